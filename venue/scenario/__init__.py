@@ -1,0 +1,1 @@
+"""What is: the scenario file, read, checked and turned into plain numbers in one unit."""

@@ -1,0 +1,44 @@
+"""The kinds of number a scenario may hold, each with its unit, its bounds and the way people write it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
+
+from venue import units
+
+
+class Unit:
+    """Marks a field with the unit its number has inside the code; shown by `venue check` and the reference."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+
+
+class Part(BaseModel):
+    """Base of every part of a scenario: unknown keys fail, nothing is changed after loading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+# Written back the way people write it, so that a resolved scenario is a scenario again.
+_AsDuration = PlainSerializer(units.show_seconds, return_type=str, when_used="json")
+Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0), _AsDuration, Unit("s")]
+PositiveSeconds = Annotated[float, BeforeValidator(units.seconds), Field(gt=0), _AsDuration, Unit("s")]
+Chance = Annotated[float, BeforeValidator(units.fraction), Field(ge=0, le=1), Unit("chance")]
+ChanceShift = Annotated[float, BeforeValidator(units.fraction), Field(ge=-1, le=1), Unit("change of chance")]
+LogOdds = Annotated[float, Field(ge=-20, le=20), Unit("log-odds")]
+Spread = Annotated[float, Field(ge=0, le=10), Unit("log-odds")]
+LogSpread = Annotated[float, Field(ge=0, le=5), Unit("sd of the logarithm")]
+Credits = Annotated[int, Field(ge=0, le=1_000_000), Unit("credits")]
+MeanCredits = Annotated[float, Field(ge=0, le=1_000_000), Unit("credits")]
+Money = Annotated[float, Field(ge=0, le=1_000_000), Unit("money")]
+Points = Annotated[int, Field(ge=0, le=1000), Unit("points")]
+Margin = Annotated[int, Field(ge=-1000, le=1000), Unit("points")]
+Count = Annotated[int, Field(ge=1, le=10_000), Unit("")]
+Taste = Annotated[float, Field(ge=-1000, le=1000), Unit("utility")]
+# A taste that may also rule an option out altogether.
+TasteOrNever = Annotated[float, Field(ge=-float("inf"), le=1000, allow_inf_nan=True), Unit("utility")]
+PerHour = Annotated[float, Field(ge=0, le=100_000), Unit("visitors per hour")]
+Factor = Annotated[float, Field(ge=0, le=1000), Unit("factor")]

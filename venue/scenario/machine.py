@@ -1,0 +1,42 @@
+"""A row of machines: so many cabinets alike, with one price and one waiting line."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from venue.scenario.fields import Count, Credits, Part, PositiveSeconds, Seconds, Taste
+
+
+class Machine(Part):
+    """Cabinets of one title, or of a pastime without a contest (then `play_time` is given instead of `title`)."""
+
+    label: str | None = Field(None, description="the name people see; the key if unsaid")
+    title: str | None = Field(None, description="key of the title played on it")
+    count: Count = Field(1, description="how many cabinets")
+    price: Credits = Field(description="credits per seat for the first period, or for one play")
+    price_to_go_on: Credits | None = Field(None, description="credits for each later period; the same if unsaid")
+    seats: Literal[1, 2] = Field(1, description="1: a visitor against the computer; 2: visitors against each other")
+    alone: Literal["computer", "wait"] = Field(
+        "computer",
+        description="with two seats and nobody opposite: play the computer in the end, or only wait",
+    )
+    wait_for_opponent: Seconds = Field(60.0, description="how long a lone visitor waits before the computer steps in")
+    play_time: PositiveSeconds | None = Field(None, description="time of one play, at a machine without a contest")
+    play_time_varies: Literal["fixed", "exponential"] = Field("fixed", description="how play time varies")
+    appeal: Taste = Field(0.0, description="utility of the machine itself, in the choice of a machine")
+    line_limit: int | None = Field(None, ge=0, description="people the line has room for; no limit if unsaid")
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Machine:
+        if (self.title is None) == (self.play_time is None):
+            raise ValueError("a machine has either a title or a play_time; give one of the two")
+        if self.title is None and self.seats != 1:
+            raise ValueError("seats = 2 needs a title; a machine without a contest has one seat")
+        return self
+
+    @property
+    def price_later(self) -> int:
+        """Credits for a period after the first."""
+        return self.price if self.price_to_go_on is None else self.price_to_go_on

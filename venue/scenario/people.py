@@ -1,0 +1,128 @@
+"""The people: skill, what they carry, how long they stay, what they believe and what they like.
+
+Every taste is a utility in a logit choice; set it to zero and the effect is gone.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from venue.scenario.fields import (
+    Chance,
+    LogOdds,
+    LogSpread,
+    MeanCredits,
+    Part,
+    PositiveSeconds,
+    Seconds,
+    Spread,
+    Taste,
+    TasteOrNever,
+)
+
+
+class Skill(Part):
+    """Skill in log-odds: normal over people, plus what practice adds."""
+
+    mean: LogOdds = 0.0
+    sd: Spread = Field(0.5, description="spread of skill between people")
+    practice: Spread = Field(0.0, description="skill gained with each contest played")
+    practice_limit: Spread = Field(1.0, description="most that practice can add")
+
+
+class Wallet(Part):
+    """Credits a visitor is prepared to spend on one visit: lognormal, in whole credits."""
+
+    median: MeanCredits = Field(16.0, gt=0)
+    spread: LogSpread = 0.7
+    off: bool = Field(False, description="nobody ever runs out")
+
+
+class Stay(Part):
+    """Time a visitor has to spend: lognormal."""
+
+    median: PositiveSeconds = 3600.0
+    spread: LogSpread = 0.5
+    off: bool = Field(False, description="nobody ever runs out of time")
+
+
+class Patience(Part):
+    """How long a visitor waits in a line, or for an opponent."""
+
+    mean: Seconds = 360.0
+    varies: Literal["exponential", "fixed"] = "exponential"
+    off: bool = Field(False, description="everybody waits for ever")
+
+
+class Belief(Part):
+    """A visitor's estimate of their chance at a title: a Beta prior, updated by finished contests."""
+
+    wins: float = Field(2.0, gt=0, le=1000, description="wins the prior is worth")
+    losses: float = Field(2.0, gt=0, le=1000, description="losses the prior is worth")
+    close_loss: Chance = Field(0.0, description="part of a win that a close loss counts for")
+    learning_half_life: float = Field(
+        12.0, gt=0, le=1e9, description="contests after which the experienced reading weighs half"
+    )
+
+
+class BuyIn(Part):
+    """Tastes behind a buy-in: utility of putting in credits rather than stopping."""
+
+    go_on: TasteOrNever = Field(1.5, description="constant at a period break")
+    again: TasteOrNever = Field(0.0, description="constant for another contest on the same machine")
+    chance: Taste = Field(3.0, description="per unit of perceived chance")
+    closeness: Taste = Field(0.5, description="per unit of closeness")
+    price: Taste = Field(0.4, description="taken off per credit")
+    played: Taste = Field(0.05, description="taken off per contest already played in the visit")
+    suspicion: Taste = Field(0.3, description="taken off per unit of suspicion")
+    tired: Taste = Field(1.0, description="taken off as the time to spend runs out (0 at the door, 1 at its end)")
+
+
+class Choice(Part):
+    """Tastes behind the choice of a machine, of a rest, or of leaving."""
+
+    belief: Taste = Field(2.0, description="per unit of believed chance at the title")
+    price: Taste = Field(0.4, description="taken off per credit of the first buy-in")
+    waiting: Taste = Field(0.3, description="taken off per person waiting before, per machine of the row")
+    suspicion: Taste = Field(0.3, description="taken off per unit of suspicion, at machines with a contest")
+    tired: Taste = Field(2.0, description="added to leaving as the time to spend runs out")
+    leave: TasteOrNever = Field(0.0, description="constant of leaving")
+    rest: TasteOrNever = Field(-float("inf"), description="constant of resting; -inf: nobody rests")
+    rest_length: PositiveSeconds = 300.0
+
+
+class Suspicion(Part):
+    """How much a visitor comes to think that contests are fixed, and how it fades."""
+
+    notice: Chance = Field(0.1, description="chance to notice an assisted score conceded")
+    half_life: PositiveSeconds = Field(14 * 86400.0, description="time in which suspicion halves")
+
+
+class Return(Part):
+    """Whether a visitor comes back (logit), and when (lognormal delay)."""
+
+    constant: TasteOrNever = -0.5
+    chance: Taste = Field(1.0, description="per unit of mean perceived chance met at offers")
+    closeness: Taste = Field(0.5, description="per unit of mean closeness met at offers")
+    wins: Taste = Field(0.5, description="per share of contests won")
+    waiting: Taste = Field(0.02, description="taken off per minute waited")
+    suspicion: Taste = Field(0.5, description="taken off per unit of suspicion")
+    empty_wallet: Taste = Field(0.2, description="taken off if the visit ended with nothing left to spend")
+    delay_median: PositiveSeconds = 10 * 86400.0
+    delay_spread: LogSpread = 0.8
+
+
+class People(Part):
+    """Everybody who may come."""
+
+    skill: Skill = Skill()
+    wallet: Wallet = Wallet()
+    stay: Stay = Stay()
+    patience: Patience = Patience()
+    belief: Belief = Belief()
+    buy_in: BuyIn = BuyIn()
+    choice: Choice = Choice()
+    suspicion: Suspicion = Suspicion()
+    come_back: Return = Return()

@@ -1,0 +1,115 @@
+"""Catch-up rules as a title writes them down: how each kind moves a chance toward whoever trails.
+
+`d` is the number of points by which the side that attacks (for a turnover: defends) trails; negative when it leads.
+What the rules do to the chances is in `venue.contest.effects`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from venue.scenario.fields import Chance, ChanceShift, Margin, Part, Points, PositiveSeconds, Seconds
+
+Serves = Literal["both", "visitors", "computer"]
+
+
+class RuleBase(Part):
+    """What every rule says: whom it serves, its switch, whether strength scales it, where it holds."""
+
+    serves: Serves = Field("both", description="whose chances the rule moves")
+    switch: str | None = Field(None, description="the operator's switch that turns it off")
+    scalable: bool = Field(True, description="whether catch-up strength scales it")
+    periods: tuple[int, ...] | None = Field(None, description="periods it holds in, the first being 1; all if unsaid")
+    attempts: tuple[str, ...] | None = Field(None, description="attempt kinds it holds for; all if unsaid")
+    behind_from: Margin | None = Field(None, description="holds only when trailing by at least this")
+    behind_to: Margin | None = Field(None, description="holds only when trailing by at most this")
+
+    @model_validator(mode="after")
+    def _band(self) -> RuleBase:
+        low, high = self.behind_from, self.behind_to
+        if low is not None and high is not None and low > high:
+            raise ValueError(f"behind_from = {low} lies above behind_to = {high}; swap them")
+        return self
+
+
+class Slope(RuleBase):
+    """A chance grows by `per_point` for each point behind and falls by it for each point ahead, up to `cap` points."""
+
+    kind: Literal["slope"]
+    per_point: ChanceShift = Field(description="change of chance per point behind")
+    cap: Points | None = Field(None, description="points beyond which the slope is flat; none if unsaid")
+
+
+class Table(RuleBase):
+    """A change of chance written as points of a curve in d, straight between them and flat beyond the ends."""
+
+    kind: Literal["table"]
+    shift: tuple[tuple[Margin, ChanceShift], ...] = Field(
+        min_length=1, description="rows of [points behind, change of chance]"
+    )
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Table:
+        check_ascending([row[0] for row in self.shift], "shift")
+        return self
+
+
+class ClockStep(Part):
+    """From this much time left in the contest on, the slope is this steep."""
+
+    left: Seconds = Field(description="time left in the contest")
+    per_point: ChanceShift
+
+
+class ClockedSlope(RuleBase):
+    """A slope whose steepness steps as the contest runs out; before the first step it is nil."""
+
+    kind: Literal["clocked slope"]
+    steps: tuple[ClockStep, ...] = Field(min_length=1, description="time left, longest first, and steepness from there")
+    cap: Points | None = Field(None, description="points beyond which the slope is flat; none if unsaid")
+
+    @model_validator(mode="after")
+    def _falling(self) -> ClockedSlope:
+        lefts = [step.left for step in self.steps]
+        if any(later >= earlier for earlier, later in zip(lefts, lefts[1:], strict=False)):
+            raise ValueError("steps must name ever less time left; put the longest first")
+        return self
+
+
+class ClosingChance(RuleBase):
+    """In the last seconds of its periods an attempt that matters succeeds with at least a stated chance."""
+
+    kind: Literal["closing chance"]
+    last: PositiveSeconds = Field(description="how long before the end of a period it holds")
+    when: Literal["would tie", "would lead", "would come within", "behind"] = Field(
+        description="which attempts it covers: one that would level the score, take the lead, leave the side at most "
+        "`points` behind, or any that comes when trailing by `points` or more"
+    )
+    points: Points = Field(0, description="the n of `would come within` and `behind`")
+    at_least: Chance = Field(description="least chance of such an attempt")
+
+
+class Turnover(RuleBase):
+    """The chance that an attack is lost before an attempt, as a curve in the lead of the side that defends."""
+
+    kind: Literal["turnover"]
+    shift: tuple[tuple[Margin, ChanceShift], ...] = Field(
+        min_length=1,
+        description="rows of [points the defence leads by, change of the chance to take the attack away]",
+    )
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Turnover:
+        check_ascending([row[0] for row in self.shift], "shift")
+        return self
+
+
+def check_ascending(values: list[int], key: str) -> None:
+    """Raise `ValueError` unless the values rise strictly."""
+    if any(later <= earlier for earlier, later in zip(values, values[1:], strict=False)):
+        raise ValueError(f"rows of {key} must rise in their first number; sort them")
+
+
+Rule = Annotated[Slope | Table | ClockedSlope | ClosingChance | Turnover, Field(discriminator="kind")]
