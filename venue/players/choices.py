@@ -1,0 +1,102 @@
+"""Choices as logits: to buy in or stop, and where to go next.
+
+An offer to buy in is taken with chance 1 / (1 + exp(-v)). Among several options each is chosen with a chance in
+proportion to exp(u): the multinomial logit (McFadden 1974, "Conditional logit analysis of qualitative choice
+behavior").
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from itertools import accumulate
+
+from venue.scenario.people import BuyIn
+
+_HOPELESS = -700.0
+
+
+Accepts = Callable[[float, float, float, int, int, float, float, float], bool]
+
+
+def buy_in_choice(tastes: BuyIn) -> Accepts:
+    """The decision on one offer, as a function ready for the floor.
+
+    The function takes the constant of the offer, the perceived chance, the closeness, the price in credits, contests
+    already played, suspicion, tiredness and a uniform draw, and says whether the visitor buys in.
+    """
+    by_chance, by_closeness, by_price = tastes.chance, tastes.closeness, tastes.price
+    by_played, by_suspicion, by_tired = tastes.played, tastes.suspicion, tastes.tired
+    exp = math.exp
+
+    def accepts(
+        constant: float,
+        chance: float,
+        closeness: float,
+        price: int,
+        played: int,
+        suspicion: float,
+        tired: float,
+        uniform: float,
+    ) -> bool:
+        utility = (
+            constant
+            + by_chance * chance
+            + by_closeness * closeness
+            - by_price * price
+            - by_played * played
+            - by_suspicion * suspicion
+            - by_tired * tired
+        )
+        return utility > _HOPELESS and uniform * (1.0 + exp(-utility)) < 1.0
+
+    return accepts
+
+
+class Excuses:
+    """Says what weighed most against an offer that was not taken."""
+
+    def __init__(self, tastes: BuyIn) -> None:
+        self._chance = tastes.chance
+        self._closeness = tastes.closeness
+        self._played = tastes.played
+        self._suspicion = tastes.suspicion
+        self._tired = tastes.tired
+
+    def why_not(self, chance_lost: float, closeness: float, played: int, suspicion: float, tired: float) -> str:
+        """What weighed most against an offer that was not taken, as a reason to leave.
+
+        `chance_lost` is how far the perceived chance has fallen below the belief held at the start.
+        """
+        gone = self._chance * chance_lost + self._closeness * (1.0 - closeness)
+        worn = self._tired * tired + self._played * played
+        wary = self._suspicion * suspicion
+        if gone > 0.0 and gone >= worn and gone >= wary:
+            return "chance gone"
+        if worn > 0.0 and worn >= wary:
+            return "tired"
+        return "suspicious" if wary > 0.0 else "had enough"
+
+
+def takes(utility: float, uniform: float) -> bool:
+    """Whether an offer of this utility is taken, given a uniform draw."""
+    return utility > _HOPELESS and uniform * (1.0 + math.exp(-utility)) < 1.0
+
+
+def shares(utilities: Sequence[float]) -> list[float]:
+    """Multinomial-logit shares of options, in closed form; an option of utility -inf has none."""
+    weights = _weights(utilities)
+    total = sum(weights)
+    return [weight / total for weight in weights]
+
+
+def pick(utilities: Sequence[float], uniform: float) -> int:
+    """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
+    running = list(accumulate(_weights(utilities)))
+    return min(bisect_right(running, uniform * running[-1]), len(running) - 1)
+
+
+def _weights(utilities: Sequence[float]) -> list[float]:
+    top = max(utilities)
+    return [math.exp(utility - top) for utility in utilities]

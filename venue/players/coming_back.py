@@ -1,0 +1,40 @@
+"""Whether a visit is followed by another, and after how long."""
+
+from __future__ import annotations
+
+import math
+
+from venue.players.choices import takes
+from venue.players.person import Visit, normal
+from venue.scenario.people import Return
+
+
+class ComingBack:
+    """Decides at the door: a logit in what the visit was like, then a lognormal delay."""
+
+    def __init__(self, tastes: Return) -> None:
+        self._tastes = tastes
+        self._never = tastes.constant == -math.inf
+
+    def utility(self, visit: Visit, empty: bool) -> float:
+        """Utility of coming back, from the visit's record."""
+        tastes = self._tastes
+        offers, finished = max(visit.offers, 1), max(visit.finished, 1)
+        return (
+            tastes.constant
+            + tastes.chance * visit.chance_met / offers
+            + tastes.closeness * visit.closeness_met / offers
+            + tastes.wins * visit.wins / finished
+            - tastes.waiting * visit.waited / 60.0
+            - tastes.suspicion * visit.suspicion
+            - tastes.empty_wallet * empty
+        )
+
+    def decide(self, visit: Visit, empty: bool) -> tuple[float, float] | None:
+        """Delay in seconds and a uniform for the hour of the next visit, or None if there is none."""
+        if self._never:
+            return None
+        whether, when, hour = visit.home
+        if not takes(self.utility(visit, empty), whether):
+            return None
+        return self._tastes.delay_median * math.exp(self._tastes.delay_spread * normal(when)), hour
