@@ -11,7 +11,8 @@ The generator is Philox, a counter-based one (Salmon, Moraes, Dror & Shaw 2011, 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import chain
 
 import numpy as np
 
@@ -36,6 +37,7 @@ class Streams:
         self._generator = np.random.Generator(self._bits)
         # One bit generator serves the short streams: setting its state costs a fifth of making a new one.
         self._state = self._bits.state
+        self._words, self._counter = self._state["state"]["key"], self._state["state"]["counter"]
 
     def _key(self, purpose: str) -> np.uint64:
         if purpose not in self._keys:
@@ -48,20 +50,36 @@ class Streams:
         key = np.array([self._key(purpose), number], dtype=np.uint64)
         return np.random.Generator(np.random.Philox(key=key))
 
-    def uniforms(self, purpose: str, number: int) -> Iterator[float]:
-        """An endless iterator of uniforms on [0, 1) for one purpose and number; costs nothing until first used."""
-        key = self._key(purpose)
+    def uniforms(self, purpose: str, number: int, first: Sequence[float] = ()) -> Iterator[float]:
+        """An endless iterator of uniforms on [0, 1) for one purpose and number; costs nothing until first used.
+
+        `first` gives draws that come before the stream's own: a share of a block of this number's (see `block`).
+        """
+        return chain(first, self._endless(self._key(purpose), number))
+
+    def block(self, purpose: str, number: int, size: int) -> list[float]:
+        """The first `size` uniforms of one purpose and number.
+
+        Short streams that are nearly always needed together share a block: each owns fixed places in it, so that
+        drawing more for one moves no other, and one seek serves them all.
+        """
+        self._seek(self._key(purpose), number, 0)
+        block: list[float] = self._generator.random(size).tolist()
+        return block
+
+    def _seek(self, key: np.uint64, number: int, drawn: int) -> None:
+        words, counter = self._words, self._counter
+        words[0] = key
+        words[1] = number
+        # Philox makes four words at a step, so a block of doubles moves its counter by a quarter of its size.
+        counter[0] = drawn // 4
+        self._bits.state = self._state
+
+    def _endless(self, key: np.uint64, number: int) -> Iterator[float]:
         drawn = 0
         size = _FIRST_BLOCK
         while True:
-            state = self._state
-            inner = state["state"]
-            inner["key"][0] = key
-            inner["key"][1] = number
-            inner["counter"][:] = 0
-            # Philox makes four words at a step, so a block of doubles moves its counter by a quarter of its size.
-            inner["counter"][0] = drawn // 4
-            self._bits.state = state
+            self._seek(key, number, drawn)
             yield from self._generator.random(size).tolist()
             drawn += size
             size = _LATER_BLOCK

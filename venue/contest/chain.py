@@ -137,7 +137,7 @@ class Chain:
         self._jumps: dict[tuple[object, ...], Jumps] = {}
         self._powers: dict[tuple[object, ...], Powers] = {}
         self._periods: dict[object, Array] = {}
-        for name in ("distributions", "final_margin", "win", "tie_value"):
+        for name in ("start", "distributions", "final_margin", "win", "tie_value"):
             self.__dict__.pop(name, None)
 
     @property
@@ -189,7 +189,7 @@ class Chain:
                 drift += attempt.share * attempt.points * lead
                 variance += attempt.share * attempt.points**2
         most = max(attempt.points for attempt in title.attempts.values())
-        reach = 5.5 * math.sqrt(attacks * max(variance, 1e-3)) + 2 * most
+        reach = 6.1 * math.sqrt(attacks * max(variance, 1e-3)) + 2 * most
         # Nobody can score more often than once a second.
         limit = round(title.periods * title.period_length) * most + 1
         low = min(0.0, attacks * drift) - reach

@@ -2,7 +2,7 @@
 
 On the floor a contest moves a whole period at a time: one uniform draw picks the state at the next break from the
 exact transition matrix. Skills are continuous, tables are not: they stand on a grid of skill gaps, and a contest takes
-one of the two neighbouring tables at random, with chances that keep its expected gap (`GapGrid`).
+one of the two neighbouring tables at random, with chances that keep its expected gap (`TitleTables.node`).
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from bisect import bisect_right
 import numpy as np
 
 from venue.contest.chain import Chain, unaided_spread
+from venue.contest.effects import Array
 from venue.contest.setting import Player, Setting
 from venue.scenario.title import Title
 
@@ -29,29 +30,42 @@ class ContestTable:
         Margin of each break state, in points.
     win
         `win[k][state]`: chance that side A wins from the start of period k; k = periods is the end.
+    tie_value
+        Chance that side A wins a contest that ends level.
     assisted
         `assisted[k][state]`: expected assisted scores of side A and of side B in period k.
     """
 
     def __init__(self, title: Title, setting: Setting) -> None:
-        self.chain = Chain(title, setting)
+        chain = Chain(title, setting)
         self.setting = setting
         self.periods = title.periods
-        self.margins: list[int] = np.tile(self.chain.margins, self.chain.break_modes).tolist()
-        self.win: list[list[float]] = [values.tolist() for values in self.chain.win]
-        self._close: list[list[float]] | None = None
+        self.tie_value = chain.tie_value
+        self._low, self._size = int(chain.margins[0]), len(chain.margins)
+        self.margins: list[int] = np.tile(chain.margins, chain.break_modes).tolist()
+        self._transitions = [chain.transition(period) for period in range(title.periods)]
+        worth = chain.end_values()[:, 0]
+        close = np.tile((np.abs(chain.margins) <= title.close).astype(float), chain.break_modes)
+        self.win = self._backward(worth)
+        self._close = self._backward(close)
         self._rows: list[dict[int, tuple[list[float], int]]] = [{} for _ in range(title.periods)]
         self.assisted: list[list[tuple[float, float]]] = []
         seen: dict[int, list[tuple[float, float]]] = {}
-        for period in range(title.periods):
-            key = id(self.chain.transition(period))  # equal periods share one matrix
+        for period, transition in enumerate(self._transitions):
+            key = id(transition)  # equal periods share one matrix
             if key not in seen:
-                both = self.chain.collect(period, "assisted")
+                both = chain.collect(period, "assisted")
                 seen[key] = list(zip(both[:, 0].tolist(), both[:, 1].tolist(), strict=True))
             self.assisted.append(seen[key])
-        starts = np.flatnonzero(self.chain.start)
+        starts = np.flatnonzero(chain.start)
         self._starts = starts.tolist()
-        self._start_chances: list[float] = np.cumsum(self.chain.start[starts]).tolist()
+        self._start_chances: list[float] = np.cumsum(chain.start[starts]).tolist()
+
+    def _backward(self, values: Array) -> list[list[float]]:
+        found = [values]
+        for transition in reversed(self._transitions):
+            found.append(transition @ found[-1])
+        return [value.tolist() for value in reversed(found)]
 
     def begin(self, uniform: float) -> int:
         """Break state in which a contest begins."""
@@ -67,25 +81,22 @@ class ContestTable:
         return row[1] + bisect_right(row[0], uniform)
 
     def _row(self, period: int, state: int) -> tuple[list[float], int]:
-        cumulative = np.cumsum(self.chain.transition(period)[state])
+        cumulative = np.cumsum(self._transitions[period][state])
         first = int(np.searchsorted(cumulative, _TAIL))
         last = int(np.searchsorted(cumulative, 1.0 - _TAIL))
         # The last state takes what is left, so that a draw close to one cannot fall off the end.
         return cumulative[first:last].tolist(), first
 
     def state_at(self, margin: int, like: int) -> int:
-        """Break state with a margin in the break mode of another table's state `like` of the same title."""
-        low, size = int(self.chain.margins[0]), len(self.chain.margins)
-        return like * size + min(max(margin - low, 0), size - 1)
+        """Break state with a margin in break mode `like`, nearest if the margin lies beyond the table."""
+        return like * self._size + min(max(margin - self._low, 0), self._size - 1)
 
     def mode_of(self, state: int) -> int:
         """Break mode of a break state."""
-        return state // len(self.chain.margins)
+        return state // self._size
 
     def close(self, period: int, state: int) -> float:
         """Chance of a close finish from a break state."""
-        if self._close is None:
-            self._close = [values.tolist() for values in self.chain.close_chance()]
         return self._close[period][state]
 
 
@@ -105,16 +116,15 @@ class TitleTables:
         self.strength = strength
         self.switches_off = switches_off
         self.spread = max(unaided_spread(title), 1e-9)
-        self._tables: dict[tuple[float, int, Player, Player], ContestTable] = {}
+        self._tables: dict[tuple[int, Player, Player], ContestTable] = {}
 
-    def at(self, node: int, side_a: Player, side_b: Player, strength: float | None = None) -> ContestTable:
+    def at(self, node: int, side_a: Player, side_b: Player) -> ContestTable:
         """The table at skill gap `node * GRID`."""
-        strength = self.strength if strength is None else strength
-        key = (strength, node, side_a, side_b)
-        if key not in self._tables:
-            setting = Setting(strength, node * GRID, side_a, side_b, self.switches_off)
-            self._tables[key] = ContestTable(self.title, setting)
-        return self._tables[key]
+        found = self._tables.get((node, side_a, side_b))
+        if found is None:
+            setting = Setting(self.strength, node * GRID, side_a, side_b, self.switches_off)
+            found = self._tables[node, side_a, side_b] = ContestTable(self.title, setting)
+        return found
 
     @staticmethod
     def node(gap: float, uniform: float) -> int:

@@ -1,0 +1,119 @@
+"""When the doors are open: days of opening joined into sessions, and when in a day people come."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from venue.scenario.site import Arrivals, Site
+from venue.streams import Streams
+from venue.units import DAY, HOUR
+
+Times = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day of opening, in seconds from the start of the run. The door admits nobody from `last_entry` on."""
+
+    number: int
+    opens: float
+    closes: float
+    last_entry: float
+
+
+def open_days(site: Site, days: int) -> list[Day]:
+    """The days on which the venue opens. A day that closes as the next opens has no last entry of its own."""
+    spans = []
+    for number in range(days):
+        hours = site.hours.on(number % 7)
+        if hours is not None:
+            spans.append((number, number * DAY + hours[0], number * DAY + hours[1]))
+    found = []
+    for index, (number, opens, closes) in enumerate(spans):
+        goes_on = index + 1 < len(spans) and spans[index + 1][1] <= closes
+        found.append(Day(number, opens, closes, closes - (0.0 if goes_on else site.hours.last_entry)))
+    return found
+
+
+def sessions(days: list[Day]) -> list[list[Day]]:
+    """Days grouped into unbroken openings."""
+    groups: list[list[Day]] = []
+    for day in days:
+        if groups and groups[-1][-1].closes >= day.opens:
+            groups[-1].append(day)
+        else:
+            groups.append([day])
+    return groups
+
+
+def thinned(
+    rate: Callable[[Times], Times], bound: float, start: float, end: float, generator: np.random.Generator
+) -> Times:
+    """Arrival times of a Poisson process whose rate varies, sorted.
+
+    Thinning: arrivals at the constant rate `bound` are kept with chance rate / bound (Lewis & Shedler 1979,
+    "Simulation of nonhomogeneous Poisson processes by thinning", Naval Research Logistics Quarterly 26).
+
+    Parameters
+    ----------
+    rate
+        Rate per second at an array of times; must not exceed `bound`.
+    bound
+        Greatest rate, per second.
+    start, end
+        Interval in seconds.
+    """
+    count = generator.poisson(bound * max(0.0, end - start))
+    times = np.sort(generator.uniform(start, end, count))
+    kept: Times = times[generator.random(count) * bound < rate(times)]
+    return kept
+
+
+class Profile:
+    """How arrivals spread over a day: a rate that steps at the times of day that the scenario names."""
+
+    def __init__(self, arrivals: Arrivals) -> None:
+        self._starts = np.array(list(arrivals.per_hour))
+        self._rates = np.array([0.0, *arrivals.per_hour.values()]) / HOUR
+        self._weekday = [arrivals.weekday.on(day) for day in range(7)]
+        # Shares of a day's visitors and the times they come by, for each kind of day.
+        self._spread: dict[tuple[int, float], tuple[list[float], list[float]]] = {}
+
+    def rate(self, day: Day) -> Callable[[Times], Times]:
+        """Visitors per second over the run's time, by the clock of the day of opening."""
+        factor = self._weekday[day.number % 7]
+
+        def at(times: Times) -> Times:
+            steps = np.searchsorted(self._starts, times - day.number * DAY, side="right")
+            rates: Times = factor * self._rates[steps]
+            return rates
+
+        return at
+
+    def first_timers(self, day: Day, streams: Streams) -> list[float]:
+        """When people who never came before arrive on a day."""
+        bound = float(self._weekday[day.number % 7] * self._rates.max())
+        generator = streams.generator("arrivals", day.number)
+        times: list[float] = thinned(self.rate(day), bound, day.opens, day.last_entry, generator).tolist()
+        return times
+
+    def hour_of(self, day: Day, uniform: float) -> float:
+        """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""
+        key = (day.number % 7, day.last_entry - day.opens)
+        if key not in self._spread:
+            starts = self._starts + day.number * DAY
+            edges = np.unique(np.clip([*starts, day.opens, day.last_entry], day.opens, day.last_entry))
+            weight = np.diff(edges) * self.rate(day)(edges[:-1])
+            if weight.sum() <= 0.0:
+                weight = np.diff(edges)
+            cumulative = np.concatenate(([0.0], np.cumsum(weight) / weight.sum()))
+            self._spread[key] = cumulative.tolist(), (edges - day.opens).tolist()
+        shares, times = self._spread[key]
+        step = min(max(bisect_right(shares, uniform), 1), len(times) - 1)
+        part = (uniform - shares[step - 1]) / (shares[step] - shares[step - 1] or 1.0)
+        return day.opens + times[step - 1] + part * (times[step] - times[step - 1])

@@ -1,0 +1,224 @@
+"""A contest on the floor: seats pay, a period runs, the board is read, each visitor goes on or stops.
+
+The outcome of a period is one draw from the chain's exact distribution. A seat that is given up is played by the
+computer from there on; the contest ends early when no visitor is left.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import simpy
+
+from venue.contest.results import better_side
+from venue.contest.setting import Player
+from venue.contest.table import ContestTable
+from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
+from venue.players.perception import belief_score
+from venue.players.person import Record, Visit
+from venue.units import HOUR
+
+if TYPE_CHECKING:
+    from venue.floor.run import Floor
+
+NO_RESULT = math.nan
+
+
+class Seat:
+    """A visitor at a machine, for one contest.
+
+    Attributes
+    ----------
+    side
+        0 for side A, 1 for side B.
+    done
+        With two seats, fires when the visitor's part in the contest is over.
+    """
+
+    __slots__ = (
+        "against", "belief", "credits", "done", "experience", "gap", "periods", "record", "score", "side", "skill",
+        "true_chance", "visit",
+    )  # fmt: skip
+
+    def __init__(self, visit: Visit, side: int, done: simpy.Event | None = None) -> None:
+        self.visit = visit
+        self.side = side
+        self.done = done
+        self.credits = self.periods = 0
+        # What the visitor knows of the title is recalled when the contest begins.
+        self.record: Record
+        self.skill: float
+        self.belief: float
+        self.score: float
+        self.experience: float
+        self.gap: float
+        self.true_chance: float
+        self.against: int
+
+    def sit_down(self, floor: Floor, game: Game) -> None:
+        """Recall what the visitor knows of the title, as it stands when the contest begins."""
+        person = self.visit.person
+        self.record = record = floor.traits.record(person, game.number)
+        self.skill = floor.traits.skill(person, record)
+        self.belief = belief = record.wins / (record.wins + record.losses)
+        self.score = belief_score(belief)
+        self.experience = record.contests / (record.contests + floor.half_life)
+
+    def pay(self, row: MachineRow, price: int, now: float) -> None:
+        """Buy a period."""
+        visit = self.visit
+        visit.wallet -= price
+        visit.credits += price
+        self.credits += price
+        self.periods += 1
+        row.by_hour[int(now // HOUR)] += price
+
+
+def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
+    """Skill gap between the sides as they are seated now, and the solved table for it."""
+    skill_a = skill_b = game.opponent
+    player_a: Player = "computer"
+    player_b: Player = "computer"
+    for seat in seats:
+        if seat.side == 0:
+            skill_a, player_a = seat.skill, "visitor"
+        else:
+            skill_b, player_b = seat.skill, "visitor"
+    gap = skill_a - skill_b
+    return gap, game.tables.at(game.tables.node(gap, draw), player_a, player_b)
+
+
+def contest(
+    floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]
+) -> Generator[simpy.Event, Any, tuple[str, int]]:
+    """Play one contest with the given seats; returns why the last of them stopped ("" if it finished) and the margin.
+
+    The margin is side A's lead when it ended.
+    """
+    env = floor.env
+    game: Game = row.game  # type: ignore[assignment]
+    accepts, constant, notice = floor.accepts, floor.go_on, floor.notice
+    board, price, periods = game.scoreboard, row.price_later, game.periods
+    perceived, closeness = board.perceived, board.closeness
+    began = now = env.now
+    cabinet.turn(IN_PLAY, now)
+    floor.begun += 1
+    floor.in_play += 1
+    for seat in seats:
+        seat.sit_down(floor, game)
+        seat.pay(row, row.price, now)
+        seat.visit.plays += 1
+    play = seats[0].visit.play
+    first_gap, table = line_up(game, seats, next(play))
+    grid_gap = table.setting.gap
+    state = table.begin(next(play))
+    win = table.win[0][state]
+    against = len(seats) - 1
+    for seat in seats:
+        seat.gap = -first_gap if seat.side else first_gap
+        seat.true_chance = 1.0 - win if seat.side else win
+        seat.against = against
+
+    fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
+    reason = ""
+    period = 0
+    wait = game.length
+    while True:
+        yield env.timeout(wait)
+        now = env.now
+        before, state = state, table.play(period, state, next(play))
+        assisted = table.assisted[period][before]
+        period += 1
+        margin = table.margins[state]
+        for seat in seats:
+            seat.visit.suspicion += notice * assisted[1 - seat.side]
+        if period == periods:
+            break
+        win = table.win[period][state]
+        near = closeness(margin)
+        leaving: Sequence[Seat] = ()
+        for seat in seats:
+            visit = seat.visit
+            if seat.side:
+                chance = perceived(-margin, period, seat.score, 1.0 - win, seat.experience)
+            else:
+                chance = perceived(margin, period, seat.score, win, seat.experience)
+            visit.offers += 1
+            visit.chance_met += chance
+            visit.closeness_met += near
+            if now >= floor.closing:
+                visit.last_no = "closing time"
+            elif visit.wallet < price:
+                visit.last_no = "wallet empty"
+            else:
+                tired = (now - visit.arrived) / visit.stay
+                suspicion, played = visit.suspicion, visit.plays
+                if accepts(constant, chance, near, price, played, suspicion, tired, next(visit.buy_in)):
+                    visit.taken += 1
+                    # Paid now, so that the coin box tells the time of the decision.
+                    seat.pay(row, price, now)
+                    continue
+                visit.last_no = floor.excuses.why_not(seat.belief - chance, near, played, suspicion, tired)
+            leaving = [*leaving, seat]
+        if leaving:
+            if fair is None:
+                fair = better_side(first_gap, win), table.close(period, state)
+            for seat in leaving:
+                seats.remove(seat)
+                reason = seat.visit.last_no
+                _get_up(floor, row, seat, began, now, grid_gap, margin, NO_RESULT, fair)
+            if not seats:
+                floor.ended_early += 1
+                floor.in_play -= 1
+                floor.contest_time += now - began
+                return reason, margin
+            mode = table.mode_of(state)
+            table = line_up(game, seats, next(play))[1]
+            state = table.state_at(margin, mode)
+        wait = game.pause + game.length
+
+    floor.finished += 1
+    floor.in_play -= 1
+    floor.contest_time += now - began
+    if margin:
+        won = 1.0 if margin > 0 else 0.0
+    elif game.tables.title.tie == "draw":
+        won = 0.5
+    else:
+        won = 1.0 if next(play) < table.tie_value else 0.0
+    close = abs(margin) <= game.close
+    if fair is None:
+        fair = better_side(first_gap, won), float(close)
+    for seat in seats:
+        result = won if seat.side == 0 else 1.0 - won
+        floor.learn(seat, result, close)
+        _get_up(floor, row, seat, began, now, grid_gap, margin, result, fair)
+    return "", margin
+
+
+def _get_up(
+    floor: Floor,
+    row: MachineRow,
+    seat: Seat,
+    began: float,
+    now: float,
+    grid_gap: float,
+    margin: int,
+    result: float,
+    fair: tuple[float, float],
+) -> None:
+    """A visitor's part in a contest is over: keep the row, tell a visitor who waits for it."""
+    visit = seat.visit
+    own = margin if seat.side == 0 else -margin
+    person = visit.person
+    floor.plays.append(
+        (
+            person.number, person.visits - 1, row.number, began, now, seat.credits, seat.periods, seat.against,
+            seat.gap, grid_gap, seat.belief, seat.true_chance, own, result,
+            math.nan if seat.gap == 0.0 else fair[0], fair[1],
+        )
+    )  # fmt: skip
+    if seat.done is not None:
+        seat.done.succeed(own)

@@ -1,0 +1,180 @@
+"""One run of the floor: days of opening, people from outside and people who come again, until the last has left."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from bisect import bisect_left
+from collections.abc import Generator
+from typing import Any
+
+import simpy
+
+from venue.contest.table import TitleTables
+from venue.floor.accounts import Account, balance
+from venue.floor.calendar import Day, Profile, open_days, sessions
+from venue.floor.contest import Seat
+from venue.floor.machine_row import Game, MachineRow
+from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
+from venue.floor.visit import visit_steps
+from venue.players.choices import Excuses, buy_in_choice
+from venue.players.coming_back import ComingBack
+from venue.players.person import Person, Traits, Visit
+from venue.scenario.scenario import Scenario
+from venue.streams import Streams
+from venue.units import DAY
+
+# Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
+_HOURS_AFTER = 48
+
+
+class Floor:
+    """A venue in motion, in one replication.
+
+    Parameters
+    ----------
+    scenario
+        What is.
+    tables
+        Solved tables by title key, at the strength of this run; they may be shared between replications.
+    streams
+        Random streams of this replication.
+    days
+        Days to simulate, the first a Monday.
+
+    Attributes
+    ----------
+    plays, visits
+        Rows kept; see `venue.floor.rows_kept`.
+    open_days
+        The days on which the venue opened.
+    """
+
+    def __init__(self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int) -> None:
+        self.scenario = scenario
+        self.people = people = scenario.people
+        self.env = simpy.Environment()
+        self.streams = streams
+        self.traits = Traits(people, streams)
+        self.accepts = buy_in_choice(people.buy_in)
+        self.excuses = Excuses(people.buy_in)
+        self.coming_back = ComingBack(people.come_back)
+        self.go_on, self.again = people.buy_in.go_on, people.buy_in.again
+        self.notice = people.suspicion.notice
+        self.half_life = people.belief.learning_half_life
+        self.rest_length = people.choice.rest_length
+        self.prior_belief = people.belief.wins / (people.belief.wins + people.belief.losses)
+        self.reason_number = {reason: number for number, reason in enumerate(REASONS)}
+
+        self.open_days = open_days(scenario.venue, days)
+        self._day_numbers = [day.number for day in self.open_days]
+        self._by_number = {day.number: day for day in self.open_days}
+        self._profile = Profile(scenario.venue.arrivals)
+        self._diary: dict[int, list[tuple[float, int, Person]]] = {}
+        self._known = 0
+        self.closing = 0.0
+
+        games = {key: Game(number, tables[key]) for number, key in enumerate(scenario.titles)}
+        hours = days * 24 + _HOURS_AFTER
+        self.rows = [
+            MachineRow(
+                number,
+                key,
+                machine,
+                games[machine.title] if machine.title else None,
+                self.env,
+                hours=hours,
+                attraction=machine.appeal - people.choice.price * machine.price + math.log(machine.count),
+            )
+            for number, (key, machine) in enumerate(scenario.machines.items())
+        ]
+        self.least_price = min(row.price for row in self.rows)
+        self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
+        self.entered = self.inside = self.left = 0
+        self.begun = self.finished = self.ended_early = self.in_play = 0
+        self.contest_time = 0.0
+
+    def run(self) -> list[Account]:
+        """Run until the last visitor has left; returns the accounts, which balance."""
+        self.env.process(self._days())
+        self.env.run()
+        for row in self.rows:
+            row.settle(self.env.now)
+        return balance(self)
+
+    def _days(self) -> Generator[simpy.Event, Any, None]:
+        env = self.env
+        for session in sessions(self.open_days):
+            yield env.timeout(session[0].opens - env.now)
+            self.closing = session[-1].closes
+            for row in self.rows:
+                row.open(env.now)
+            for day in session:
+                if env.now < day.opens:
+                    yield env.timeout(day.opens - env.now)
+                for arrives, _, person in heapq.merge(self._newcomers(day), sorted(self._diary.pop(day.number, []))):
+                    if arrives > env.now:
+                        yield env.timeout(arrives - env.now)
+                    self.entered += 1
+                    env.process(visit_steps(self, person))
+                self.plays.pack()
+                self.visits.pack()
+            yield env.timeout(self.closing - env.now)
+            for row in self.rows:
+                row.close(env.now)
+
+    def _newcomers(self, day: Day) -> list[tuple[float, int, Person]]:
+        times = self._profile.first_timers(day, self.streams)
+        first = self._known
+        self._known += len(times)
+        return [(time, number, Person(number)) for number, time in enumerate(times, first)]
+
+    def expect_again(self, visit: Visit, empty: bool, now: float) -> float:
+        """Decide about coming back and put the next visit into the diary; its time, or infinity."""
+        answer = self.coming_back.decide(visit, empty)
+        if answer is None:
+            return math.inf
+        delay, uniform = answer
+        earliest = max(int((now + delay) // DAY), int(now // DAY) + 1)
+        index = bisect_left(self._day_numbers, earliest)
+        if index == len(self._day_numbers):
+            return math.inf  # after the end of the run
+        day = self.open_days[index]
+        arrives = self._profile.hour_of(day, uniform)
+        self._diary.setdefault(day.number, []).append((arrives, visit.person.number, visit.person))
+        return arrives
+
+    def patience(self, visit: Visit) -> float | None:
+        """How long a visitor will wait this time, in seconds; None for ever."""
+        patience = self.people.patience
+        if patience.off:
+            return None
+        if patience.varies == "fixed":
+            return patience.mean
+        if visit.patience is None:
+            visit.patience = self.streams.uniforms("patience", visit.key)
+        return -patience.mean * math.log(1.0 - next(visit.patience))
+
+    def learn(self, seat: Seat, result: float, close: bool) -> None:
+        """A finished contest moves the belief: a win 1, a loss 0, a level finish one half, a close loss as stated."""
+        record, visit = seat.record, seat.visit
+        visit.finished += 1
+        visit.wins += result
+        worth = max(result, self.people.belief.close_loss) if close and result < 0.5 else result
+        record.wins += worth
+        record.losses += 1.0 - worth
+        record.contests += 1
+
+    @property
+    def open_seconds(self) -> float:
+        """Time for which the venue was open, in seconds."""
+        return sum(day.closes - day.opens for day in self.open_days)
+
+    @property
+    def hours(self) -> int:
+        """Hours for which take by the hour is kept."""
+        return int(len(self.rows[0].by_hour)) if self.rows else 0
+
+    def ends(self) -> float:
+        """When the last session closed, in seconds; what lies beyond was not seen."""
+        return self.open_days[-1].closes if self.open_days else 0.0

@@ -1,0 +1,265 @@
+"""One visit from door to door: choose a machine, wait, play, and in the end leave for a reason."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+from typing import TYPE_CHECKING, Any
+
+import simpy
+
+from venue.floor.contest import NO_RESULT, Seat, contest
+from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
+from venue.players.choices import pick
+from venue.players.person import Person, Visit
+from venue.units import HOUR
+
+if TYPE_CHECKING:
+    from venue.floor.run import Floor
+
+Steps = Generator[simpy.Event, Any, Any]
+
+
+class LoneSeat:
+    """A visitor at a two-seat machine who waits for somebody to sit down opposite."""
+
+    __slots__ = ("cabinet", "met", "settled", "visit")
+
+    def __init__(self, visit: Visit, cabinet: Cabinet, env: simpy.Environment) -> None:
+        self.visit = visit
+        self.cabinet = cabinet
+        self.met: simpy.Event = env.event()
+        # True once the wait has ended, or somebody is on the way to the other seat.
+        self.settled = False
+
+    def called_off(self) -> None:
+        """Stop waiting: nobody came in time."""
+        if not self.settled:
+            self.settled = True
+            self.cabinet.row.no_longer_alone(self.cabinet)
+            self.met.succeed(None)
+
+
+def visit_steps(floor: Floor, person: Person) -> Steps:
+    """The SimPy process of one visit."""
+    env = floor.env
+    visit = floor.traits.begin_visit(person, env.now)
+    floor.inside += 1
+    avoid: MachineRow | None = None
+    wanted: MachineRow | None = None
+    while True:
+        now = env.now
+        if now >= floor.closing:
+            reason = "closing time"
+            break
+        if now - visit.arrived >= visit.stay:
+            reason = "time up"
+            break
+        choice = wanted if wanted is not None and wanted.has_room() else choose(floor, visit, now, avoid)
+        wanted = None
+        if isinstance(choice, str):
+            if choice == "rest":
+                avoid = None
+                yield env.timeout(floor.rest_length)
+                continue
+            reason = choice
+            break
+        # Whoever leaves these machines looks for others next.
+        avoid = row = choice
+        if row.lone:
+            cabinet = row.lone[0]
+        elif row.free:
+            cabinet = row.free.pop()
+        else:
+            found = yield from wait_in_line(floor, row, visit)
+            if found is None:
+                continue
+            cabinet = found
+        visit.last_no = ""
+        if row.game is None:
+            yield from pastime(floor, row, cabinet, visit)
+            avoid = None
+        elif row.machine.seats == 1:
+            yield from solo(floor, row, cabinet, visit)
+        else:
+            again = yield from opposite(floor, row, cabinet, visit)
+            wanted = row if again else None
+    leave(floor, visit, reason)
+
+
+def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> MachineRow | str:
+    """Where to go: a row of machines, "rest", or a reason to leave."""
+    tastes = floor.people.choice
+    by_belief, wary = tastes.belief, tastes.suspicion * visit.suspicion
+    wallet, records = visit.wallet, visit.person.records
+    options: list[MachineRow | str] = []
+    utilities: list[float] = []
+    affordable = False
+    for row in floor.rows:
+        if wallet < row.price:
+            continue
+        affordable = True
+        taken = not (row.free or row.lone)
+        if row is avoid or (taken and row.line_is_full()):
+            continue
+        utility = row.attraction
+        if row.game is not None:
+            record = records.get(row.game.number)
+            utility += by_belief * (floor.prior_belief if record is None else record.belief) - wary
+        if taken:
+            utility -= tastes.waiting * (row.waiting + 1) / row.machine.count
+        options.append(row)
+        utilities.append(utility)
+    if not affordable:
+        return "wallet empty"
+    if not options:
+        return visit.last_no or "no room"
+    tired = tastes.tired * (now - visit.arrived) / visit.stay
+    if tastes.leave > -math.inf:
+        options.append("leave")
+        utilities.append(tastes.leave + tired)
+    if tastes.rest > -math.inf:
+        options.append("rest")
+        utilities.append(tastes.rest)
+    # A lone option needs no draw.
+    chosen = options[pick(utilities, next(visit.choice)) if len(options) > 1 else 0]
+    if chosen == "leave":
+        return visit.last_no or ("tired" if tired > 0.0 else "had enough")
+    return chosen
+
+
+def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, Any, Cabinet | None]:
+    """Stand in the row's line; a cabinet, or None when patience ran out or the venue closed."""
+    began = floor.env.now
+    visit.lines += 1
+    cabinet: Cabinet | None = yield row.join_line(floor.patience(visit)).called
+    visit.waited += floor.env.now - began
+    if cabinet is None and floor.env.now < floor.closing:
+        visit.gave_up += 1
+        visit.last_no = "waited too long"
+    return cabinet
+
+
+def pastime(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
+    """One play at a machine without a contest."""
+    machine = row.machine
+    began = floor.env.now
+    cabinet.turn(IN_PLAY, began)
+    visit.wallet -= row.price
+    visit.credits += row.price
+    visit.plays += 1
+    row.by_hour[int(began // HOUR)] += row.price
+    length: float = machine.play_time  # type: ignore[assignment]
+    if machine.play_time_varies == "exponential":
+        length *= -math.log(1.0 - next(visit.play))
+    yield floor.env.timeout(length)
+    now = floor.env.now
+    person = visit.person
+    floor.plays.append(
+        (person.number, person.visits - 1, row.number, began, now, row.price, 1, -1, NO_RESULT, NO_RESULT, NO_RESULT,
+         NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
+    )  # fmt: skip
+    row.release(cabinet, now)
+
+
+def solo(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
+    """Contests against the computer, one after another until the visitor has enough of the machine."""
+    while True:
+        reason, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
+        if reason or not wants_another(floor, row, visit, margin):
+            break
+    row.release(cabinet, floor.env.now)
+
+
+def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> bool:
+    """Whether a visitor who has just finished a contest buys into another on the same machine."""
+    now = floor.env.now
+    game = row.game
+    if game is None:
+        return False
+    belief = visit.person.records[game.number].belief
+    near = game.scoreboard.closeness(margin)
+    visit.offers += 1
+    visit.chance_met += belief
+    visit.closeness_met += near
+    if now >= floor.closing:
+        visit.last_no = "closing time"
+    elif visit.wallet < row.price:
+        visit.last_no = "wallet empty"
+    elif now - visit.arrived >= visit.stay:
+        visit.last_no = "time up"
+    else:
+        tired = (now - visit.arrived) / visit.stay
+        played, suspicion = visit.plays, visit.suspicion
+        if floor.accepts(floor.again, belief, near, row.price, played, suspicion, tired, next(visit.buy_in)):
+            visit.taken += 1
+            return True
+        visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
+    return False
+
+
+def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Generator[simpy.Event, Any, bool]:
+    """A contest at a two-seat machine; returns whether the visitor wants another there.
+
+    The first to sit down waits for an opponent. If none comes, the computer takes the other seat, or the visitor
+    gives up waiting, as the machine says.
+    """
+    env = floor.env
+    lone: LoneSeat | None = cabinet.lone
+    if lone is None:
+        lone = LoneSeat(visit, cabinet, env)
+        began = env.now
+        limit: float | None = row.machine.wait_for_opponent
+        if row.machine.alone == "wait":
+            limit = floor.patience(visit)
+        row.seat_alone(cabinet, lone)
+        if limit is not None and not lone.settled:
+            timeout = env.timeout(limit)
+            if timeout.callbacks is not None:
+                timeout.callbacks.append(lambda _: lone.called_off())
+        done = yield lone.met
+        visit.waited += env.now - began
+        if done is None:
+            closed = env.now >= floor.closing
+            if row.machine.alone == "wait" or closed:
+                visit.last_no = "closing time" if closed else "waited too long"
+                row.release(cabinet, env.now)
+                return False
+            reason, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
+            row.release(cabinet, env.now)
+            return not reason and wants_another(floor, row, visit, margin)
+        margin = yield done
+    else:
+        lone.settled = True
+        row.no_longer_alone(cabinet)
+        first, second = env.event(), env.event()
+        lone.met.succeed(first)
+        seats = [Seat(lone.visit, 0, first), Seat(visit, 1, second)]
+        env.process(_duel(floor, row, cabinet, seats))
+        margin = yield second
+    return not visit.last_no and wants_another(floor, row, visit, margin)
+
+
+def _duel(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]) -> Steps:
+    yield from contest(floor, row, cabinet, seats)
+    row.release(cabinet, floor.env.now)
+
+
+def leave(floor: Floor, visit: Visit, reason: str) -> None:
+    """Through the door: carry suspicion home, decide about coming back, keep the row."""
+    now = floor.env.now
+    person = visit.person
+    person.suspicion = visit.suspicion
+    person.suspicion_at = now
+    empty = visit.wallet < floor.least_price
+    next_visit = floor.expect_again(visit, empty, now)
+    offers = max(visit.offers, 1)
+    floor.visits.append(
+        (
+            person.number, person.visits - 1, visit.arrived, now, visit.credits, visit.plays, visit.finished, visit.wins,
+            visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited, visit.chance_met / offers,
+            visit.closeness_met / offers, visit.suspicion, empty, floor.reason_number[reason], next_visit,
+        )
+    )  # fmt: skip
+    floor.inside -= 1
+    floor.left += 1
