@@ -1,0 +1,47 @@
+"""Confidence intervals over independent replications."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+LEVEL = 0.95
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A mean with its interval; `low` and `high` are NaN when one replication leaves it unknown."""
+
+    mean: float
+    low: float
+    high: float
+    replications: int
+
+    @property
+    def half_width(self) -> float:
+        """Half the length of the interval."""
+        return (self.high - self.low) / 2
+
+
+def estimate(values: Sequence[float], level: float = LEVEL) -> Estimate | None:
+    """Mean and Student t interval over replications that have a value; None when none has.
+
+    The interval is mean ± t(n - 1) s / sqrt(n) (Law, Simulation Modeling and Analysis, ch. 4 and 9).
+    """
+    known = np.array([value for value in values if not math.isnan(value)])
+    if not len(known):
+        return None
+    mean = float(known.mean())
+    if len(known) == 1:
+        return Estimate(mean, math.nan, math.nan, 1)
+    half = float(stats.t.ppf((1 + level) / 2, len(known) - 1) * known.std(ddof=1) / math.sqrt(len(known)))
+    return Estimate(mean, mean - half, mean + half, len(known))
+
+
+def paired(first: Sequence[float], second: Sequence[float], level: float = LEVEL) -> Estimate | None:
+    """Interval for the mean difference of two settings run on the same replications (paired t; Law, ch. 10)."""
+    return estimate([a - b for a, b in zip(first, second, strict=True)], level)

@@ -1,0 +1,51 @@
+"""Skill edge kept, over the match-ups that a floor really produced."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from venue.contest.chain import Chain
+from venue.contest.results import better_side
+from venue.contest.setting import Player, Setting
+from venue.contest.table import GRID
+from venue.floor.run import Floor
+from venue.scenario.title import Title
+
+
+class Unaided:
+    """Chance that side A wins each title at catch-up strength 0, by grid node; solved once and kept."""
+
+    def __init__(self, titles: dict[str, Title], switches_off: frozenset[str]) -> None:
+        self._titles = titles
+        self._switches_off = switches_off
+        self._known: dict[tuple[str, int, Player], float] = {}
+
+    def win(self, title: str, node: int, side_b: Player) -> float:
+        """Chance that side A, a visitor, wins at skill gap `node * GRID`."""
+        key = (title, node, side_b)
+        if key not in self._known:
+            setting = Setting(0.0, node * GRID, "visitor", side_b, self._switches_off)
+            self._known[key] = Chain(self._titles[title], setting).win_chance
+        return self._known[key]
+
+
+def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> float:
+    """(better side wins - 1/2) over the same at strength 0, exact, averaged over the contests played.
+
+    NaN when no contest was between unequal sides.
+    """
+    kept = aided = 0.0
+    for row in floor.rows:
+        if row.game is None or row.machine.title is None:
+            continue
+        mine = contests[contests["machines"] == row.number]
+        for against, side_b in ((0, "computer"), (1, "visitor")):
+            nodes = np.rint(mine["grid_gap"][mine["against"] == against] / GRID).astype(int)
+            for node, count in zip(*(part.tolist() for part in np.unique(nodes, return_counts=True)), strict=True):
+                if node:
+                    opponent: Player = "visitor" if side_b == "visitor" else "computer"
+                    table = row.game.tables.at(node, "visitor", opponent)
+                    aided += count * (better_side(node, table.win_chance) - 0.5)
+                    kept += count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
+    return aided / kept if kept else float("nan")

@@ -1,0 +1,177 @@
+"""The measures of one replication, computed from its rows after the warm-up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from venue.floor.machine_row import MachineRow
+from venue.floor.rows_kept import REASONS
+from venue.floor.run import Floor
+from venue.study.match_ups import Unaided, skill_edge
+from venue.study.retention import returned_within
+from venue.units import DAY, HOUR, MINUTE
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measure's unit and what it says, for tables, charts and JSON."""
+
+    unit: str
+    meaning: str
+
+
+MEASURES: dict[str, Measure] = {
+    "credits_per_hour": Measure("credits per open hour", "take of the venue"),
+    "credits_per_play": Measure("credits", "spent by one visitor on one play"),
+    "revenue_per_play": Measure("money", "credits per play at the price of a credit"),
+    "plays_per_visit": Measure("plays", "plays begun in a visit"),
+    "credits_per_visit": Measure("credits", "spent in a visit"),
+    "buy_in_rate": Measure("share", "buy-ins taken of those offered at breaks and after contests"),
+    "return_28d": Measure("share", "visits followed by another within 28 days"),
+    "visits_per_hour": Measure("visits per open hour", "people coming in"),
+    "utilisation": Measure("share", "machine time in play while open"),
+    "wait_minutes": Measure("min", "waited in lines in a visit"),
+    "gave_up_waiting": Measure("share", "lines left before a machine came free"),
+    "better_side_wins": Measure("share", "contests won by the side with more skill"),
+    "skill_edge": Measure("ratio", "what catch-up leaves of the better side's edge"),
+    "close_finishes": Measure("share", "contests that end close"),
+    "suspicion": Measure("level", "suspicion at the end of a visit"),
+    "empty_wallets": Measure("share", "visits that end with nothing left to spend"),
+    "spend_p95": Measure("credits", "95th percentile of credits spent in a visit"),
+    "spend_top_tenth": Measure("share", "of the take from the top tenth of spenders"),
+}
+
+MACHINE_MEASURES: dict[str, Measure] = {
+    "credits_per_hour": Measure("credits per open hour and machine", "take of one machine"),
+    "credits_per_play": Measure("credits", "spent by one visitor on one play"),
+    "utilisation": Measure("share", "time in play while open"),
+    "better_side_wins": Measure("share", "contests won by the side with more skill"),
+    "close_finishes": Measure("share", "contests that end close"),
+}
+
+Table = NDArray[np.void]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What one replication came to.
+
+    Attributes
+    ----------
+    venue
+        Measures of the venue by name; NaN where the run cannot tell.
+    machines
+        Measures by machine key.
+    hourly
+        Mean credits per open hour by machine (rows) and hour of day (24 columns); NaN where never open.
+    left_because
+        Share of visits by reason for leaving.
+    """
+
+    venue: dict[str, float]
+    machines: dict[str, dict[str, float]]
+    hourly: NDArray[np.float64]
+    left_because: dict[str, float]
+
+
+def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
+    """All measures of a finished run, leaving out what began in the first `warm_up` days."""
+    begin = warm_up * DAY
+    plays, visits = floor.plays.table(), floor.visits.table()
+    plays, visits = plays[plays["began"] >= begin], visits[visits["arrived"] >= begin]
+    open_days = [day for day in floor.open_days if day.number >= warm_up]
+    open_hours = sum(day.closes - day.opens for day in open_days) / HOUR
+    contests = plays[plays["against"] >= 0]
+    take = int(plays["credits"].sum())
+    lines, waits = visits["lines"].sum(), visits["waited"].sum()
+    venue = {
+        "credits_per_hour": take / open_hours,
+        "credits_per_play": _mean(plays["credits"]),
+        "revenue_per_play": _mean(plays["credits"]) * floor.scenario.venue.credit_price,
+        "plays_per_visit": _mean(visits["plays"]),
+        "credits_per_visit": _mean(visits["credits"]),
+        "buy_in_rate": _ratio(visits["taken"].sum(), visits["offers"].sum()),
+        "return_28d": returned_within(visits["left"], visits["next_visit"], floor.ends()),
+        "visits_per_hour": len(visits) / open_hours,
+        "utilisation": _utilisation(plays, sum(len(row.cabinets) for row in floor.rows), open_hours),
+        "wait_minutes": _ratio(waits / MINUTE, len(visits)),
+        "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
+        "better_side_wins": _mean(contests["better_won"][~np.isnan(contests["better_won"])]),
+        "skill_edge": skill_edge(floor, contests, unaided),
+        "close_finishes": _mean(contests["close"]),
+        "suspicion": _mean(visits["suspicion"]),
+        "empty_wallets": _mean(visits["empty"]),
+        "spend_p95": float(np.quantile(visits["credits"], 0.95)) if len(visits) else float("nan"),
+        "spend_top_tenth": top_share(visits["credits"]),
+    }
+    machines = {row.key: _machine(row, plays[plays["machines"] == row.number], open_hours) for row in floor.rows}
+    counts = np.bincount(visits["because"], minlength=len(REASONS))
+    left = {reason: float(count / len(visits)) for reason, count in zip(REASONS, counts, strict=True) if count}
+    return Measured(venue, machines, _hourly(floor, warm_up), left)
+
+
+def top_share(amounts: NDArray[np.int32], top: float = 0.1) -> float:
+    """Share of the total that comes from the top part of the spenders, counting a part of one at the boundary."""
+    total = amounts.sum()
+    if not len(amounts) or total == 0:
+        return float("nan")
+    ordered = np.sort(amounts)[::-1].astype(float)
+    cumulative = np.concatenate(([0.0], np.cumsum(ordered)))
+    return float(np.interp(top * len(amounts), np.arange(len(amounts) + 1), cumulative) / total)
+
+
+def gini(amounts: NDArray[np.float64]) -> float:
+    """Gini coefficient of amounts: half the mean difference over the mean."""
+    ordered = np.sort(np.asarray(amounts, dtype=float))
+    ranks = np.arange(1, len(ordered) + 1)
+    return float((2 * ranks - len(ordered) - 1) @ ordered / (len(ordered) * ordered.sum()))
+
+
+def _mean(values: Table) -> float:
+    return float(values.mean(dtype=float)) if len(values) else float("nan")
+
+
+def _ratio(part: float, whole: float) -> float:
+    return float(part / whole) if whole else float("nan")
+
+
+def _utilisation(plays: Table, machines: int, open_hours: float) -> float:
+    # A contest between visitors has a row for each of them; the machine was busy once.
+    length = plays["ended"] - plays["began"]
+    busy = float(np.where(plays["against"] == 1, length / 2, length).sum())
+    return busy / HOUR / (machines * open_hours)
+
+
+def _machine(row: MachineRow, plays: Table, open_hours: float) -> dict[str, float]:
+    count = len(row.cabinets)
+    found = {
+        "credits_per_hour": int(plays["credits"].sum()) / open_hours / count,
+        "credits_per_play": _mean(plays["credits"]),
+        "utilisation": _utilisation(plays, count, open_hours),
+    }
+    if row.game is not None:
+        better = plays["better_won"]
+        found["better_side_wins"] = _mean(better[~np.isnan(better)])
+        found["close_finishes"] = _mean(plays["close"])
+    return found
+
+
+def _hourly(floor: Floor, warm_up: int) -> NDArray[np.float64]:
+    """Mean credits per open hour by machine and hour of day."""
+    hours = len(floor.rows[0].by_hour)
+    take = np.array([row.by_hour for row in floor.rows], dtype=float)
+    take[:, : warm_up * 24] = 0.0
+    opened = np.zeros(hours)
+    for day in floor.open_days:
+        if day.number >= warm_up:
+            edges = np.arange(hours + 1) * HOUR
+            opened += np.clip(np.minimum(edges[1:], day.closes) - np.maximum(edges[:-1], day.opens), 0.0, HOUR) / HOUR
+    of_day = np.arange(hours) % 24
+    open_by_hour = np.bincount(of_day, opened, minlength=24)
+    taken = np.array([np.bincount(of_day, row, minlength=24) for row in take])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean: NDArray[np.float64] = np.where(open_by_hour > 0, taken / open_by_hour, np.nan)
+    return mean

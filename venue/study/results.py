@@ -1,0 +1,190 @@
+"""What a study hands back: figures with intervals, as DataFrames, as rows, and as plain data for JSON."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import pandas as pd
+
+from venue import __version__
+from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
+from venue.scenario.load import Loaded
+from venue.study.choose import Best
+from venue.study.intervals import Estimate
+from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
+from venue.study.point import Point
+
+
+def _plain(value: float) -> float | None:
+    return None if math.isnan(value) else value
+
+
+def unit_of(name: str, measure: Measure, money: str) -> str:
+    """Unit of a measure in a scenario, with the name of its currency."""
+    return money if measure.unit == "money" else measure.unit
+
+
+def _measures(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
+    return {
+        name: {
+            "mean": item.mean,
+            "low": _plain(item.low),
+            "high": _plain(item.high),
+            "unit": unit_of(name, known[name], money),
+        }
+        for name, item in found.items()
+    }
+
+
+def _frame(found: dict[str, dict[str, Any]]) -> pd.DataFrame:
+    frame = pd.DataFrame.from_dict(found, orient="index", columns=["mean", "low", "high", "unit"])
+    frame.index.name = "measure"
+    return frame
+
+
+def _rows(points: tuple[Point, ...], what: str, columns: tuple[tuple[str, str, str], ...]) -> pd.DataFrame:
+    frames = []
+    for point in points:
+        for replication in point.replications:
+            table = getattr(replication, what)
+            if table is None:
+                raise ValueError(f"{what} were not kept; ask for them with rows=True")
+            frame = pd.DataFrame({name: table[name] for name, _, _ in columns})
+            frame.insert(0, "replication", replication.task.replication)
+            frame.insert(0, "strength", point.strength)
+            frames.append(frame)
+    found = pd.concat(frames, ignore_index=True)
+    if "because" in found:
+        found["because"] = [REASONS[number] for number in found["because"]]
+    return found
+
+
+class _Rows:
+    """Access to the rows of a result."""
+
+    points: tuple[Point, ...]
+
+    @property
+    def plays(self) -> pd.DataFrame:
+        """One row a play, if the study was told to keep rows; units are in `venue.floor.rows_kept.PLAY_COLUMNS`."""
+        return _rows(self.points, "plays", PLAY_COLUMNS)
+
+    @property
+    def visits(self) -> pd.DataFrame:
+        """One row a visit, if the study was told to keep rows; units are in `VISIT_COLUMNS`, warm-up included."""
+        return _rows(self.points, "visits", VISIT_COLUMNS)
+
+
+@dataclass(frozen=True)
+class RunResult(_Rows):
+    """A venue at one catch-up strength.
+
+    Attributes
+    ----------
+    loaded
+        The resolved scenario that was run.
+    point
+        Its replications.
+    """
+
+    loaded: Loaded
+    point: Point
+
+    @cached_property
+    def points(self) -> tuple[Point, ...]:  # type: ignore[override]
+        """The one point of a run."""
+        return (self.point,)
+
+    @cached_property
+    def measures(self) -> pd.DataFrame:
+        """Measures of the venue: mean, 95 % interval (low, high) and unit, by name."""
+        return _frame(self.to_dict()["measures"])
+
+    @cached_property
+    def machines(self) -> pd.DataFrame:
+        """Measures by machine key: mean, 95 % interval and unit."""
+        found = {item["name"]: _frame(item["measures"]) for item in self.to_dict()["machines"]}
+        frame: pd.DataFrame = pd.concat(found, names=["machine"])
+        return frame
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue run --json` prints it."""
+        study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
+        return {
+            "scenario": self.loaded.source,
+            "version": __version__,
+            "seed": study.seed,
+            "strength": self.point.strength,
+            "days": study.days,
+            "warm_up": study.warm_up,
+            "replications": len(self.point.replications),
+            "measures": _measures(self.point.measures(), MEASURES, money),
+            "machines": [
+                {
+                    "name": key,
+                    "title": machine.title,
+                    "count": machine.count,
+                    "measures": _measures(self.point.machine_measures(key), MACHINE_MEASURES, money),
+                }
+                for key, machine in self.loaded.scenario.machines.items()
+            ],
+            "left_because": self.point.left_because(),
+            "accounts": [
+                {"name": account.name, "left": account.left, "right": account.right}
+                for account in self.point.accounts()
+            ],
+        }
+
+
+@dataclass(frozen=True)
+class SweepResult(_Rows):
+    """A venue at several catch-up strengths, on the same visitors.
+
+    Attributes
+    ----------
+    loaded
+        The resolved scenario that was run.
+    points
+        One for each strength, in the order asked for.
+    best
+        The recommendation.
+    """
+
+    loaded: Loaded
+    points: tuple[Point, ...]
+    best: Best
+
+    @cached_property
+    def measures(self) -> pd.DataFrame:
+        """Measures of the venue by strength: mean, 95 % interval (low, high) and unit."""
+        found = {item["strength"]: _frame(item["measures"]) for item in self.to_dict()["points"]}
+        frame: pd.DataFrame = pd.concat(found, names=["strength"])
+        return frame
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue sweep --json` prints it."""
+        study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
+        return {
+            "scenario": self.loaded.source,
+            "version": __version__,
+            "seed": study.seed,
+            "days": study.days,
+            "warm_up": study.warm_up,
+            "replications": study.replications,
+            "floors": {
+                "better_side_wins": study.keep_better_side_wins,
+                "return_28d": study.keep_return_28d,
+            },
+            "points": [
+                {"strength": point.strength, "measures": _measures(point.measures(), MEASURES, money)}
+                for point in self.points
+            ],
+            "best": {
+                "strength": self.best.strength,
+                "chance_right": self.best.chance_right,
+                "why": self.best.why,
+            },
+        }

@@ -1,0 +1,87 @@
+"""Work shared between processes. Which process runs a replication changes nothing about its numbers."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from typing import cast
+
+from venue.errors import RunError
+from venue.scenario.scenario import Scenario
+from venue.study.replicate import Bench, Replication, Task
+
+Progress = Callable[[int, int], None]
+
+_bench: Bench | None = None
+
+
+def all_cores() -> int:
+    """Cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def run_all(
+    scenario: Scenario,
+    tasks: Sequence[Task],
+    *,
+    workers: int = 1,
+    keep_rows: bool = False,
+    progress: Progress | None = None,
+) -> list[Replication]:
+    """Run every task; results in the order of the tasks, whatever the number of workers.
+
+    Parameters
+    ----------
+    workers
+        Processes to use, at least 1; with 1 everything runs in this process.
+    progress
+        Called with (done, total) after each replication.
+    """
+    workers = min(workers, len(tasks))
+    found: dict[Task, Replication] = {}
+    runs = _here(scenario, tasks, keep_rows) if workers <= 1 else _spread(scenario, tasks, workers, keep_rows)
+    for replication in runs:
+        found[replication.task] = replication
+        if progress is not None:
+            progress(len(found), len(tasks))
+    return [found[task] for task in tasks]
+
+
+def _here(scenario: Scenario, tasks: Sequence[Task], keep_rows: bool) -> Iterator[Replication]:
+    bench = Bench(scenario, keep_rows=keep_rows)
+    for task in tasks:
+        yield bench.run(task)
+
+
+def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: bool) -> Iterator[Replication]:
+    method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    context = multiprocessing.get_context(method)
+    if method == "forkserver":
+        context.set_forkserver_preload(["venue.study.replicate"])
+    pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_prepare, initargs=(scenario, keep_rows))
+    try:
+        # Each worker takes whole strengths where it can, so that it solves their contests once.
+        pending: set[Future[Replication]] = {pool.submit(_run, task) for task in tasks}
+        while pending:
+            done, pending = wait(pending, return_when=FIRST_COMPLETED)
+            for future in done:
+                yield future.result()
+    except BrokenProcessPool as error:
+        raise RunError("a worker process died; run again, with fewer --workers if memory was short") from error
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _prepare(scenario: Scenario, keep_rows: bool) -> None:
+    global _bench
+    # Ctrl-C is for the process that the user sees; it stops the others.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _bench = Bench(scenario, keep_rows=keep_rows)
+
+
+def _run(task: Task) -> Replication:
+    return cast(Bench, _bench).run(task)
