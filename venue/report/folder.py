@@ -1,0 +1,156 @@
+"""A folder of results: the resolved scenario, the JSON, a CSV for each table, charts as PNG and SVG.
+
+The folder is checked before anything is run, and written in one go afterwards: what is there is whole.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from venue.errors import InputError, RunError
+from venue.report.charts import save
+from venue.scenario.load import Loaded
+from venue.study.results import RunResult, SweepResult
+from venue.study.title import TitleResult
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+class Folder:
+    """A place for results.
+
+    Parameters
+    ----------
+    path
+        The folder; made when results are written.
+    force
+        Whether files of an earlier study in it may be replaced. Nothing else is ever touched.
+
+    Raises
+    ------
+    InputError
+        If the place cannot be used.
+    """
+
+    def __init__(self, path: str | Path, *, force: bool = False) -> None:
+        self.path = Path(path)
+        if self.path.exists() and not self.path.is_dir():
+            raise InputError(f"--out {path}: is a file, must be a folder; name another")
+        if self.path.is_dir() and any(self.path.iterdir()) and not force:
+            raise InputError(f"--out {path}: already holds files; add --force to write beside and over them")
+        parent = self.path if self.path.is_dir() else _nearest_folder(self.path)
+        if not parent.is_dir():
+            raise InputError(f"--out {path}: {parent} is a file, must be a folder; name another")
+        if not os.access(parent, os.W_OK | os.X_OK):
+            raise InputError(f"--out {path}: {parent} is not writable; name a folder of your own")
+
+    def write(
+        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame], charts: Mapping[str, Figure]
+    ) -> None:
+        """Write everything, whole or not at all."""
+        try:
+            parent = _nearest_folder(self.path)
+            staging = Path(tempfile.mkdtemp(prefix=".venue-", dir=parent))
+            try:
+                (staging / "scenario.toml").write_text(loaded.to_toml(), encoding="utf-8")
+                text = json.dumps(result, ensure_ascii=False, allow_nan=False, indent=1)
+                (staging / "result.json").write_text(text + "\n", encoding="utf-8")
+                for name, table in tables.items():
+                    safe_for_spreadsheets(table).to_csv(staging / f"{name}.csv", index=False)
+                for name, figure in charts.items():
+                    save(figure, staging / name)
+                self.path.mkdir(parents=True, exist_ok=True)
+                for file in sorted(staging.iterdir()):
+                    file.replace(self.path / file.name)
+            finally:
+                shutil.rmtree(staging, ignore_errors=True)
+        except OSError as error:
+            raise RunError(f"--out {self.path}: could not be written ({error.strerror})") from error
+
+    @staticmethod
+    def sweep_tables(result: SweepResult) -> dict[str, pd.DataFrame]:
+        """Tables of a sweep: measures by strength, machines, reasons, take by hour."""
+        return {
+            "measures": result.measures.reset_index(),
+            "left_because": pd.DataFrame(
+                [
+                    {"strength": point.strength, "reason": reason, "share_of_visits": share}
+                    for point in result.points
+                    for reason, share in point.left_because().items()
+                ]
+            ),
+            "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
+        }
+
+    @staticmethod
+    def run_tables(result: RunResult) -> dict[str, pd.DataFrame]:
+        """Tables of a run: measures, machines, reasons, accounts, take by hour."""
+        plain = result.to_dict()
+        left = [{"reason": reason, "share_of_visits": share} for reason, share in plain["left_because"].items()]
+        return {
+            "measures": result.measures.reset_index(),
+            "machines": result.machines.reset_index(),
+            "left_because": pd.DataFrame(left),
+            "accounts": pd.DataFrame(plain["accounts"]),
+            "by_hour": _by_hour(result.loaded, result.point),
+        }
+
+    @staticmethod
+    def title_tables(result: TitleResult) -> dict[str, pd.DataFrame]:
+        """Tables of a title: headline results, points owed to rules, the final margin."""
+        margin = [
+            {"strength": item.strength, "margin_points": points, "chance": chance}
+            for item in result.headlines
+            for points, chance in item.margin.items()
+        ]
+        return {
+            "headline": result.measures.reset_index(),
+            "owed_points": result.owed,
+            "final_margin": pd.DataFrame(margin),
+        }
+
+
+def _by_hour(loaded: Loaded, point: Any) -> pd.DataFrame:
+    hourly = point.hourly()
+    return pd.DataFrame(
+        [
+            {
+                "strength": point.strength,
+                "machines": key,
+                "hour_of_day": hour,
+                "credits_per_open_hour": hourly[row, hour],
+            }
+            for row, key in enumerate(loaded.scenario.machines)
+            for hour in range(24)
+        ]
+    )
+
+
+def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
+    """The table with texts that a spreadsheet would take for a formula set behind an apostrophe."""
+    texts = table.select_dtypes(include=["object", "string"]).columns
+    safe = table.copy()
+    for column in texts:
+        safe[column] = [
+            f"'{text}" if isinstance(text, str) and text.startswith(_FORMULA) else text for text in table[column]
+        ]
+    return safe
+
+
+def _nearest_folder(path: Path) -> Path:
+    """The nearest thing above a path that exists."""
+    above = path.absolute().parent
+    while not above.exists():
+        above = above.parent
+    return above
