@@ -35,6 +35,16 @@ def with_skill(chance: float | None, gap: float) -> float:
     return float(expit(logit(0.5 if chance is None else chance) + gap))
 
 
+def _settle(base: Array, parts: effects.Parts, low: float, high: float) -> tuple[Array, Array, effects.Parts]:
+    """Base chance and chance within bounds, and what the bounds leave of each rule's part, in proportion."""
+    change = effects.total(parts.values(), base)
+    unaided = np.clip(base, low, high)
+    chance = np.clip(base + change, low, high)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        kept = np.where(np.abs(change) > 1e-15, (chance - unaided) / change, 1.0)
+    return unaided, chance, {name: part * kept for name, part in parts.items()}
+
+
 @dataclass(frozen=True)
 class Jumps:
     """What happens when an attack is resolved, for every state (mode-major: index = mode * margins + margin).
@@ -45,6 +55,9 @@ class Jumps:
         R, states by states; rows sum to one.
     assisted
         Expected scores that would have failed unaided, by side that scores: shape (2, states).
+    noticeable
+        The same, each weighed by the share of its chance that is owed to the rules: a score made at 52 % rather than
+        50 % passes for luck, one made at 90 % rather than 30 % does not.
     points
         Expected points, by side: shape (2, states).
     owed
@@ -53,8 +66,15 @@ class Jumps:
 
     matrix: Array
     assisted: Array
+    noticeable: Array
     points: Array
     owed: dict[str, Array]
+
+
+def _count_assisted(jumps: Jumps, side: int, here: slice, tried: Array | float, chance: Array, base: Array) -> None:
+    assisted = tried * np.maximum(0.0, chance - base)
+    jumps.assisted[side, here] += assisted
+    jumps.noticeable[side, here] += assisted * (chance - base) / np.maximum(chance, 1e-300)
 
 
 class Powers:
@@ -210,7 +230,8 @@ class Chain:
     def _blank(self, rules: Mapping[str, RuleBase]) -> Jumps:
         states = self.modes * len(self.margins)
         owed = {name: np.zeros((2, states)) for name in rules}
-        return Jumps(np.zeros((states, states)), np.zeros((2, states)), np.zeros((2, states)), owed)
+        assisted, noticeable, points = np.zeros((3, 2, states))
+        return Jumps(np.zeros((states, states)), assisted, noticeable, points, owed)
 
     def _add(self, matrix: Array, mode: int, chance: Array, step: int, next_mode: int) -> None:
         """Add an outcome that moves the margin by `step`; what would leave the range stays at its end."""
@@ -223,8 +244,7 @@ class Chain:
     ) -> tuple[Array, Array, effects.Parts]:
         """Base chance, chance with the rules, and each rule's part of the difference, over the margins.
 
-        In play by turns the chance is that an attempt of `side` succeeds; in open play that side A (whatever `side`
-        says) makes the next score, equal sides with nobody having scored yet; see `_open_chance`.
+        For play by turns: the chance is that an attempt of `side` (0 for A, 1 for B) succeeds.
         """
         kind = self.title.attempts[attempt]
         d = (-self.margins if side == 0 else self.margins).astype(float)
@@ -233,17 +253,7 @@ class Chain:
         parts = effects.side_shifts(rules, self.setting, side, d, left, attempt)
         shifted = base + effects.total(parts.values(), base)
         parts |= effects.side_lift(rules, self.setting, side, shifted, d, attempt, kind.points)
-        return self._settle(base, parts)
-
-    def _settle(self, base: Array, parts: effects.Parts) -> tuple[Array, Array, effects.Parts]:
-        """Clip to floor and ceiling, and share what the clip leaves of the change among the rules in proportion."""
-        low, high = self.title.floor, self.title.ceiling
-        change = effects.total(parts.values(), base)
-        unaided = np.clip(base, low, high)
-        chance = np.clip(base + change, low, high)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            kept = np.where(np.abs(change) > 1e-15, (chance - unaided) / change, 1.0)
-        return unaided, chance, {name: part * kept for name, part in parts.items()}
+        return _settle(base, parts, self.title.floor, self.title.ceiling)
 
     def _lost(self, rules: Mapping[str, RuleBase], left: float, attacker: int) -> tuple[Array, Array, effects.Parts]:
         """Chance that an attack is lost: unaided, with the rules, and each rule's part."""
@@ -255,11 +265,7 @@ class Chain:
             weight = effects.strength_of(rule, self.setting)
             if isinstance(rule, Turnover) and weight and effects.serves(rule, self.setting.player(defender)):
                 parts[name] = np.where(effects.holds(rule, d, None), weight * effects.turnover(rule, d, left), 0.0)
-        change = effects.total(parts.values(), base)
-        lost = np.clip(base + change, 0.0, 1.0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            kept = np.where(np.abs(change) > 1e-15, (lost - base) / change, 1.0)
-        return base, lost, {name: part * kept for name, part in parts.items()}
+        return _settle(base, parts, 0.0, 1.0)
 
     def _jumps_by_turns(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
         jumps = self._blank(rules)
@@ -276,7 +282,7 @@ class Chain:
                 self._add(jumps.matrix, side, tried * chance, gain, side if self.title.scorer_keeps else other)
                 self._add(jumps.matrix, side, tried * (1.0 - chance), 0, other)
                 jumps.points[side, here] += tried * chance * kind.points
-                jumps.assisted[side, here] += tried * np.maximum(0.0, chance - base)
+                _count_assisted(jumps, side, here, tried, chance, base)
                 for rule, part in parts.items():
                     jumps.owed[rule][side, here] += tried * part * kind.points
                 for rule, part in lost_parts.items():
@@ -303,12 +309,14 @@ class Chain:
                 else:
                     new = effects.side_shifts(rules, self.setting, side, d, left, attempt)
                 for name, part in new.items():
-                    # Both sides are served by one chance: the side that trails has the rule, level sides cancel.
-                    both = not lifting and all(effects.serves(rules[name], self.setting.player(s)) for s in (0, 1))
-                    weight = np.where(d > 0, 1.0, np.where(d == 0, 0.5, 0.0)) if both else 1.0
+                    # One chance serves both sides: the side that trails has the rule, level sides cancel.
+                    both = all(effects.serves(rules[name], self.setting.player(s)) for s in (0, 1))
+                    weight = (d > 0).astype(float) if both else 1.0
                     found[name] = found.get(name, np.zeros_like(base)) + sign * weight * part
             parts |= found
-        return self._settle(base, parts)
+        # Floor and ceiling bound the chances of both sides, which share one.
+        low, high = self.title.floor, self.title.ceiling
+        return _settle(base, parts, max(low, 1.0 - high), min(high, 1.0 - low))
 
     def _jumps_in_open_play(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
         jumps = self._blank(rules)
@@ -322,7 +330,7 @@ class Chain:
                 self._add(jumps.matrix, mode, kind.share * (1.0 - chance), -kind.points, last_b)
                 for side, won, unaided in ((0, chance, base), (1, 1.0 - chance, 1.0 - base)):
                     jumps.points[side, here] += kind.share * won * kind.points
-                    jumps.assisted[side, here] += kind.share * np.maximum(0.0, won - unaided)
+                    _count_assisted(jumps, side, here, kind.share, won, unaided)
                 for rule, part in parts.items():
                     jumps.owed[rule][0, here] += kind.share * part * kind.points
                     jumps.owed[rule][1, here] -= kind.share * part * kind.points
@@ -384,15 +392,15 @@ class Chain:
         return self._values_at_start(period, values)
 
     def collect(self, period: int, name: str) -> Array:
-        """Expected total over one period from each break state of `points`, `assisted`, or the points owed to a rule.
+        """Expected total over one period from each break state: `points`, `assisted`, `noticeable`, or owed to a rule.
 
-        Shape (break states, 2), a column for each side. `assisted` counts scores.
+        Shape (break states, 2), a column for each side. `assisted` and `noticeable` count scores.
         """
         states = self.modes * len(self.margins)
         values = np.zeros((states, 2))
         for stretch in reversed(period_stretches(self.title, period)):
             jumps = self.jumps(stretch)
-            if name in ("points", "assisted"):
+            if name in ("points", "assisted", "noticeable"):
                 rates = getattr(jumps, name)
             else:
                 rates = jumps.owed.get(name, np.zeros((2, states)))
@@ -473,7 +481,7 @@ class Chain:
         return self.backward(np.tile(close, self.break_modes)[:, None])
 
     def expected(self, name: str) -> Array:
-        """Expected total over the contest of `points`, `assisted` or the points owed to a rule: shape (2,)."""
+        """Expected total over the contest: `points`, `assisted`, `noticeable` or owed to a rule."""
         total = np.zeros(2)
         for period in range(self.title.periods):
             total += self.distributions[period] @ self.collect(period, name)

@@ -86,7 +86,7 @@ def matters(rule: ClosingChance, d: Array, points: int) -> NDArray[np.bool_]:
     if rule.when == "would lead":
         return np.logical_and(d >= 0, d < points)
     if rule.when == "would come within":
-        # It must still trail or be level afterwards and before; a leader needs no way back.
+        # Whoever leads or is level needs no way back.
         return np.logical_and(d > 0, d - points <= rule.points)
     return np.greater_equal(d, rule.points)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -14,8 +15,9 @@ from venue.contest.setting import Player, Setting
 from venue.scenario.title import Title
 from venue.threads import one_thread
 
-_NODES = 9
+_NODES = 8
 _REACH = 4.5
+_PANEL = 3.0
 
 
 @dataclass(frozen=True)
@@ -34,21 +36,32 @@ class MatchUps:
     sd: float
     side_b: Player
 
-    def nodes(self) -> list[tuple[float, float]]:
+    def nodes(self, attacks: float) -> list[tuple[float, float]]:
         """Gaps and weights (summing to one) for averages over the match-ups.
 
-        Gauss-Legendre on either side of gap 0, since "the better side" changes there.
+        Gauss-Legendre on panels that meet at gap 0, where "the better side" changes, and that are no wider near it than
+        a contest of so many attacks needs to tell skills apart.
+
+        Parameters
+        ----------
+        attacks
+            Expected attacks (in open play: scores) in a contest.
         """
         if self.sd == 0.0:
             return [(self.mean, 1.0)]
         low, high = self.mean - _REACH * self.sd, self.mean + _REACH * self.sd
-        edges = sorted({low, high, min(max(0.0, low), high)})
+        # The chance to win turns from lost to won over a gap of about 4 / sqrt(attacks).
+        steep = 6.0 / math.sqrt(max(attacks, 1.0))
+        edges = sorted({low, high, *(min(max(edge, low), high) for edge in (-steep, 0.0, steep))})
         abscissas, weights = np.polynomial.legendre.leggauss(_NODES)
         found = []
         for left, right in zip(edges, edges[1:], strict=False):
-            gaps = (left + right) / 2 + (right - left) / 2 * abscissas
-            mass = (right - left) / 2 * weights * stats.norm.pdf(gaps, self.mean, self.sd)
-            found += list(zip(gaps.tolist(), mass.tolist(), strict=True))
+            parts = max(1, math.ceil((right - left) / (_PANEL * self.sd)))
+            bounds = np.linspace(left, right, parts + 1)
+            for begin, end in zip(bounds, bounds[1:], strict=False):
+                gaps = (begin + end) / 2 + (end - begin) / 2 * abscissas
+                mass = (end - begin) / 2 * weights * stats.norm.pdf(gaps, self.mean, self.sd)
+                found += list(zip(gaps.tolist(), mass.tolist(), strict=True))
         total = sum(weight for _, weight in found)
         return [(gap, weight / total) for gap, weight in found]
 
@@ -97,7 +110,7 @@ def headlines(
     title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
 ) -> list[Headline]:
     """Exact headline results at each strength."""
-    nodes = match_ups.nodes()
+    nodes = match_ups.nodes(title.periods * title.period_length / title.mean_attack)
 
     def chains(strength: float) -> list[tuple[float, float, Chain]]:
         return [

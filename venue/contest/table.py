@@ -30,10 +30,12 @@ class ContestTable:
         Margin of each break state, in points.
     win
         `win[k][state]`: chance that side A wins from the start of period k; k = periods is the end.
+    win_chance
+        Chance that side A wins, from the start.
     tie_value
         Chance that side A wins a contest that ends level.
-    assisted
-        `assisted[k][state]`: expected assisted scores of side A and of side B in period k.
+    noticeable
+        `noticeable[k][state]`: expected noticeable assisted scores of side A and of side B in period k.
     """
 
     def __init__(self, title: Title, setting: Setting) -> None:
@@ -49,15 +51,16 @@ class ContestTable:
         self.win = self._backward(worth)
         self._close = self._backward(close)
         self._rows: list[dict[int, tuple[list[float], int]]] = [{} for _ in range(title.periods)]
-        self.assisted: list[list[tuple[float, float]]] = []
+        self.noticeable: list[list[tuple[float, float]]] = []
         seen: dict[int, list[tuple[float, float]]] = {}
         for period, transition in enumerate(self._transitions):
             key = id(transition)  # equal periods share one matrix
             if key not in seen:
-                both = chain.collect(period, "assisted")
+                both = chain.collect(period, "noticeable")
                 seen[key] = list(zip(both[:, 0].tolist(), both[:, 1].tolist(), strict=True))
-            self.assisted.append(seen[key])
+            self.noticeable.append(seen[key])
         starts = np.flatnonzero(chain.start)
+        self.win_chance = float(chain.start @ np.array(self.win[0]))
         self._starts = starts.tolist()
         self._start_chances: list[float] = np.cumsum(chain.start[starts]).tolist()
 

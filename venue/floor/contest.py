@@ -129,11 +129,11 @@ def contest(
         yield env.timeout(wait)
         now = env.now
         before, state = state, table.play(period, state, next(play))
-        assisted = table.assisted[period][before]
+        noticeable = table.noticeable[period][before]
         period += 1
         margin = table.margins[state]
         for seat in seats:
-            seat.visit.suspicion += notice * assisted[1 - seat.side]
+            seat.visit.suspicion += notice * noticeable[1 - seat.side]
         if period == periods:
             break
         win = table.win[period][state]

@@ -256,8 +256,8 @@ def leave(floor: Floor, visit: Visit, reason: str) -> None:
     offers = max(visit.offers, 1)
     floor.visits.append(
         (
-            person.number, person.visits - 1, visit.arrived, now, visit.credits, visit.plays, visit.finished, visit.wins,
-            visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited, visit.chance_met / offers,
+            person.number, person.visits - 1, visit.arrived, now, visit.credits, visit.plays, visit.finished,
+            visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited, visit.chance_met / offers,
             visit.closeness_met / offers, visit.suspicion, empty, floor.reason_number[reason], next_visit,
         )
     )  # fmt: skip

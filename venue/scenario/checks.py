@@ -40,6 +40,15 @@ def _site(scenario: Scenario) -> Iterator[Problem]:
                 f"keep it under {units.show_seconds(opening[1] - opening[0])}",
             )
             return
+    for today, tomorrow in zip(range(7), [1, 2, 3, 4, 5, 6, 0], strict=True):
+        first, second = openings[today], openings[tomorrow]
+        if first and second and first[1] > second[0] + units.DAY:
+            yield Problem(
+                f"venue.hours.{units.WEEKDAYS[today]}",
+                f"closes after {units.WEEKDAYS[tomorrow]} has opened",
+                f"close by {units.show_clock(second[0] + units.DAY)}",
+            )
+            return
     visitors = 0.0
     for day, opening in enumerate(openings):
         if opening:
@@ -111,11 +120,11 @@ def _title(path: str, title: Title) -> Iterator[Problem]:
             )
     if title.floor > title.ceiling:
         yield Problem(f"{path}.floor = {title.floor:g}", f"lies above ceiling = {title.ceiling:g}", "swap them")
-    for key, what in (("period_length", title.period_length),):
-        if abs(what - round(what)) > 1e-9 or what < 1:
-            yield Problem(f"{path}.{key} = {what:g} s", "must be a whole number of seconds, at least 1 s", "round it")
-        elif what > 3600:
-            yield Problem(f"{path}.{key} = {what:g} s", "must be at most 3600 s", "split it into periods")
+    length = title.period_length
+    if abs(length - round(length)) > 1e-9 or length < 1:
+        yield Problem(f"{path}.period_length = {length:g} s", "must be whole seconds, at least 1 s", "round it")
+    elif length > 3600:
+        yield Problem(f"{path}.period_length = {length:g} s", "must be at most 3600 s", "split it into periods")
     if title.mean_attack < 1.0:
         yield Problem(
             f"{path}.mean_attack = {title.mean_attack:g} s",
@@ -146,6 +155,8 @@ def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
         if attempt not in title.attempts:
             yield Problem(f'{path}.attempts = "{attempt}"', "no such attempt kind", _near(attempt, title.attempts))
     kind = getattr(rule, "kind", "")
+    if kind == "turnover" and rule.attempts is not None:
+        yield Problem(f"{path}.attempts", "a turnover comes before any attempt", "take it out")
     if kind == "turnover" and title.play == "open":
         yield Problem(path, "a turnover rule needs play by turns", "take it out")
     if kind == "closing chance" and rule.last > title.period_length:  # type: ignore[attr-defined]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, get_args
@@ -35,11 +35,14 @@ class Loaded:
         File name, or a word for a scenario that came from elsewhere.
     origins
         Origin by key path, for each value that states one.
+    given
+        Key paths of the values that the file or a change states; the others are defaults.
     """
 
     scenario: Scenario
     source: str
     origins: Mapping[tuple[str, ...], origin.Origin] = field(default_factory=dict)
+    given: frozenset[tuple[str, ...]] = frozenset()
 
     def change(self, **study: Any) -> Loaded:
         """The same scenario with keys of its `study` part replaced and checked again."""
@@ -47,13 +50,9 @@ class Loaded:
         if not given:
             return self
         raw = to_raw(self.scenario)
-        return check({**raw, "study": {**raw["study"], **given}}, self.source, self.origins)
-
-    def with_changes(self, changes: Sequence[str]) -> Loaded:
-        """The same scenario with `KEY=VALUE` changes laid over it."""
-        if not changes:
-            return self
-        return check(_lay_over(to_raw(self.scenario), changes), self.source, self.origins)
+        changed = check({**raw, "study": {**raw["study"], **given}}, self.source)
+        paths = frozenset(("study", key) for key in given)
+        return Loaded(changed.scenario, self.source, self.origins, self.given | paths)
 
     def to_toml(self) -> str:
         """The resolved scenario, defaults filled in, as a file that loads to the same scenario."""
@@ -97,8 +96,8 @@ def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
     return check(_lay_over(raw, changes), str(path))
 
 
-def check(raw: Mapping[str, Any], source: str, known: Mapping[tuple[str, ...], origin.Origin] | None = None) -> Loaded:
-    """Check raw data from `source`; origins that the data do not state are taken from `known`."""
+def check(raw: Mapping[str, Any], source: str) -> Loaded:
+    """Check raw data, as TOML gives it, from a source of this name."""
     plain, origins, problems = origin.take_off(raw)
     try:
         scenario = Scenario.model_validate(plain)
@@ -107,7 +106,15 @@ def check(raw: Mapping[str, Any], source: str, known: Mapping[tuple[str, ...], o
     problems += cross_checks(scenario)
     if problems:
         raise ScenarioError(source, problems)
-    return Loaded(scenario, source, {**(known or {}), **origins})
+    return Loaded(scenario, source, origins, frozenset(_leaves(plain)))
+
+
+def _leaves(item: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    if isinstance(item, dict):
+        for key, value in item.items():
+            yield from _leaves(value, (*path, str(key)))
+    else:
+        yield path
 
 
 def to_raw(scenario: Scenario) -> dict[str, Any]:

@@ -96,7 +96,11 @@ class Choice(Part):
 class Suspicion(Part):
     """How much a visitor comes to think that contests are fixed, and how it fades."""
 
-    notice: Chance = Field(0.1, description="chance to notice an assisted score conceded")
+    notice: Chance = Field(
+        0.2,
+        description="chance to notice a conceded score that was owed wholly to help; one owed in part is noticed in "
+        "proportion",
+    )
     half_life: PositiveSeconds = Field(14 * 86400.0, description="time in which suspicion halves")
 
 

@@ -1,0 +1,1 @@
+"""The command line: options in, tables out, no logic of its own."""
