@@ -1,0 +1,111 @@
+"""Small titles written the way people write them, and the few comparisons that every test here makes."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from venue.contest.chain import Chain
+from venue.contest.setting import Setting
+from venue.scenario.title import Title
+
+Array = NDArray[np.float64]
+Rules = dict[str, dict[str, Any]]
+
+ONE_POINT = {"tap": {"share": 1.0, "points": 1}}
+MIXED = {"near": {"share": 0.7, "points": 2, "chance": "50 %"}, "far": {"share": 0.3, "points": 3, "chance": "35 %"}}
+MIXED_OPEN = {"near": {"share": 0.7, "points": 2}, "far": {"share": 0.3, "points": 3}}
+
+
+def _as_loaded(value: Any) -> Any:
+    """Lists become tuples, as they do when a scenario file is read."""
+    if isinstance(value, dict):
+        return {key: _as_loaded(part) for key, part in value.items()}
+    return tuple(map(_as_loaded, value)) if isinstance(value, list) else value
+
+
+def open_title(length: str = "94 s", **keys: Any) -> Title:
+    """Open play; unless told otherwise one-point scores each second, with no floor and no ceiling: the plain walk."""
+    plain = {
+        "play": "open",
+        "periods": 1,
+        "period_length": length,
+        "mean_attack": "1 s",
+        "attempts": ONE_POINT,
+        "floor": 0.0,
+        "ceiling": 1.0,
+    }
+    return Title.model_validate(_as_loaded(plain | keys))
+
+
+def turns_title(length: str = "60 s", **keys: Any) -> Title:
+    """Play by turns; unless told otherwise an attempt each second that is worth 1 and succeeds half the time."""
+    plain = {
+        "play": "turns",
+        "periods": 1,
+        "period_length": length,
+        "mean_attack": "1 s",
+        "attempts": {"tap": {"share": 1.0, "points": 1, "chance": "50 %"}},
+        "floor": 0.0,
+        "ceiling": 1.0,
+    }
+    return Title.model_validate(_as_loaded(plain | keys))
+
+
+def pull(per_point: float | str, **keys: Any) -> Rules:
+    """One slope, as a title's rules."""
+    return {"pull": {"kind": "slope", "per_point": per_point} | keys}
+
+
+def lasting(value: float) -> str:
+    """A number of seconds as people write it."""
+    return f"{value:.15f} s"
+
+
+def after_period(chain: Chain, margin: int, period: int = 0, mode: int = 0) -> Array:
+    """Chances of the margins (over `chain.margins`) at the end of a period that began at a margin."""
+    state = mode * len(chain.margins) + chain.zero + margin
+    row: Array = chain.transition(period)[state].reshape(chain.break_modes, -1).sum(axis=0)
+    return row
+
+
+def mean_of(chain: Chain, chances: Array) -> float:
+    """Mean margin."""
+    return float(chances @ chain.margins)
+
+
+def variance_of(chain: Chain, chances: Array) -> float:
+    """Variance of the margin."""
+    return float(chances @ (chain.margins - mean_of(chain, chances)) ** 2)
+
+
+def by_margin(chain: Chain, chances: Array | None = None) -> dict[int, float]:
+    """Chances by margin; of the final margin if not told which."""
+    found = chain.final_margin if chances is None else chances
+    return dict(zip(chain.margins.tolist(), found.tolist(), strict=True))
+
+
+def success(title: Title, behind: int, setting: Setting | None = None, *, side: int = 0, period: int = 0) -> float:
+    """Chance that the attempt of a side that trails by `behind` scores, read off one second of the chain.
+
+    Expects periods of one second with an attempt in each, and sides that carry on from period to period, so that
+    one row of a period's transition is one attempt.
+    """
+    chain = Chain(title, setting or Setting())
+    margin = behind if side else -behind
+    row = after_period(chain, margin, period, mode=side)
+    return float(1.0 - row[chain.zero + margin])
+
+
+def assert_closed(value: float, expected: float) -> None:
+    """Equal to a closed form: 1e-6 relative."""
+    assert math.isclose(value, expected, rel_tol=1e-6), f"{value!r} is not {expected!r}"
+
+
+def assert_prints(value: float, printed: str) -> None:
+    """Equal to a printed value: within half a unit of its last digit."""
+    decimals = len(printed.partition(".")[2])
+    assert abs(value - float(printed)) <= 0.5 * 10.0**-decimals + 1e-12, f"{value!r} does not print as {printed}"

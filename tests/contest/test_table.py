@@ -1,0 +1,165 @@
+"""Look-ups for the floor: inverting a uniform draw must give back the chain's own chances."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from venue.contest.chain import Chain
+from venue.contest.setting import Setting
+from venue.contest.table import GRID, ContestTable, TitleTables
+from venue.scenario.title import Title
+
+from .building import MIXED, MIXED_OPEN, mean_of, open_title, pull, turns_title
+
+DRAWS = 2000
+UNIFORMS = (np.arange(DRAWS) + 0.5) / DRAWS
+TITLES = {
+    "turns": turns_title("30 s", periods=3, mean_attack="3 s", attempts=MIXED, rules=pull("2 pp")),
+    "turns, carrying on": turns_title(
+        "30 s", periods=2, mean_attack="3 s", attempts=MIXED, period_start="carry on", scorer_keeps=True
+    ),
+    "turns, sides begin in turn": turns_title("5 s", periods=3, period_start="alternate"),
+    "open, carrying on": open_title(
+        "30 s", periods=2, mean_attack="3 s", attempts=MIXED_OPEN, scores_again=0.7, period_start="carry on"
+    ),
+}
+SETTING = Setting(gap=0.3)
+each_title = pytest.mark.parametrize("title", TITLES.values(), ids=TITLES)
+
+
+def check_play(title: Title, setting: Setting) -> None:
+    """A fine grid of draws falls into each end state as often as the chain says, within one draw."""
+    chain, table = Chain(title, SETTING), ContestTable(title, setting)
+    size = len(chain.margins)
+    for period in range(title.periods):
+        for mode in range(chain.break_modes):
+            for margin in (-5, 0, 3):
+                exact = chain.transition(period)[mode * size + chain.zero + margin].tolist()
+                start = table.state_at(margin, mode)
+                ends = Counter(table.play(period, start, float(uniform)) for uniform in UNIFORMS)
+                for state, chance in enumerate(exact):
+                    lands = table.state_at(int(chain.margins[state % size]), state // size)
+                    assert abs(ends[lands] / DRAWS - chance) <= 1 / DRAWS + 1e-9
+
+
+@each_title
+def test_play_inverts_the_exact_distribution(title: Title) -> None:
+    check_play(title, SETTING)
+
+
+def test_control_play_of_another_skill_gap() -> None:
+    with pytest.raises(AssertionError):
+        check_play(TITLES["turns"], Setting(gap=0.35))
+
+
+@each_title
+def test_play_at_the_ends_of_the_uniform_range(title: Title) -> None:
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    start = table.begin(0.0)
+    row = chain.transition(0)[start]
+    for uniform in (0.0, np.nextafter(1.0, 0.0)):
+        assert row[table.play(0, start, float(uniform))] > 0.0
+    ends = [table.play(0, start, float(uniform)) for uniform in np.sort(np.random.default_rng(7).random(500))]
+    assert ends == sorted(ends)
+
+
+@each_title
+def test_contests_begin_level(title: Title) -> None:
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    begun = [table.begin(float(uniform)) for uniform in UNIFORMS]
+    assert {table.margins[state] for state in begun} == {0}
+    found = np.bincount(begun, minlength=len(table.margins)) / DRAWS
+    assert np.abs(found - chain.start).max() <= 1 / DRAWS
+    assert table.begin(float(np.nextafter(1.0, 0.0))) in begun
+
+
+def test_carrying_on_begins_with_a_toss() -> None:
+    table = ContestTable(TITLES["turns, carrying on"], SETTING)
+    assert [table.mode_of(table.begin(uniform)) for uniform in (0.0, 0.49, 0.51, 0.99)] == [0, 0, 1, 1]
+
+
+@each_title
+def test_chances_of_every_break_are_the_chain_s(title: Title) -> None:
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    closes = chain.close_chance()
+    for period in range(title.periods + 1):
+        assert table.win[period] == pytest.approx(chain.win[period].tolist(), abs=1e-12)
+        for state in range(len(table.margins)):
+            assert table.close(period, state) == pytest.approx(float(closes[period][state]), abs=1e-12)
+    at_end = [float(abs(margin) <= title.close) for margin in table.margins]
+    assert [table.close(title.periods, state) for state in range(len(at_end))] == at_end
+
+
+def test_close_finish_is_a_sum_over_final_margins() -> None:
+    title = TITLES["turns"].model_copy(update={"close": 2, "periods": 1})
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    start = table.begin(0.5)
+    near = [state for state, margin in enumerate(table.margins) if -2 <= margin <= 2]
+    assert table.close(0, start) == pytest.approx(float(chain.transition(0)[start, near].sum()), abs=1e-12)
+    with pytest.raises(AssertionError):
+        assert table.close(0, start) == pytest.approx(float(chain.transition(0)[start, near[1:]].sum()), abs=1e-12)
+
+
+@each_title
+def test_assisted_scores_of_the_periods_make_up_the_contest(title: Title) -> None:
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    total = sum(chain.distributions[period] @ np.array(table.noticeable[period]) for period in range(title.periods))
+    assert total == pytest.approx(chain.expected("noticeable"), abs=1e-12)
+
+
+@each_title
+def test_a_state_is_found_again_by_margin_and_mode(title: Title) -> None:
+    table = ContestTable(title, SETTING)
+    for state, margin in enumerate(table.margins):
+        assert table.state_at(margin, table.mode_of(state)) == state
+    last = len(table.margins) - 1
+    assert table.state_at(10**6, table.mode_of(last)) == last
+    assert table.margins[table.state_at(-(10**6), 0)] == min(table.margins)
+
+
+def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
+    # Simulation: 4 standard errors, seeded.
+    title = TITLES["turns"]
+    chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
+    random = np.random.default_rng(11)
+    finals = []
+    for uniforms in random.random((20_000, title.periods + 1)).tolist():
+        state = table.begin(uniforms[-1])
+        for period in range(title.periods):
+            state = table.play(period, state, uniforms[period])
+        finals.append(table.margins[state])
+    error = float(np.std(finals)) / np.sqrt(len(finals))
+    assert abs(float(np.mean(finals)) - mean_of(chain, chain.final_margin)) < 4 * error
+    unpulled = Chain(title, Setting(strength=0.0, gap=0.3))
+    with pytest.raises(AssertionError):
+        assert abs(float(np.mean(finals)) - mean_of(unpulled, unpulled.final_margin)) < 4 * error
+
+
+@pytest.mark.parametrize("gap", [-1.37, -0.25, -0.1, 0.0, 0.05, 0.2499, 0.5, 2.6])
+def test_neighbouring_tables_keep_the_expected_gap(gap: float) -> None:
+    nodes = [TitleTables.node(gap, float(uniform)) for uniform in UNIFORMS]
+    assert GRID * float(np.mean(nodes)) == pytest.approx(gap, abs=GRID / DRAWS)
+    assert max(abs(node * GRID - gap) for node in nodes) < GRID
+    assert len(set(nodes)) <= 2
+
+
+def test_tables_are_solved_once_and_for_who_sits_there() -> None:
+    title = turns_title("20 s", rules=pull("3 pp", serves="visitors", switch="help"))
+    tables = TitleTables(title, 1.0, frozenset())
+    first = tables.at(1, "visitor", "computer")
+    assert tables.at(1, "visitor", "computer") is first
+    assert first.setting == Setting(1.0, GRID, "visitor", "computer")
+    start = first.begin(0.0)
+    plain = TitleTables(title, 0.0, frozenset()).at(1, "visitor", "computer").win[0][start]
+    assert tables.at(1, "computer", "computer").win[0][start] == pytest.approx(plain, abs=1e-12)
+    off = TitleTables(title, 1.0, frozenset({"help"})).at(1, "visitor", "computer")
+    assert off.win[0][start] == pytest.approx(plain, abs=1e-12)
+    assert abs(first.win[0][start] - plain) > 1e-3
+
+
+def test_spread_of_a_title_is_of_equal_sides_without_rules() -> None:
+    title = open_title("36 s", rules=pull("5 pp", scalable=False))
+    assert TitleTables(title, 1.0, frozenset()).spread == pytest.approx(6.0, rel=1e-6)
