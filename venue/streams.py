@@ -16,7 +16,7 @@ from itertools import chain
 
 import numpy as np
 
-_FIRST_BLOCK = 8
+_FIRST_BLOCK = 16
 _LATER_BLOCK = 64
 
 

@@ -2,7 +2,7 @@
 
 On the floor a contest moves a whole period at a time: one uniform draw picks the state at the next break from the
 exact transition matrix. Skills are continuous, tables are not: they stand on a grid of skill gaps, and a contest takes
-one of the two neighbouring tables at random, with chances that keep its expected gap (`TitleTables.node`).
+one of the two neighbouring tables at random, with chances that keep its expected gap (`TitleTables.near`).
 """
 
 from __future__ import annotations
@@ -50,7 +50,9 @@ class ContestTable:
         close = np.tile((np.abs(chain.margins) <= title.close).astype(float), chain.break_modes)
         self.win = self._backward(worth)
         self._close = self._backward(close)
-        self._rows: list[dict[int, tuple[list[float], int]]] = [{} for _ in range(title.periods)]
+        self._rows: list[list[tuple[list[float], int] | None]] = [
+            [None] * len(self.margins) for _ in range(self.periods)
+        ]
         self.noticeable: list[list[tuple[float, float]]] = []
         seen: dict[int, list[tuple[float, float]]] = {}
         for period, transition in enumerate(self._transitions):
@@ -78,10 +80,11 @@ class ContestTable:
 
     def play(self, period: int, state: int, uniform: float) -> int:
         """Break state at the end of a period that began in `state`, by inversion of its exact distribution."""
-        row = self._rows[period].get(state)
+        row = self._rows[period][state]
         if row is None:
             row = self._rows[period][state] = self._row(period, state)
-        return row[1] + bisect_right(row[0], uniform)
+        cumulative, first = row
+        return first + bisect_right(cumulative, uniform)
 
     def _row(self, period: int, state: int) -> tuple[list[float], int]:
         cumulative = np.cumsum(self._transitions[period][state])
@@ -121,6 +124,12 @@ class TitleTables:
         self.spread = max(unaided_spread(title), 1e-9)
         self._tables: dict[tuple[int, Player, Player], ContestTable] = {}
 
+    def near(self, gap: float, uniform: float, side_a: Player, side_b: Player) -> ContestTable:
+        """One of the two tables next to a skill gap, with chances that keep the expected gap."""
+        place = gap / GRID
+        below = math.floor(place)
+        return self.at(below + (uniform < place - below), side_a, side_b)
+
     def at(self, node: int, side_a: Player, side_b: Player) -> ContestTable:
         """The table at skill gap `node * GRID`."""
         found = self._tables.get((node, side_a, side_b))
@@ -128,10 +137,3 @@ class TitleTables:
             setting = Setting(self.strength, node * GRID, side_a, side_b, self.switches_off)
             found = self._tables[node, side_a, side_b] = ContestTable(self.title, setting)
         return found
-
-    @staticmethod
-    def node(gap: float, uniform: float) -> int:
-        """Grid node for a skill gap: one of its two neighbours, with chances that keep the expected gap."""
-        place = gap / GRID
-        below = math.floor(place)
-        return below + (uniform < place - below)

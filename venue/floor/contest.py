@@ -16,7 +16,6 @@ from venue.contest.results import better_side
 from venue.contest.setting import Player
 from venue.contest.table import ContestTable
 from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
-from venue.players.perception import belief_score
 from venue.players.person import Record, Visit
 from venue.units import HOUR
 
@@ -35,45 +34,23 @@ class Seat:
         0 for side A, 1 for side B.
     done
         With two seats, fires when the visitor's part in the contest is over.
+    periods
+        Periods bought.
     """
 
-    __slots__ = (
-        "against", "belief", "credits", "done", "experience", "gap", "periods", "record", "score", "side", "skill",
-        "true_chance", "visit",
-    )  # fmt: skip
+    __slots__ = ("against", "belief", "done", "gap", "periods", "record", "side", "true_chance", "visit")
 
     def __init__(self, visit: Visit, side: int, done: simpy.Event | None = None) -> None:
         self.visit = visit
         self.side = side
         self.done = done
-        self.credits = self.periods = 0
-        # What the visitor knows of the title is recalled when the contest begins.
+        self.periods = 1
+        # What is known when the contest begins is set by it.
         self.record: Record
-        self.skill: float
         self.belief: float
-        self.score: float
-        self.experience: float
         self.gap: float
         self.true_chance: float
         self.against: int
-
-    def sit_down(self, floor: Floor, game: Game) -> None:
-        """Recall what the visitor knows of the title, as it stands when the contest begins."""
-        person = self.visit.person
-        self.record = record = floor.traits.record(person, game.number)
-        self.skill = floor.traits.skill(person, record)
-        self.belief = belief = record.wins / (record.wins + record.losses)
-        self.score = belief_score(belief)
-        self.experience = record.contests / (record.contests + floor.half_life)
-
-    def pay(self, row: MachineRow, price: int, now: float) -> None:
-        """Buy a period."""
-        visit = self.visit
-        visit.wallet -= price
-        visit.credits += price
-        self.credits += price
-        self.periods += 1
-        row.by_hour[int(now // HOUR)] += price
 
 
 def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
@@ -83,11 +60,11 @@ def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, Cont
     player_b: Player = "computer"
     for seat in seats:
         if seat.side == 0:
-            skill_a, player_a = seat.skill, "visitor"
+            skill_a, player_a = seat.record.skill, "visitor"
         else:
-            skill_b, player_b = seat.skill, "visitor"
+            skill_b, player_b = seat.record.skill, "visitor"
     gap = skill_a - skill_b
-    return gap, game.tables.at(game.tables.node(gap, draw), player_a, player_b)
+    return gap, game.tables.near(gap, draw, player_a, player_b)
 
 
 def contest(
@@ -101,15 +78,20 @@ def contest(
     game: Game = row.game  # type: ignore[assignment]
     accepts, constant, notice = floor.accepts, floor.go_on, floor.notice
     board, price, periods = game.scoreboard, row.price_later, game.periods
-    perceived, closeness = board.perceived, board.closeness
+    perceived, closeness, take = board.perceived, board.closeness, row.by_hour
     began = now = env.now
     cabinet.turn(IN_PLAY, now)
     floor.begun += 1
     floor.in_play += 1
+    hour = int(now // HOUR)
     for seat in seats:
-        seat.sit_down(floor, game)
-        seat.pay(row, row.price, now)
-        seat.visit.plays += 1
+        visit = seat.visit
+        seat.record = record = floor.traits.record(visit.person, game.number)
+        seat.belief = record.belief
+        visit.wallet -= row.price
+        visit.credits += row.price
+        visit.plays += 1
+        take[hour] += row.price
     play = seats[0].visit.play
     first_gap, table = line_up(game, seats, next(play))
     grid_gap = table.setting.gap
@@ -127,7 +109,7 @@ def contest(
     wait = game.length
     while True:
         yield env.timeout(wait)
-        now = env.now
+        now += wait  # as the clock of the environment adds it
         before, state = state, table.play(period, state, next(play))
         noticeable = table.noticeable[period][before]
         period += 1
@@ -140,11 +122,11 @@ def contest(
         near = closeness(margin)
         leaving: Sequence[Seat] = ()
         for seat in seats:
-            visit = seat.visit
+            visit, record = seat.visit, seat.record
             if seat.side:
-                chance = perceived(-margin, period, seat.score, 1.0 - win, seat.experience)
+                chance = perceived(-margin, period, record.score, 1.0 - win, record.experience)
             else:
-                chance = perceived(margin, period, seat.score, win, seat.experience)
+                chance = perceived(margin, period, record.score, win, record.experience)
             visit.offers += 1
             visit.chance_met += chance
             visit.closeness_met += near
@@ -158,7 +140,10 @@ def contest(
                 if accepts(constant, chance, near, price, played, suspicion, tired, next(visit.buy_in)):
                     visit.taken += 1
                     # Paid now, so that the coin box tells the time of the decision.
-                    seat.pay(row, price, now)
+                    visit.wallet -= price
+                    visit.credits += price
+                    seat.periods += 1
+                    take[int(now // HOUR)] += price
                     continue
                 visit.last_no = floor.excuses.why_not(seat.belief - chance, near, played, suspicion, tired)
             leaving = [*leaving, seat]
@@ -193,7 +178,10 @@ def contest(
         fair = better_side(first_gap, won), float(close)
     for seat in seats:
         result = won if seat.side == 0 else 1.0 - won
-        floor.learn(seat, result, close)
+        visit = seat.visit
+        visit.finished += 1
+        visit.wins += result
+        floor.traits.learn(visit.person, seat.record, result, close)
         _get_up(floor, row, seat, began, now, grid_gap, margin, result, fair)
     return "", margin
 
@@ -215,7 +203,8 @@ def _get_up(
     person = visit.person
     floor.plays.append(
         (
-            person.number, person.visits - 1, row.number, began, now, seat.credits, seat.periods, seat.against,
+            person.number, person.visits - 1, row.number, began, now,
+            row.price + (seat.periods - 1) * row.price_later, seat.periods, seat.against,
             seat.gap, grid_gap, seat.belief, seat.true_chance, own, result,
             math.nan if seat.gap == 0.0 else fair[0], fair[1],
         )

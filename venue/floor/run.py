@@ -13,7 +13,6 @@ import simpy
 from venue.contest.table import TitleTables
 from venue.floor.accounts import Account, balance
 from venue.floor.calendar import Day, Profile, open_days, sessions
-from venue.floor.contest import Seat
 from venue.floor.machine_row import Game, MachineRow
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.visit import visit_steps
@@ -59,9 +58,9 @@ class Floor:
         self.accepts = buy_in_choice(people.buy_in)
         self.excuses = Excuses(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
+        self.tastes = people.choice
         self.go_on, self.again = people.buy_in.go_on, people.buy_in.again
         self.notice = people.suspicion.notice
-        self.half_life = people.belief.learning_half_life
         self.rest_length = people.choice.rest_length
         self.prior_belief = people.belief.wins / (people.belief.wins + people.belief.losses)
         self.reason_number = {reason: number for number, reason in enumerate(REASONS)}
@@ -154,26 +153,6 @@ class Floor:
         if visit.patience is None:
             visit.patience = self.streams.uniforms("patience", visit.key)
         return -patience.mean * math.log(1.0 - next(visit.patience))
-
-    def learn(self, seat: Seat, result: float, close: bool) -> None:
-        """A finished contest moves the belief: a win 1, a loss 0, a level finish one half, a close loss as stated."""
-        record, visit = seat.record, seat.visit
-        visit.finished += 1
-        visit.wins += result
-        worth = max(result, self.people.belief.close_loss) if close and result < 0.5 else result
-        record.wins += worth
-        record.losses += 1.0 - worth
-        record.contests += 1
-
-    @property
-    def open_seconds(self) -> float:
-        """Time for which the venue was open, in seconds."""
-        return sum(day.closes - day.opens for day in self.open_days)
-
-    @property
-    def hours(self) -> int:
-        """Hours for which take by the hour is kept."""
-        return int(len(self.rows[0].by_hour)) if self.rows else 0
 
     def ends(self) -> float:
         """When the last session closed, in seconds; what lies beyond was not seen."""

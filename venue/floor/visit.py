@@ -80,7 +80,12 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
             yield from pastime(floor, row, cabinet, visit)
             avoid = None
         elif row.machine.seats == 1:
-            yield from solo(floor, row, cabinet, visit)
+            # Contests against the computer, one after another until the visitor has enough of the machine.
+            while True:
+                stopped, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
+                if stopped or not wants_another(floor, row, visit, margin):
+                    break
+            row.release(cabinet, env.now)
         else:
             again = yield from opposite(floor, row, cabinet, visit)
             wanted = row if again else None
@@ -89,7 +94,7 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
 
 def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> MachineRow | str:
     """Where to go: a row of machines, "rest", or a reason to leave."""
-    tastes = floor.people.choice
+    tastes = floor.tastes
     by_belief, wary = tastes.belief, tastes.suspicion * visit.suspicion
     wallet, records = visit.wallet, visit.person.records
     options: list[MachineRow | str] = []
@@ -160,15 +165,6 @@ def pastime(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> St
          NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
     )  # fmt: skip
     row.release(cabinet, now)
-
-
-def solo(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
-    """Contests against the computer, one after another until the visitor has enough of the machine."""
-    while True:
-        reason, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
-        if reason or not wants_another(floor, row, visit, margin):
-            break
-    row.release(cabinet, floor.env.now)
 
 
 def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> bool:

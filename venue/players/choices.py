@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from itertools import accumulate
 
 from venue.scenario.people import BuyIn
 
 _HOPELESS = -700.0
+_BEYOND = 700.0
 
 
 Accepts = Callable[[float, float, float, int, int, float, float, float], bool]
@@ -93,8 +93,17 @@ def shares(utilities: Sequence[float]) -> list[float]:
 
 def pick(utilities: Sequence[float], uniform: float) -> int:
     """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
-    running = list(accumulate(_weights(utilities)))
-    return min(bisect_right(running, uniform * running[-1]), len(running) - 1)
+    running = []
+    total = 0.0
+    for utility in utilities:
+        total += math.exp(utility) if utility < _BEYOND else math.inf
+        running.append(total)
+    if not 0.0 < total < math.inf:  # out of range: measure from the best
+        top = max(utilities)
+        if not math.isfinite(top):
+            raise ValueError(f"no option can be chosen: the best utility is {top}, must be finite")
+        return pick([utility - top for utility in utilities], uniform)
+    return min(bisect_right(running, uniform * total), len(running) - 1)
 
 
 def _weights(utilities: Sequence[float]) -> list[float]:

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 from statistics import NormalDist
 
+from venue.players.perception import belief_score
 from venue.scenario.people import People
 from venue.streams import Streams
 
@@ -19,23 +20,38 @@ _LEAST = 1e-15
 VISITS_PER_PERSON = 4096
 
 # Places in a visit's block of draws, by purpose; a purpose that needs more goes on with a stream of its own.
-_TRAITS, _HOME, _CHOICE, _BUY_IN, _BLOCK = 2, 5, 12, 34, 64
+_TRAITS, _HOME, _CHOICE, _BUY_IN, _BLOCK = 2, 5, 15, 50, 96
 
 
 class Record:
-    """What a person has seen of one title: a Beta belief, and how many contests they have played."""
+    """What a person has seen of one title, and what follows from it until the next contest.
 
-    __slots__ = ("contests", "losses", "wins")
+    Attributes
+    ----------
+    wins, losses
+        The Beta belief: prior and finished contests.
+    contests
+        Contests finished.
+    belief
+        Mean of the Beta belief: the chance to win that the person believes in.
+    score
+        `belief_score` of the belief.
+    experience
+        Weight of the experienced reading of the scoreboard.
+    skill
+        Skill at the title in log-odds, practice included.
+    """
 
-    def __init__(self, wins: float, losses: float) -> None:
+    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "wins")
+
+    def __init__(self, wins: float, losses: float, skill: float) -> None:
         self.wins = wins
         self.losses = losses
         self.contests = 0
-
-    @property
-    def belief(self) -> float:
-        """Mean of the Beta belief: the chance to win that the person believes in."""
-        return self.wins / (self.wins + self.losses)
+        self.belief = belief = wins / (wins + losses)
+        self.score = belief_score(belief)
+        self.experience = 0.0
+        self.skill = skill
 
 
 class Person:
@@ -99,9 +115,10 @@ class Traits:
         self._people = people
         self._streams = streams
         self._prior = people.belief.wins, people.belief.losses
-        skill = people.skill
-        self._practice = skill.practice
-        self._limit = skill.practice_limit
+        self._half_life = people.belief.learning_half_life
+        self._close_loss = people.belief.close_loss
+        self._practice = people.skill.practice
+        self._limit = people.skill.practice_limit
         self._fade = math.log(2.0) / people.suspicion.half_life
         self._nothing_to_draw = people.wallet.off and people.stay.off
 
@@ -124,15 +141,26 @@ class Traits:
         """What a person has seen of a title; the prior if nothing."""
         found = person.records.get(title)
         if found is None:
-            found = person.records[title] = Record(*self._prior)
+            found = person.records[title] = Record(*self._prior, self.skill(person))
         return found
 
-    def skill(self, person: Person, record: Record) -> float:
-        """Skill at a title in log-odds: the person's own plus practice."""
+    def skill(self, person: Person) -> float:
+        """Skill in log-odds before practice."""
         if person.skill is None:
             draw = normal(next(self._streams.uniforms("skill", person.number)))
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
-        return person.skill + min(self._limit, self._practice * record.contests)
+        return person.skill
+
+    def learn(self, person: Person, record: Record, result: float, close: bool) -> None:
+        """A finished contest moves belief and practice: a win 1, a loss 0, level one half, a close loss as stated."""
+        worth = self._close_loss if close and result == 0.0 else result
+        record.wins += worth
+        record.losses += 1.0 - worth
+        record.contests = contests = record.contests + 1
+        record.belief = belief = record.wins / (record.wins + record.losses)
+        record.score = belief_score(belief)
+        record.experience = contests / (contests + self._half_life)
+        record.skill = self.skill(person) + min(self._limit, self._practice * contests)
 
 
 def normal(uniform: float) -> float:
