@@ -11,13 +11,15 @@ The generator is Philox, a counter-based one (Salmon, Moraes, Dror & Shaw 2011, 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Sequence
-from itertools import chain
+from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 _FIRST_BLOCK = 16
 _LATER_BLOCK = 64
+_SHARED_BITS = 6
+_MOST_SHARED = 8
 
 
 class Streams:
@@ -33,6 +35,7 @@ class Streams:
         self.seed = seed
         self.replication = replication
         self._keys: dict[str, np.uint64] = {}
+        self._shared: dict[tuple[str, int], NDArray[np.float64]] = {}
         self._bits = np.random.Philox(key=np.zeros(2, dtype=np.uint64))
         self._generator = np.random.Generator(self._bits)
         # One bit generator serves the short streams: setting its state costs a fifth of making a new one.
@@ -50,22 +53,41 @@ class Streams:
         key = np.array([self._key(purpose), number], dtype=np.uint64)
         return np.random.Generator(np.random.Philox(key=key))
 
-    def uniforms(self, purpose: str, number: int, first: Sequence[float] = ()) -> Iterator[float]:
-        """An endless iterator of uniforms on [0, 1) for one purpose and number; costs nothing until first used.
+    def uniforms(self, purpose: str, number: int) -> Iterator[float]:
+        """An endless iterator of uniforms on [0, 1) for one purpose and number; costs nothing until first used."""
+        key = self._key(purpose)
+        drawn = 0
+        size = _FIRST_BLOCK
+        while True:
+            self._seek(key, number, drawn)
+            yield from self._generator.random(size).tolist()
+            drawn += size
+            size = _LATER_BLOCK
 
-        `first` gives draws that come before the stream's own: a share of a block of this number's (see `block`).
+    def row(self, purpose: str, number: int, size: int, *, shared: bool = False) -> NDArray[np.float64]:
+        """The first `size` uniforms of one purpose and number, as an array.
+
+        Short streams that are nearly always needed together share a row: each owns fixed places in it, so that
+        drawing more for one moves no other.
+
+        Parameters
+        ----------
+        shared
+            Draw the rows of 64 neighbouring numbers at once, from a stream of their own: quicker for numbers that are
+            asked for in about their order.
         """
-        return chain(first, self._endless(self._key(purpose), number))
-
-    def block(self, purpose: str, number: int, size: int) -> list[float]:
-        """The first `size` uniforms of one purpose and number.
-
-        Short streams that are nearly always needed together share a block: each owns fixed places in it, so that
-        drawing more for one moves no other, and one seek serves them all.
-        """
-        self._seek(self._key(purpose), number, 0)
-        block: list[float] = self._generator.random(size).tolist()
-        return block
+        if not shared:
+            self._seek(self._key(purpose), number, 0)
+            return self._generator.random(size)
+        key = (purpose, number >> _SHARED_BITS)
+        table = self._shared.get(key)
+        if table is None:
+            while len(self._shared) >= _MOST_SHARED:
+                del self._shared[next(iter(self._shared))]
+            generator = self.generator(f"{purpose}, shared", key[1])
+            table = self._shared[key] = generator.random((1 << _SHARED_BITS, size))
+        row: NDArray[np.float64] = table[number & ((1 << _SHARED_BITS) - 1)]
+        return row
 
     def _seek(self, key: np.uint64, number: int, drawn: int) -> None:
         words, counter = self._words, self._counter
@@ -74,12 +96,3 @@ class Streams:
         # Philox makes four words at a step, so a block of doubles moves its counter by a quarter of its size.
         counter[0] = drawn // 4
         self._bits.state = self._state
-
-    def _endless(self, key: np.uint64, number: int) -> Iterator[float]:
-        drawn = 0
-        size = _FIRST_BLOCK
-        while True:
-            self._seek(key, number, drawn)
-            yield from self._generator.random(size).tolist()
-            drawn += size
-            size = _LATER_BLOCK

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import simpy
 
@@ -69,7 +69,7 @@ def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, Cont
 
 def contest(
     floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]
-) -> Generator[simpy.Event, Any, tuple[str, int]]:
+) -> Generator[simpy.Event, None, tuple[str, int]]:
     """Play one contest with the given seats; returns why the last of them stopped ("" if it finished) and the margin.
 
     The margin is side A's lead when it ended.
@@ -92,7 +92,8 @@ def contest(
         visit.credits += row.price
         visit.plays += 1
         take[hour] += row.price
-    play = seats[0].visit.play
+    first = seats[0].visit
+    play = first.play or first.tap("play")
     first_gap, table = line_up(game, seats, next(play))
     grid_gap = table.setting.gap
     state = table.begin(next(play))
@@ -137,7 +138,8 @@ def contest(
             else:
                 tired = (now - visit.arrived) / visit.stay
                 suspicion, played = visit.suspicion, visit.plays
-                if accepts(constant, chance, near, price, played, suspicion, tired, next(visit.buy_in)):
+                draw = next(visit.buy_in or visit.tap("buy_in"))
+                if accepts(constant, chance, near, price, played, suspicion, tired, draw):
                     visit.taken += 1
                     # Paid now, so that the coin box tells the time of the decision.
                     visit.wallet -= price
@@ -203,7 +205,7 @@ def _get_up(
     person = visit.person
     floor.plays.append(
         (
-            person.number, person.visits - 1, row.number, began, now,
+            person.number, visit.number, row.number, began, now,
             row.price + (seat.periods - 1) * row.price_later, seat.periods, seat.against,
             seat.gap, grid_gap, seat.belief, seat.true_chance, own, result,
             math.nan if seat.gap == 0.0 else fair[0], fair[1],

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import deque
+from math import log
 from typing import Any
 
 import simpy
 
 from venue.contest.table import TitleTables
 from venue.players.perception import Scoreboard
+from venue.players.person import Visit
 from venue.scenario.machine import Machine
 
 IN_PLAY, IDLE, CLOSED = "in play", "idle", "closed"
@@ -90,6 +92,8 @@ class MachineRow:
         self.price = machine.price
         self.price_later = machine.price_later
         self.attraction = attraction
+        self._play_time = machine.play_time or 0.0
+        self._varies = machine.play_time_varies == "exponential"
         self.env = env
         self.time = {IN_PLAY: 0.0, IDLE: 0.0, CLOSED: 0.0}
         self.cabinets = [Cabinet(self) for _ in range(machine.count)]
@@ -105,6 +109,12 @@ class MachineRow:
     def take(self) -> int:
         """Credits taken in the whole run."""
         return sum(self.by_hour)
+
+    def play_time(self, visit: Visit) -> float:
+        """Length of one play at a machine without a contest, in seconds."""
+        if self._varies:
+            return -self._play_time * log(1.0 - next(visit.play or visit.tap("play")))
+        return self._play_time
 
     def has_room(self) -> bool:
         """Whether somebody who comes now finds a seat or room in the line."""

@@ -80,7 +80,10 @@ class Rows:
     def pack(self) -> None:
         """Move gathered rows into columns."""
         if self._fresh:
-            self._chunks.append(np.array(self._fresh, dtype=self._type))
+            chunk = np.empty(len(self._fresh), dtype=self._type)
+            for (name, _, _), values in zip(self.columns, zip(*self._fresh, strict=True), strict=True):
+                chunk[name] = values
+            self._chunks.append(chunk)
             self._fresh.clear()
 
     def table(self) -> NDArray[np.void]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import heapq
 import math
 from bisect import bisect_left
-from collections.abc import Generator
-from typing import Any
+from collections.abc import Generator, Iterable
+from itertools import repeat
 
 import simpy
 
@@ -16,11 +16,13 @@ from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.machine_row import Game, MachineRow
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.visit import visit_steps
+from venue.floor.walk import Walk
 from venue.players.choices import Excuses, buy_in_choice
 from venue.players.coming_back import ComingBack
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
+from venue.threads import no_collection
 from venue.units import DAY
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
@@ -87,6 +89,10 @@ class Floor:
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
+        # Where nobody can leave or rest at will and there is one row, there is nothing to choose.
+        choices = self.tastes.leave, self.tastes.rest
+        self.only_row = self.rows[0] if len(self.rows) == 1 and max(choices) == -math.inf else None
+        self.nobody_returns = people.come_back.constant == -math.inf
         self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
         self.entered = self.inside = self.left = 0
@@ -95,13 +101,14 @@ class Floor:
 
     def run(self) -> list[Account]:
         """Run until the last visitor has left; returns the accounts, which balance."""
-        self.env.process(self._days())
-        self.env.run()
+        with no_collection():
+            Walk(self._days())
+            self.env.run()
         for row in self.rows:
             row.settle(self.env.now)
         return balance(self)
 
-    def _days(self) -> Generator[simpy.Event, Any, None]:
+    def _days(self) -> Generator[simpy.Event, None, None]:
         env = self.env
         for session in sessions(self.open_days):
             yield env.timeout(session[0].opens - env.now)
@@ -111,22 +118,26 @@ class Floor:
             for day in session:
                 if env.now < day.opens:
                     yield env.timeout(day.opens - env.now)
-                for arrives, _, person in heapq.merge(self._newcomers(day), sorted(self._diary.pop(day.number, []))):
-                    if arrives > env.now:
-                        yield env.timeout(arrives - env.now)
+                now = env.now
+                for arrives, number, person in self._expected(day):
+                    if arrives > now:
+                        yield env.timeout(arrives - now)
+                        now = env.now
                     self.entered += 1
-                    env.process(visit_steps(self, person))
+                    Walk(visit_steps(self, person or Person(number)))
                 self.plays.pack()
                 self.visits.pack()
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
 
-    def _newcomers(self, day: Day) -> list[tuple[float, int, Person]]:
+    def _expected(self, day: Day) -> Iterable[tuple[float, int, Person | None]]:
+        """Who comes on a day, in order: time, number, and the person if they have been here before."""
         times = self._profile.first_timers(day, self.streams)
-        first = self._known
+        newcomers = zip(times, range(self._known, self._known + len(times)), repeat(None))
         self._known += len(times)
-        return [(time, number, Person(number)) for number, time in enumerate(times, first)]
+        again = self._diary.pop(day.number, None)
+        return newcomers if again is None else heapq.merge(newcomers, sorted(again))
 
     def expect_again(self, visit: Visit, empty: bool, now: float) -> float:
         """Decide about coming back and put the next visit into the diary; its time, or infinity."""
@@ -150,9 +161,7 @@ class Floor:
             return None
         if patience.varies == "fixed":
             return patience.mean
-        if visit.patience is None:
-            visit.patience = self.streams.uniforms("patience", visit.key)
-        return -patience.mean * math.log(1.0 - next(visit.patience))
+        return -patience.mean * math.log(1.0 - next(visit.patience or visit.tap("patience")))
 
     def ends(self) -> float:
         """When the last session closed, in seconds; what lies beyond was not seen."""

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import simpy
 
 from venue.floor.contest import NO_RESULT, Seat, contest
 from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
+from venue.floor.walk import Steps, Walk
 from venue.players.choices import pick
 from venue.players.person import Person, Visit
 from venue.units import HOUR
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor
-
-Steps = Generator[simpy.Event, Any, Any]
 
 
 class LoneSeat:
@@ -75,10 +74,23 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
             if found is None:
                 continue
             cabinet = found
+            now = env.now
         visit.last_no = ""
         if row.game is None:
-            yield from pastime(floor, row, cabinet, visit)
+            # One play without a contest; it need not be the last here.
             avoid = None
+            length, price = row.play_time(visit), row.price
+            cabinet.turn(IN_PLAY, now)
+            visit.wallet -= price
+            visit.credits += price
+            visit.plays += 1
+            row.by_hour[int(now // HOUR)] += price
+            yield env.timeout(length)
+            floor.plays.append(
+                (person.number, visit.number, row.number, now, now + length, price, 1, -1, NO_RESULT, NO_RESULT,
+                 NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
+            )  # fmt: skip
+            row.release(cabinet, now + length)
         elif row.machine.seats == 1:
             # Contests against the computer, one after another until the visitor has enough of the machine.
             while True:
@@ -89,11 +101,13 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         else:
             again = yield from opposite(floor, row, cabinet, visit)
             wanted = row if again else None
-    leave(floor, visit, reason)
+    leave(floor, visit, now, reason)
 
 
 def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> MachineRow | str:
     """Where to go: a row of machines, "rest", or a reason to leave."""
+    if floor.only_row is not None and avoid is None and visit.wallet >= floor.only_row.price:
+        return floor.only_row if floor.only_row.has_room() else "no room"
     tastes = floor.tastes
     by_belief, wary = tastes.belief, tastes.suspicion * visit.suspicion
     wallet, records = visit.wallet, visit.person.records
@@ -126,45 +140,26 @@ def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> 
     if tastes.rest > -math.inf:
         options.append("rest")
         utilities.append(tastes.rest)
-    # A lone option needs no draw.
-    chosen = options[pick(utilities, next(visit.choice)) if len(options) > 1 else 0]
+    if len(options) == 1:
+        return options[0]  # needs no draw
+    chosen = options[pick(utilities, next(visit.choice or visit.tap("choice")))]
     if chosen == "leave":
         return visit.last_no or ("tired" if tired > 0.0 else "had enough")
     return chosen
 
 
-def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, Any, Cabinet | None]:
+def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, None, Cabinet | None]:
     """Stand in the row's line; a cabinet, or None when patience ran out or the venue closed."""
     began = floor.env.now
     visit.lines += 1
-    cabinet: Cabinet | None = yield row.join_line(floor.patience(visit)).called
+    called = row.join_line(floor.patience(visit)).called
+    yield called
+    cabinet: Cabinet | None = called.value
     visit.waited += floor.env.now - began
     if cabinet is None and floor.env.now < floor.closing:
         visit.gave_up += 1
         visit.last_no = "waited too long"
     return cabinet
-
-
-def pastime(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
-    """One play at a machine without a contest."""
-    machine = row.machine
-    began = floor.env.now
-    cabinet.turn(IN_PLAY, began)
-    visit.wallet -= row.price
-    visit.credits += row.price
-    visit.plays += 1
-    row.by_hour[int(began // HOUR)] += row.price
-    length: float = machine.play_time  # type: ignore[assignment]
-    if machine.play_time_varies == "exponential":
-        length *= -math.log(1.0 - next(visit.play))
-    yield floor.env.timeout(length)
-    now = floor.env.now
-    person = visit.person
-    floor.plays.append(
-        (person.number, person.visits - 1, row.number, began, now, row.price, 1, -1, NO_RESULT, NO_RESULT, NO_RESULT,
-         NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
-    )  # fmt: skip
-    row.release(cabinet, now)
 
 
 def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> bool:
@@ -187,14 +182,15 @@ def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> b
     else:
         tired = (now - visit.arrived) / visit.stay
         played, suspicion = visit.plays, visit.suspicion
-        if floor.accepts(floor.again, belief, near, row.price, played, suspicion, tired, next(visit.buy_in)):
+        draw = next(visit.buy_in or visit.tap("buy_in"))
+        if floor.accepts(floor.again, belief, near, row.price, played, suspicion, tired, draw):
             visit.taken += 1
             return True
         visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
     return False
 
 
-def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Generator[simpy.Event, Any, bool]:
+def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Generator[simpy.Event, None, bool]:
     """A contest at a two-seat machine; returns whether the visitor wants another there.
 
     The first to sit down waits for an opponent. If none comes, the computer takes the other seat, or the visitor
@@ -213,7 +209,8 @@ def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> G
             timeout = env.timeout(limit)
             if timeout.callbacks is not None:
                 timeout.callbacks.append(lambda _: lone.called_off())
-        done = yield lone.met
+        yield lone.met
+        done: simpy.Event | None = lone.met.value
         visit.waited += env.now - began
         if done is None:
             closed = env.now >= floor.closing
@@ -224,16 +221,23 @@ def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> G
             reason, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
             row.release(cabinet, env.now)
             return not reason and wants_another(floor, row, visit, margin)
-        margin = yield done
+        yield done
+        margin = _margin(done)
     else:
         lone.settled = True
         row.no_longer_alone(cabinet)
         first, second = env.event(), env.event()
         lone.met.succeed(first)
         seats = [Seat(lone.visit, 0, first), Seat(visit, 1, second)]
-        env.process(_duel(floor, row, cabinet, seats))
-        margin = yield second
+        Walk(_duel(floor, row, cabinet, seats))
+        yield second
+        margin = _margin(second)
     return not visit.last_no and wants_another(floor, row, visit, margin)
+
+
+def _margin(done: simpy.Event) -> int:
+    margin: int = done.value  # type: ignore[assignment]
+    return margin
 
 
 def _duel(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]) -> Steps:
@@ -241,18 +245,17 @@ def _duel(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]) ->
     row.release(cabinet, floor.env.now)
 
 
-def leave(floor: Floor, visit: Visit, reason: str) -> None:
+def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     """Through the door: carry suspicion home, decide about coming back, keep the row."""
-    now = floor.env.now
     person = visit.person
     person.suspicion = visit.suspicion
     person.suspicion_at = now
     empty = visit.wallet < floor.least_price
-    next_visit = floor.expect_again(visit, empty, now)
+    next_visit = math.inf if floor.nobody_returns else floor.expect_again(visit, empty, now)
     offers = max(visit.offers, 1)
     floor.visits.append(
         (
-            person.number, person.visits - 1, visit.arrived, now, visit.credits, visit.plays, visit.finished,
+            person.number, visit.number, visit.arrived, now, visit.credits, visit.plays, visit.finished,
             visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited, visit.chance_met / offers,
             visit.closeness_met / offers, visit.suspicion, empty, floor.reason_number[reason], next_visit,
         )

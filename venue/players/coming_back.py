@@ -14,7 +14,6 @@ class ComingBack:
 
     def __init__(self, tastes: Return) -> None:
         self._tastes = tastes
-        self._never = tastes.constant == -math.inf
 
     def utility(self, visit: Visit, empty: bool) -> float:
         """Utility of coming back, from the visit's record."""
@@ -32,9 +31,7 @@ class ComingBack:
 
     def decide(self, visit: Visit, empty: bool) -> tuple[float, float] | None:
         """Delay in seconds and a uniform for the hour of the next visit, or None if there is none."""
-        if self._never:
-            return None
-        whether, when, hour = visit.home
+        whether, when, hour = visit.draws("home")
         if not takes(self.utility(visit, empty), whether):
             return None
         return self._tastes.delay_median * math.exp(self._tastes.delay_spread * normal(when)), hour

@@ -8,7 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import chain
 from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from venue.players.perception import belief_score
 from venue.scenario.people import People
@@ -19,8 +24,17 @@ _inverse_normal = NormalDist().inv_cdf
 _LEAST = 1e-15
 VISITS_PER_PERSON = 4096
 
-# Places in a visit's block of draws, by purpose; a purpose that needs more goes on with a stream of its own.
-_TRAITS, _HOME, _CHOICE, _BUY_IN, _BLOCK = 2, 5, 15, 50, 96
+# Places in a visit's row of draws, by purpose; a purpose that needs more goes on with a stream of its own.
+_PLACES = {
+    "traits": (0, 2),
+    "home": (2, 5),
+    "patience": (5, 7),
+    "choice": (7, 16),
+    "buy_in": (16, 50),
+    "play": (50, 96),
+}
+_ROW = 96
+_FEW = 6
 
 
 class Record:
@@ -81,31 +95,68 @@ class Person:
 
 
 class Visit:
-    """One stay at the venue. Times in seconds, amounts in credits."""
+    """One stay at the venue. Times in seconds, amounts in credits.
+
+    Draws are made when they are first needed: `tap` opens a source, which is then an endless iterator of uniforms under
+    the name of its purpose.
+    """
 
     __slots__ = (
-        "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished", "gave_up", "home", "key",
-        "last_no", "lines", "offers", "patience", "person", "play", "plays", "stay", "suspicion", "taken", "traits",
-        "waited", "wallet", "wins",
+        "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
+        "gave_up", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays", "stay", "suspicion",
+        "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
         self.person = person
         self.arrived = arrived
-        self.key = key = person.number * VISITS_PER_PERSON + person.visits
-        block = streams.block("visit", key, _BLOCK)
-        self.traits = block[:_TRAITS]
-        self.home = block[_TRAITS:_HOME]
-        self.choice = streams.uniforms("choice", key, block[_HOME:_CHOICE])
-        self.buy_in = streams.uniforms("buy-in", key, block[_CHOICE:_BUY_IN])
-        self.play = streams.uniforms("play", key, block[_BUY_IN:])
+        self.number = person.visits
+        self._streams = streams
+        self._row: NDArray[np.float64] | None = None
+        self.choice: Iterator[float] | None = None
+        self.buy_in: Iterator[float] | None = None
+        self.play: Iterator[float] | None = None
         self.patience: Iterator[float] | None = None
-        self.wallet = math.inf
-        self.stay = math.inf
-        self.suspicion = 0.0
+        self.wallet = self.stay = math.inf
         self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
-        self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
+        self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
+
+    @property
+    def key(self) -> int:
+        """Number of the visit's own streams."""
+        return self.person.number * VISITS_PER_PERSON + self.number
+
+    def tap(self, name: str) -> Iterator[float]:
+        """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
+        begin, end = _PLACES[name]
+        middle = min(begin + _FEW, end)
+        few = self._draws(begin, middle)
+        later = _later(self._row, middle, end, self._streams, name, self.key)
+        source = chain(few, later)
+        setattr(self, name, source)
+        return source
+
+    def draws(self, name: str) -> list[float]:
+        """The few draws of a purpose that needs no source."""
+        return self._draws(*_PLACES[name])
+
+    def _draws(self, begin: int, end: int) -> list[float]:
+        row = self._row
+        if row is None:
+            if self.number == 0:
+                row = self._streams.row("first visit", self.person.number, _ROW, shared=True)
+            else:
+                row = self._streams.row("visit", self.key, _ROW)
+            self._row = row
+        found: list[float] = row[begin:end].tolist()
+        return found
+
+
+def _later(row: Any, begin: int, end: int, streams: Streams, name: str, key: int) -> Iterator[float]:
+    # Holds no visit: a visit and its sources in a circle would wait for the collector.
+    yield from row[begin:end].tolist()
+    yield from streams.uniforms(name, key)
 
 
 class Traits:
@@ -120,7 +171,11 @@ class Traits:
         self._practice = people.skill.practice
         self._limit = people.skill.practice_limit
         self._fade = math.log(2.0) / people.suspicion.half_life
-        self._nothing_to_draw = people.wallet.off and people.stay.off
+        wallet, stay = people.wallet, people.stay
+        # Median and spread of what is drawn at the door; None where it is switched off.
+        self._wallet = None if wallet.off else (wallet.median, wallet.spread)
+        self._stay = None if stay.off else (stay.median, stay.spread)
+        self._draws = self._wallet is not None or (self._stay is not None and stay.spread > 0.0)
 
     def begin_visit(self, person: Person, now: float) -> Visit:
         """A new visit of a person, with wallet, time to spend, and the suspicion that is left from before."""
@@ -128,13 +183,12 @@ class Traits:
         person.visits += 1
         if person.suspicion:
             visit.suspicion = person.suspicion * math.exp(-self._fade * (now - person.suspicion_at))
-        if self._nothing_to_draw:
-            return visit
-        wallet, stay = self._people.wallet, self._people.stay
-        if not wallet.off:
-            visit.wallet = math.floor(wallet.median * math.exp(wallet.spread * normal(visit.traits[0])) + 0.5)
-        if not stay.off:
-            visit.stay = stay.median * math.exp(stay.spread * normal(visit.traits[1]))
+        if self._draws:
+            wallet_draw, stay_draw = visit.draws("traits")
+            visit.wallet = math.floor(_lognormal(self._wallet, wallet_draw) + 0.5) if self._wallet else math.inf
+            visit.stay = _lognormal(self._stay, stay_draw) if self._stay else math.inf
+        elif self._stay:
+            visit.stay = self._stay[0]
         return visit
 
     def record(self, person: Person, title: int) -> Record:
@@ -161,6 +215,11 @@ class Traits:
         record.score = belief_score(belief)
         record.experience = contests / (contests + self._half_life)
         record.skill = self.skill(person) + min(self._limit, self._practice * contests)
+
+
+def _lognormal(scale: tuple[float, float], uniform: float) -> float:
+    median, spread = scale
+    return median * math.exp(spread * normal(uniform))
 
 
 def normal(uniform: float) -> float:
