@@ -9,7 +9,7 @@ import pytest
 
 from venue.contest.chain import Chain
 from venue.contest.setting import Setting
-from venue.contest.table import GRID, ContestTable, TitleTables
+from venue.contest.table import ContestTable, TitleTables, grid_of
 from venue.scenario.title import Title
 
 from .building import MIXED, MIXED_OPEN, mean_of, open_title, pull, turns_title
@@ -140,10 +140,21 @@ def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
 
 @pytest.mark.parametrize("gap", [-1.37, -0.25, -0.1, 0.0, 0.05, 0.2499, 0.5, 2.6])
 def test_neighbouring_tables_keep_the_expected_gap(gap: float) -> None:
-    nodes = [TitleTables.node(gap, float(uniform)) for uniform in UNIFORMS]
-    assert GRID * float(np.mean(nodes)) == pytest.approx(gap, abs=GRID / DRAWS)
-    assert max(abs(node * GRID - gap) for node in nodes) < GRID
-    assert len(set(nodes)) <= 2
+    tables = TitleTables(turns_title("20 s"), 0.0, frozenset())
+    gaps = [tables.near(gap, float(uniform), "visitor", "computer").setting.gap for uniform in UNIFORMS]
+    assert float(np.mean(gaps)) == pytest.approx(gap, abs=tables.grid / DRAWS)
+    assert max(abs(found - gap) for found in gaps) < tables.grid
+    assert len(set(gaps)) <= 2
+
+
+@pytest.mark.parametrize("length", ["20 s", "180 s", "900 s"])
+def test_between_two_tables_the_chance_to_win_is_right_to_two_thousandths(length: str) -> None:
+    title = turns_title(length)
+    grid = grid_of(title)
+    for node in range(6):
+        ends = [Chain(title, Setting(0.0, (node + step) * grid)).win_chance for step in (0, 1)]
+        between = Chain(title, Setting(0.0, (node + 0.5) * grid)).win_chance
+        assert abs(sum(ends) / 2 - between) < 0.002
 
 
 def test_tables_are_solved_once_and_for_who_sits_there() -> None:
@@ -151,7 +162,7 @@ def test_tables_are_solved_once_and_for_who_sits_there() -> None:
     tables = TitleTables(title, 1.0, frozenset())
     first = tables.at(1, "visitor", "computer")
     assert tables.at(1, "visitor", "computer") is first
-    assert first.setting == Setting(1.0, GRID, "visitor", "computer")
+    assert first.setting == Setting(1.0, grid_of(title), "visitor", "computer")
     start = first.begin(0.0)
     plain = TitleTables(title, 0.0, frozenset()).at(1, "visitor", "computer").win[0][start]
     assert tables.at(1, "computer", "computer").win[0][start] == pytest.approx(plain, abs=1e-12)

@@ -17,7 +17,9 @@ from venue.contest.effects import Array
 from venue.contest.setting import Player, Setting
 from venue.scenario.title import Title
 
-GRID = 0.25
+# Grid of skill gaps, in units of one over the square root of the attacks in a contest: the more attacks, the more
+# steeply the chance to win turns with skill. Half a unit keeps what lies between two nodes within 0.002.
+_GRID = 0.5
 _TAIL = 1e-13
 
 
@@ -106,6 +108,11 @@ class ContestTable:
         return self._close[period][state]
 
 
+def grid_of(title: Title) -> float:
+    """Distance of the skill gaps for which a title is solved, in log-odds."""
+    return _GRID / math.sqrt(max(1.0, title.periods * title.period_length / title.mean_attack))
+
+
 class TitleTables:
     """All tables of a title that a floor asks for, solved when first needed and kept.
 
@@ -122,18 +129,19 @@ class TitleTables:
         self.strength = strength
         self.switches_off = switches_off
         self.spread = max(unaided_spread(title), 1e-9)
+        self.grid = grid_of(title)
         self._tables: dict[tuple[int, Player, Player], ContestTable] = {}
 
     def near(self, gap: float, uniform: float, side_a: Player, side_b: Player) -> ContestTable:
         """One of the two tables next to a skill gap, with chances that keep the expected gap."""
-        place = gap / GRID
+        place = gap / self.grid
         below = math.floor(place)
         return self.at(below + (uniform < place - below), side_a, side_b)
 
     def at(self, node: int, side_a: Player, side_b: Player) -> ContestTable:
-        """The table at skill gap `node * GRID`."""
+        """The table at skill gap `node * grid`."""
         found = self._tables.get((node, side_a, side_b))
         if found is None:
-            setting = Setting(self.strength, node * GRID, side_a, side_b, self.switches_off)
+            setting = Setting(self.strength, node * self.grid, side_a, side_b, self.switches_off)
             found = self._tables[node, side_a, side_b] = ContestTable(self.title, setting)
         return found

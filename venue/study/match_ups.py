@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from venue.contest.chain import Chain
 from venue.contest.results import better_side
 from venue.contest.setting import Player, Setting
-from venue.contest.table import GRID
+from venue.contest.table import grid_of
 from venue.floor.run import Floor
 from venue.scenario.title import Title
 
@@ -22,10 +22,10 @@ class Unaided:
         self._known: dict[tuple[str, int, Player], float] = {}
 
     def win(self, title: str, node: int, side_b: Player) -> float:
-        """Chance that side A, a visitor, wins at skill gap `node * GRID`."""
+        """Chance that side A, a visitor, wins at skill gap `node * grid`."""
         key = (title, node, side_b)
         if key not in self._known:
-            setting = Setting(0.0, node * GRID, "visitor", side_b, self._switches_off)
+            setting = Setting(0.0, node * grid_of(self._titles[title]), "visitor", side_b, self._switches_off)
             self._known[key] = Chain(self._titles[title], setting).win_chance
         return self._known[key]
 
@@ -41,7 +41,7 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
             continue
         mine = contests[contests["machines"] == row.number]
         for against, side_b in ((0, "computer"), (1, "visitor")):
-            nodes = np.rint(mine["grid_gap"][mine["against"] == against] / GRID).astype(int)
+            nodes = np.rint(mine["grid_gap"][mine["against"] == against] / row.game.tables.grid).astype(int)
             for node, count in zip(*(part.tolist() for part in np.unique(nodes, return_counts=True)), strict=True):
                 if node:
                     opponent: Player = "visitor" if side_b == "visitor" else "computer"
