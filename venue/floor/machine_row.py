@@ -70,6 +70,8 @@ class MachineRow:
         Cabinets that nobody plays or waits at.
     waiting
         People in the line.
+    time
+        Machine time by what the machines were doing, in seconds; `in_play_before` is the part in play in the warm-up.
     by_hour
         Credits taken in each hour of the run.
     """
@@ -96,6 +98,7 @@ class MachineRow:
         self._varies = machine.play_time_varies == "exponential"
         self.env = env
         self.time = {IN_PLAY: 0.0, IDLE: 0.0, CLOSED: 0.0}
+        self.in_play_before = 0.0
         self.cabinets = [Cabinet(self) for _ in range(machine.count)]
         self.free = self.cabinets[::-1]
         self.waiting = 0
@@ -194,7 +197,12 @@ class MachineRow:
             if cabinet.lone is not None:
                 cabinet.lone.called_off()
 
+    def mark_warm(self, now: float) -> None:
+        """The warm-up is over: note how long the machines have been in play by now."""
+        self.settle(now)
+        self.in_play_before = self.time[IN_PLAY]
+
     def settle(self, now: float) -> None:
-        """Book the time up to the end of the run."""
+        """Book the time up to now."""
         for cabinet in self.cabinets:
             cabinet.turn(cabinet.state, now)

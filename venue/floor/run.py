@@ -74,6 +74,7 @@ class Floor:
         self._diary: dict[int, list[tuple[float, int, Person]]] = {}
         self._known = 0
         self.closing = 0.0
+        self._is_warm = False
 
         games = {key: Game(number, tables[key]) for number, key in enumerate(scenario.titles)}
         hours = days * 24 + _HOURS_AFTER
@@ -118,6 +119,10 @@ class Floor:
             for day in session:
                 if env.now < day.opens:
                     yield env.timeout(day.opens - env.now)
+                if not self._is_warm and day.number >= self.scenario.study.warm_up:
+                    self._is_warm = True
+                    for row in self.rows:
+                        row.mark_warm(env.now)
                 now = env.now
                 for arrives, number, person in self._expected(day):
                     if arrives > now:

@@ -44,7 +44,7 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
     env = floor.env
     visit = floor.traits.begin_visit(person, env.now)
     floor.inside += 1
-    avoid: MachineRow | None = None
+    avoid: tuple[MachineRow, ...] = ()
     wanted: MachineRow | None = None
     while True:
         now = env.now
@@ -58,13 +58,12 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         wanted = None
         if isinstance(choice, str):
             if choice == "rest":
-                avoid = None
+                avoid = ()
                 yield env.timeout(floor.rest_length)
                 continue
             reason = choice
             break
-        # Whoever leaves these machines looks for others next.
-        avoid = row = choice
+        row = choice
         if row.lone:
             cabinet = row.lone[0]
         elif row.free:
@@ -72,13 +71,19 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         else:
             found = yield from wait_in_line(floor, row, visit)
             if found is None:
+                # Lines given up in one instant add up, so that nobody runs from line to line for ever.
+                avoid = (*avoid, row) if env.now == now else (row,)
                 continue
-            cabinet = found
-            now = env.now
+            cabinet, now = found, env.now
+            if now >= floor.closing:
+                row.release(cabinet, now)
+                continue
         visit.last_no = ""
+        # Whoever leaves these machines looks for others next.
+        avoid = (row,)
         if row.game is None:
             # One play without a contest; it need not be the last here.
-            avoid = None
+            avoid = ()
             length, price = row.play_time(visit), row.price
             cabinet.turn(IN_PLAY, now)
             visit.wallet -= price
@@ -104,9 +109,9 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
     leave(floor, visit, now, reason)
 
 
-def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> MachineRow | str:
-    """Where to go: a row of machines, "rest", or a reason to leave."""
-    if floor.only_row is not None and avoid is None and visit.wallet >= floor.only_row.price:
+def choose(floor: Floor, visit: Visit, now: float, avoid: tuple[MachineRow, ...]) -> MachineRow | str:
+    """Where to go: a row of machines other than those to avoid, "rest", or a reason to leave."""
+    if floor.only_row is not None and not avoid and visit.wallet >= floor.only_row.price:
         return floor.only_row if floor.only_row.has_room() else "no room"
     tastes = floor.tastes
     by_belief, wary = tastes.belief, tastes.suspicion * visit.suspicion
@@ -119,7 +124,7 @@ def choose(floor: Floor, visit: Visit, now: float, avoid: MachineRow | None) -> 
             continue
         affordable = True
         taken = not (row.free or row.lone)
-        if row is avoid or (taken and row.line_is_full()):
+        if row in avoid or (taken and row.line_is_full()):
             continue
         utility = row.attraction
         if row.game is not None:

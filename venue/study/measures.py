@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.floor.machine_row import MachineRow
+from venue.floor.machine_row import IN_PLAY, MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
 from venue.study.match_ups import Unaided, skill_edge
@@ -96,7 +97,7 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         "buy_in_rate": _ratio(visits["taken"].sum(), visits["offers"].sum()),
         "return_28d": returned_within(visits["left"], visits["next_visit"], floor.ends()),
         "visits_per_hour": len(visits) / open_hours,
-        "utilisation": _utilisation(plays, sum(len(row.cabinets) for row in floor.rows), open_hours),
+        "utilisation": _utilisation(floor.rows, open_hours),
         "wait_minutes": _ratio(waits / MINUTE, len(visits)),
         "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
         "better_side_wins": _mean(contests["better_won"][~np.isnan(contests["better_won"])]),
@@ -138,11 +139,9 @@ def _ratio(part: float, whole: float) -> float:
     return float(part / whole) if whole else float("nan")
 
 
-def _utilisation(plays: Table, machines: int, open_hours: float) -> float:
-    # A contest between visitors has a row for each of them; the machine was busy once.
-    length = plays["ended"] - plays["began"]
-    busy = float(np.where(plays["against"] == 1, length / 2, length).sum())
-    return busy / HOUR / (machines * open_hours)
+def _utilisation(rows: Sequence[MachineRow], open_hours: float) -> float:
+    in_play = sum(row.time[IN_PLAY] - row.in_play_before for row in rows)
+    return in_play / HOUR / (sum(len(row.cabinets) for row in rows) * open_hours)
 
 
 def _machine(row: MachineRow, plays: Table, open_hours: float) -> dict[str, float]:
@@ -150,7 +149,7 @@ def _machine(row: MachineRow, plays: Table, open_hours: float) -> dict[str, floa
     found = {
         "credits_per_hour": int(plays["credits"].sum()) / open_hours / count,
         "credits_per_play": _mean(plays["credits"]),
-        "utilisation": _utilisation(plays, count, open_hours),
+        "utilisation": _utilisation([row], open_hours),
     }
     if row.game is not None:
         better = plays["better_won"]
