@@ -6,7 +6,7 @@ A run that went wrong although its input was sound is a `RunError`: exit code 1.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 
@@ -26,6 +26,11 @@ class RunError(VenueError):
     """A run failed although its input was sound."""
 
 
+def one_line(text: str) -> str:
+    """Text on one line: what a terminal would not print as a character is written as an escape."""
+    return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing wrong with a scenario: where, what was found, what would do."""
@@ -34,10 +39,14 @@ class Problem:
     what: str
     fix: str = ""
 
+    def is_at(self, key: str) -> bool:
+        """Whether it is about this key path, or something within it."""
+        return self.path == key or self.path.startswith((f"{key} ", f"{key}.", f"{key}["))
+
     def line(self, source: str) -> str:
         """One line for people: file, key, value, bound, fix."""
         fix = f"; {self.fix}" if self.fix else ""
-        return f"{source}: {self.path}: {self.what}{fix}"
+        return one_line(f"{source}: {self.path}: {self.what}{fix}")
 
 
 class ScenarioError(InputError):
@@ -48,5 +57,16 @@ class ScenarioError(InputError):
         self.problems = tuple(problems)
         super().__init__("\n".join(problem.line(source) for problem in self.problems))
 
+    def named(self, names: Mapping[str, str]) -> ScenarioError:
+        """The same error with keys called what the user called them, as `--seed` for `study.seed`."""
+        return ScenarioError(self.source, [_renamed(problem, names) for problem in self.problems])
+
     def __reduce__(self) -> tuple[type[ScenarioError], tuple[str, tuple[Problem, ...]]]:
         return type(self), (self.source, self.problems)
+
+
+def _renamed(problem: Problem, names: Mapping[str, str]) -> Problem:
+    for key, name in names.items():
+        if problem.is_at(key):
+            return Problem(name + problem.path[len(key) :], problem.what, problem.fix)
+    return problem

@@ -6,7 +6,9 @@ Durations become seconds, clock times seconds after midnight, chances fractions 
 
 from __future__ import annotations
 
+import math
 import re
+from decimal import Decimal
 
 SECOND = 1.0
 MINUTE = 60.0
@@ -21,49 +23,90 @@ _DURATIONS = {
     "d": DAY, "day": DAY, "days": DAY,
     "week": 7 * DAY, "weeks": 7 * DAY,
 }  # fmt: skip
-_QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*([a-z%]+)\s*")
+_QUANTITY = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+))\s*([a-z%]+)\s*")
 _CLOCK = re.compile(r"\s*(\d{1,2}):(\d{2})\s*")
+_LONGEST_TEXT = 1000
+_NO_DURATION = 'not a duration; write it with its unit, like "90 s" or "2 min"'
+
+
+def finite(value: object) -> float | None:
+    """A number as a float; None for anything else, for NaN and infinities, and for a number too large for a float."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
 
 
 def seconds(value: object) -> float:
-    """A duration such as "90 s", "2 min" or "1.5 h", in seconds."""
+    """A duration such as "90 s", "2 min" or "1 h 30 min", in seconds."""
     if isinstance(value, str):
-        total = 0.0
-        rest = value.lower()
-        while match := _QUANTITY.match(rest):
-            if match[2] not in _DURATIONS:
-                raise ValueError(f'unknown unit of time "{match[2]}"; use s, min, h, days or weeks')
-            total += float(match[1]) * _DURATIONS[match[2]]
-            rest = rest[match.end() :]
-            if not rest:
-                return total
-        raise ValueError('not a duration; write it with its unit, like "90 s" or "2 min"')
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError('not a duration; write it with its unit, like "90 s" or "2 min"')
-    raise ValueError(f'a duration needs its unit; write "{value:g} s" or "{value:g} min"')
+        return _duration(value)
+    number = finite(value)
+    if number is None:
+        raise ValueError(_NO_DURATION)
+    if not 0 <= number < 1e9:
+        raise ValueError('a duration needs its unit; write it like "90 s" or "2 min"')
+    raise ValueError(f'a duration needs its unit; write "{number:.15g} s" or "{number:.15g} min"')
+
+
+def _duration(text: str) -> float:
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(_NO_DURATION)
+    total = Decimal(0)
+    rest = text.lower()
+    while match := _QUANTITY.match(rest):
+        if match[2] not in _DURATIONS:
+            raise ValueError(f'unknown unit of time "{match[2]}"; use s, min, h, days or weeks')
+        # In decimal, so that "1.15 min" is 69 s and not a hair less.
+        total += Decimal(match[1]) * Decimal(_DURATIONS[match[2]])
+        rest = rest[match.end() :]
+        if not rest:
+            return float(total)
+    if re.fullmatch(r"\s*\d+(\.\d+)?\s*", text):
+        raise ValueError(f'a duration needs its unit; write "{text.strip()} s" or "{text.strip()} min"')
+    if re.search(r"\d,\d", text):
+        raise ValueError(f'not a duration; write "{text.strip().replace(",", ".")}", with a point')
+    raise ValueError(_NO_DURATION)
 
 
 def clock(value: object) -> float:
     """A time of day such as "10:00", in seconds after midnight; up to "36:00" for hours past midnight."""
     match = _CLOCK.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        raise ValueError('not a time of day; write it like "10:00"')
+        found = f'"{value}" is ' if isinstance(value, str) else ""
+        raise ValueError(f'{found}not a time of day; write it like "10:00"')
     hours, minutes = int(match[1]), int(match[2])
     if hours > 36 or minutes > 59 or (hours == 36 and minutes):
-        raise ValueError('a time of day lies between "00:00" and "36:00" ("25:00" is one in the morning after)')
+        raise ValueError(
+            f'"{match[0].strip()}" is no time of day, must lie between "00:00" and "36:00"; "25:00" is one in the '
+            "morning after"
+        )
     return hours * HOUR + minutes * MINUTE
 
 
 def fraction(value: object) -> float:
-    """A chance or share: 0.45 or "45 %", as a fraction of one. A change of chance may be written "2 pp"."""
+    """A chance or share: 0.45 or "45 %", as a fraction of one."""
+    return _part(value, "chance", '0.45 or "45 %"')
+
+
+def shift(value: object) -> float:
+    """A change of chance: 0.02 or "2 pp" (percentage points), as a fraction of one."""
+    return _part(value, "change of chance", '0.02 or "2 pp"')
+
+
+def _part(value: object, what: str, like: str) -> float:
     if isinstance(value, str):
         match = _QUANTITY.fullmatch(value.lower())
-        if match is None or match[2] not in ("%", "pp"):
-            raise ValueError('not a chance; write it like 0.45 or "45 %"')
-        return float(match[1]) / 100.0
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError('not a chance; write it like 0.45 or "45 %"')
-    return float(value)
+        if match is not None and match[2] in ("%", "pp"):
+            return float(match[1]) / 100.0
+        raise ValueError(f"not a {what}; write it like {like}")
+    number = finite(value)
+    if number is None:
+        raise ValueError(f"not a {what}; write it like {like}")
+    return number
 
 
 def show_clock(value: float) -> str:
@@ -73,8 +116,17 @@ def show_clock(value: float) -> str:
 
 
 def show_seconds(value: float) -> str:
-    """A duration in its most readable unit: "90 s", "2 min", "1.5 h", "14 days"."""
+    """A duration in its most readable unit: "90 s", "2 min", "1.5 h", "14 days"; `seconds` reads it back exactly."""
     for unit, size in (("days", DAY), ("h", HOUR), ("min", MINUTE)):
-        if value >= size and abs(value / size * 4 - round(value / size * 4)) < 1e-9:
-            return f"{value / size:.15g} {unit}"
-    return f"{value:.15g} s"
+        quarters = round(value / size * 4)
+        if value >= size and quarters < 1e9 and quarters * size / 4 == value:
+            return f"{quarters / 4:.15g} {unit}"
+    return f"{plain(value)} s"
+
+
+def plain(value: float) -> str:
+    """A number in full, without an exponent, that reads back as the same number: 0.00001, 1000000."""
+    if not math.isfinite(value):
+        return str(value)
+    text = f"{Decimal(repr(float(value))):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -2,41 +2,35 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from venue import units
 from venue.errors import Problem
-from venue.scenario.rules import RuleBase
+from venue.scenario.rules import ClosingChance, RuleBase, Turnover
 from venue.scenario.scenario import Scenario
 from venue.scenario.title import Title
+from venue.scenario.words import nearest, shown, value_text, with_value
 
 
 def cross_checks(scenario: Scenario) -> list[Problem]:
     """Everything wrong between the parts of a scenario that are sound one by one."""
     found = [*_site(scenario), *_machines(scenario), *_study(scenario)]
     for key, title in scenario.titles.items():
-        found += _title(f"titles.{key}", title)
+        found += _title(shown(("titles", key)), title)
     return found
-
-
-def _near(word: str, known: Iterable[str]) -> str:
-    known = list(known)
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
-    return f'did you mean "{near[0]}"?' if near else f"known: {', '.join(known) or 'none'}"
 
 
 def _site(scenario: Scenario) -> Iterator[Problem]:
     hours, arrivals = scenario.venue.hours, scenario.venue.arrivals
     openings = [hours.on(day) for day in range(7)]
     if not any(openings):
-        yield Problem("venue.hours", "the venue never opens", 'give every_day = "10:00-22:00"')
+        yield Problem("venue.hours", "the venue never opens", 'write every_day = "10:00-22:00"')
         return
     for day, opening in enumerate(openings):
         if opening and hours.last_entry >= opening[1] - opening[0]:
             yield Problem(
                 f"venue.hours.last_entry = {units.show_seconds(hours.last_entry)}",
-                f"is as long as the opening on {units.WEEKDAYS[day]}, so nobody could enter",
+                f"must be less than the opening on {units.WEEKDAYS[day]}, or nobody could enter",
                 f"keep it under {units.show_seconds(opening[1] - opening[0])}",
             )
             return
@@ -44,8 +38,8 @@ def _site(scenario: Scenario) -> Iterator[Problem]:
         first, second = openings[today], openings[tomorrow]
         if first and second and first[1] > second[0] + units.DAY:
             yield Problem(
-                f"venue.hours.{units.WEEKDAYS[today]}",
-                f"closes after {units.WEEKDAYS[tomorrow]} has opened",
+                f"venue.hours.{_stated(scenario, today)}",
+                f"closes on {units.WEEKDAYS[today]} after {units.WEEKDAYS[tomorrow]} has opened",
                 f"close by {units.show_clock(second[0] + units.DAY)}",
             )
             return
@@ -61,8 +55,14 @@ def _site(scenario: Scenario) -> Iterator[Problem]:
         yield Problem(
             "venue.arrivals",
             "nobody ever arrives in opening hours",
-            "give per_hour a rate above 0 within them",
+            "give per_hour a rate above 0 for a time when the venue is open",
         )
+
+
+def _stated(scenario: Scenario, weekday: int) -> str:
+    """The key that states the hours of a weekday."""
+    name = units.WEEKDAYS[weekday]
+    return name if name in scenario.venue.hours.model_fields_set else "every_day"
 
 
 def _machines(scenario: Scenario) -> Iterator[Problem]:
@@ -72,17 +72,14 @@ def _machines(scenario: Scenario) -> Iterator[Problem]:
             continue
         used.add(machine.title)
         if machine.title not in scenario.titles:
-            yield Problem(
-                f'machines.{key}.title = "{machine.title}"',
-                "no such title",
-                _near(machine.title, scenario.titles),
-            )
+            fix = nearest(machine.title, scenario.titles) if scenario.titles else f"add [titles.{machine.title}]"
+            yield Problem(with_value(shown(("machines", key, "title")), machine.title), "no such title", fix)
     for key in scenario.titles:
         if key not in used:
             yield Problem(
-                f"titles.{key}",
+                shown(("titles", key)),
                 "no machine plays it",
-                f'add a [machines.NAME] with title = "{key}", or drop the title',
+                f"give a [machines.NAME] the line title = {value_text(key)}, or take the title out",
             )
 
 
@@ -91,77 +88,91 @@ def _study(scenario: Scenario) -> Iterator[Problem]:
     if study.warm_up >= study.days:
         yield Problem(
             f"study.warm_up = {study.warm_up}",
-            f"leaves nothing of {study.days} days to measure",
+            f"must be less than study.days = {study.days}, or nothing is left to measure",
             "make days longer or warm_up shorter",
         )
     opens = [scenario.venue.hours.on(day % 7) is not None for day in range(study.warm_up, study.days)]
-    if study.warm_up < study.days and not any(opens[:7]):
+    if opens and not any(opens) and any(scenario.venue.hours.on(day) for day in range(7)):
         yield Problem(f"study.days = {study.days}", "the venue is closed on every day measured", "make days longer")
     switches = {rule.switch for title in scenario.titles.values() for rule in title.rules.values() if rule.switch}
     for switch in study.switches_off:
         if switch not in switches:
             yield Problem(
-                f'study.switches_off = "{switch}"', "no rule has this switch", _near(switch, sorted(switches))
+                with_value("study.switches_off", switch), "no rule has this switch", nearest(switch, sorted(switches))
             )
 
 
 def _title(path: str, title: Title) -> Iterator[Problem]:
     total = sum(attempt.share for attempt in title.attempts.values())
     if abs(total - 1.0) > 1e-6:
-        yield Problem(f"{path}.attempts", f"shares sum to {total:g}, must sum to 1", "scale the shares")
-    for key, attempt in title.attempts.items():
-        if title.play == "turns" and attempt.chance is None:
-            yield Problem(f"{path}.attempts.{key}.chance", "is missing", "play by turns needs a base chance; add it")
-        if title.play == "open" and attempt.chance is not None:
-            yield Problem(
-                f"{path}.attempts.{key}.chance = {attempt.chance:g}",
-                "means nothing in open play",
-                "take it out",
-            )
+        change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
+        yield Problem(f"{path}.attempts", f"shares sum to {total:.6g}, must sum to 1", f"{change} one of them")
+    yield from _play(path, title)
     if title.floor > title.ceiling:
-        yield Problem(f"{path}.floor = {title.floor:g}", f"lies above ceiling = {title.ceiling:g}", "swap them")
+        yield Problem(
+            f"{path}.floor = {title.floor:g}", f"must be at most ceiling = {title.ceiling:g}", "change one of the two"
+        )
+    yield from _times(path, title)
+    for key, rule in title.rules.items():
+        yield from _rule(f"{path}.{shown(('rules', key))}", title, rule)
+
+
+def _play(path: str, title: Title) -> Iterator[Problem]:
+    """What belongs to play by turns, and what to open play."""
+    for key, attempt in title.attempts.items():
+        where = f"{path}.{shown(('attempts', key, 'chance'))}"
+        if title.play == "turns" and attempt.chance is None:
+            yield Problem(where, "is missing, play by turns needs it", 'add it, like chance = "50 %"')
+        if title.play == "open" and attempt.chance is not None:
+            yield Problem(f"{where} = {attempt.chance:g}", "means nothing in open play", "take it out")
+    if title.play == "turns" and title.scores_again is not None:
+        yield Problem(f"{path}.scores_again", "belongs to open play", 'take it out, or write play = "open"')
+    turns_only = {
+        "scorer_keeps": title.scorer_keeps,
+        "turnover": title.turnover > 0,
+        "period_start": title.period_start == "alternate",
+    }
+    for key, used in turns_only.items():
+        if title.play == "open" and used:
+            value = with_value(f"{path}.{key}", getattr(title, key))
+            yield Problem(value, "belongs to play by turns", 'take it out, or write play = "turns"')
+
+
+def _times(path: str, title: Title) -> Iterator[Problem]:
     length = title.period_length
-    if abs(length - round(length)) > 1e-9 or length < 1:
-        yield Problem(f"{path}.period_length = {length:g} s", "must be whole seconds, at least 1 s", "round it")
-    elif length > 3600:
-        yield Problem(f"{path}.period_length = {length:g} s", "must be at most 3600 s", "split it into periods")
+    where = f"{path}.period_length = {units.show_seconds(length)}"
+    if length < 1 or length != round(length):
+        near = units.show_seconds(max(1.0, round(length)))
+        yield Problem(where, "must be whole seconds, at least 1 s", f'write "{near}"')
+    elif length > units.HOUR:
+        yield Problem(where, "must be at most 1 h", "split it into periods")
     if title.mean_attack < 1.0:
         yield Problem(
-            f"{path}.mean_attack = {title.mean_attack:g} s",
+            f"{path}.mean_attack = {units.show_seconds(title.mean_attack)}",
             "must be at least 1 s, the step of the clock",
-            "raise it",
+            'write "1 s" or more',
         )
-    if title.play == "turns" and title.scores_again is not None:
-        yield Problem(f"{path}.scores_again", "belongs to open play", 'set play = "open" or take it out')
-    if title.play == "open" and (title.scorer_keeps or title.turnover or title.period_start == "alternate"):
-        yield Problem(
-            path,
-            "scorer_keeps, turnover and period_start = alternate belong to play by turns",
-            "take them out",
-        )
-    for key, rule in title.rules.items():
-        yield from _rule(f"{path}.rules.{key}", title, rule)
 
 
 def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
     for period in rule.periods or ():
         if not 1 <= period <= title.periods:
-            yield Problem(
-                f"{path}.periods = {period}",
-                f"the title has periods 1 to {title.periods}",
-                "name one of them",
-            )
+            only = "1, the title's only one" if title.periods == 1 else f"between 1 and {title.periods}"
+            yield Problem(f"{path}.periods = {value_text(period)}", f"no such period, must be {only}", "write another")
     for attempt in rule.attempts or ():
         if attempt not in title.attempts:
-            yield Problem(f'{path}.attempts = "{attempt}"', "no such attempt kind", _near(attempt, title.attempts))
-    kind = getattr(rule, "kind", "")
-    if kind == "turnover" and rule.attempts is not None:
+            where = with_value(f"{path}.attempts", attempt)
+            yield Problem(where, "no such attempt", nearest(attempt, title.attempts))
+    if isinstance(rule, Turnover) and rule.attempts is not None:
         yield Problem(f"{path}.attempts", "a turnover comes before any attempt", "take it out")
-    if kind == "turnover" and title.play == "open":
-        yield Problem(path, "a turnover rule needs play by turns", "take it out")
-    if kind == "closing chance" and rule.last > title.period_length:  # type: ignore[attr-defined]
+    if isinstance(rule, Turnover) and title.play == "open":
+        yield Problem(f'{path}.kind = "turnover"', "needs play by turns", 'take the rule out, or write play = "turns"')
+    if isinstance(rule, Drought) and title.play == "open":
+        yield Problem(f'{path}.kind = "drought"', "counts misses, which open play has not", "take the rule out")
+    if isinstance(rule, ClosingChance) and rule.last > title.period_length:
+        length = units.show_seconds(title.period_length)
         yield Problem(
-            f"{path}.last = {units.show_seconds(rule.last)}",  # type: ignore[attr-defined]
-            f"is longer than a period ({units.show_seconds(title.period_length)})",
-            "shorten it",
+            f"{path}.last = {units.show_seconds(rule.last)}",
+            f"must be at most period_length = {length}",
+            f'write "{length}" or less',
         )

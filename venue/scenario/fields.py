@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 
 from venue import units
 
@@ -22,12 +23,39 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
+# Marks that turn the writing direction of what follows, so that it reads as something else.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def _readable(text: str, allowed: str = "") -> str:
+    for char in text:
+        if char not in allowed and (unicodedata.category(char) in ("Cc", "Cs", "Zl", "Zp") or char in _TURNING):
+            escape = char.encode("unicode_escape").decode()
+            raise ValueError(f"holds the control character {escape}, must be one line of readable text; take it out")
+    return text
+
+
+def _named(text: str) -> str:
+    if not text.strip():
+        raise ValueError("is empty, must hold at least one letter; write a name")
+    return _readable(text)
+
+
+def _prose(text: str) -> str:
+    return _readable(text, "\n\r\t")
+
+
+# Names go into tables, charts and terminals: one line, nothing that moves a cursor.
+Name = Annotated[str, AfterValidator(_named)]
+Prose = Annotated[str, AfterValidator(_prose)]
+
 # Written back the way people write it, so that a resolved scenario is a scenario again.
 _AsDuration = PlainSerializer(units.show_seconds, return_type=str, when_used="json")
-Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0), _AsDuration, Unit("s")]
-PositiveSeconds = Annotated[float, BeforeValidator(units.seconds), Field(gt=0), _AsDuration, Unit("s")]
+_LONGEST = 36_500 * units.DAY
+Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0, le=_LONGEST), _AsDuration, Unit("s")]
+PositiveSeconds = Annotated[float, BeforeValidator(units.seconds), Field(gt=0, le=_LONGEST), _AsDuration, Unit("s")]
 Chance = Annotated[float, BeforeValidator(units.fraction), Field(ge=0, le=1), Unit("chance")]
-ChanceShift = Annotated[float, BeforeValidator(units.fraction), Field(ge=-1, le=1), Unit("change of chance")]
+ChanceShift = Annotated[float, BeforeValidator(units.shift), Field(ge=-1, le=1), Unit("change of chance")]
 LogOdds = Annotated[float, Field(ge=-20, le=20), Unit("log-odds")]
 Spread = Annotated[float, Field(ge=0, le=10), Unit("log-odds")]
 LogSpread = Annotated[float, Field(ge=0, le=5), Unit("sd of the logarithm")]
@@ -35,6 +63,7 @@ Credits = Annotated[int, Field(ge=0, le=1_000_000), Unit("credits")]
 MeanCredits = Annotated[float, Field(ge=0, le=1_000_000), Unit("credits")]
 Money = Annotated[float, Field(ge=0, le=1_000_000), Unit("money")]
 Points = Annotated[int, Field(ge=0, le=1000), Unit("points")]
+Worth = Annotated[int, Field(ge=1, le=1000), Unit("points")]
 Margin = Annotated[int, Field(ge=-1000, le=1000), Unit("points")]
 Count = Annotated[int, Field(ge=1, le=10_000), Unit("")]
 Taste = Annotated[float, Field(ge=-1000, le=1000), Unit("utility")]

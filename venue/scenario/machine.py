@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
-from venue.scenario.fields import Count, Credits, Part, PositiveSeconds, Seconds, Taste
+from venue.scenario.fields import Count, Credits, Name, Part, PositiveSeconds, Seconds, Taste
+
+
+def _seats(value: Any) -> Any:
+    if type(value) is not int or value not in (1, 2):
+        raise ValueError("must be 1 or 2; write 1 against the computer, 2 for visitors against each other")
+    return value
 
 
 class Machine(Part):
     """Cabinets of one title, or of a pastime without a contest (then `play_time` is given instead of `title`)."""
 
-    label: str | None = Field(None, description="the name people see; the key if unsaid")
-    title: str | None = Field(None, description="key of the title played on it")
+    label: Name | None = Field(None, description="the name people see; the key if unsaid")
+    title: Name | None = Field(None, description="key of the title played on it")
     count: Count = Field(1, description="how many cabinets")
     price: Credits = Field(description="credits per seat for the first period, or for one play")
     price_to_go_on: Credits | None = Field(None, description="credits for each later period; the same if unsaid")
-    seats: Literal[1, 2] = Field(1, description="1: a visitor against the computer; 2: visitors against each other")
+    seats: Annotated[Literal[1, 2], BeforeValidator(_seats)] = Field(
+        1, description="1: a visitor against the computer; 2: visitors against each other"
+    )
     alone: Literal["computer", "wait"] = Field(
         "computer",
         description="with two seats and nobody opposite: play the computer in the end, or only wait",

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from venue.scenario.fields import Chance, ChanceShift, Margin, Part, Points, PositiveSeconds, Seconds
+from venue.scenario.fields import Chance, ChanceShift, Margin, Name, Part, Points, PositiveSeconds, Seconds
 
 Serves = Literal["both", "visitors", "computer"]
 
@@ -19,10 +19,14 @@ class RuleBase(Part):
     """What every rule says: whom it serves, its switch, whether strength scales it, where it holds."""
 
     serves: Serves = Field("both", description="whose chances the rule moves")
-    switch: str | None = Field(None, description="the operator's switch that turns it off")
+    switch: Name | None = Field(None, description="the operator's switch that turns it off")
     scalable: bool = Field(True, description="whether catch-up strength scales it")
-    periods: tuple[int, ...] | None = Field(None, description="periods it holds in, the first being 1; all if unsaid")
-    attempts: tuple[str, ...] | None = Field(None, description="attempt kinds it holds for; all if unsaid")
+    periods: Annotated[tuple[int, ...], Field(min_length=1)] | None = Field(
+        None, description="periods it holds in, the first being 1; all if unsaid"
+    )
+    attempts: Annotated[tuple[Name, ...], Field(min_length=1)] | None = Field(
+        None, description="attempt kinds it holds for; all if unsaid"
+    )
     behind_from: Margin | None = Field(None, description="holds only when trailing by at least this")
     behind_to: Margin | None = Field(None, description="holds only when trailing by at most this")
 
@@ -91,6 +95,29 @@ class ClosingChance(RuleBase):
     at_least: Chance = Field(description="least chance of such an attempt")
 
 
+class RunBoost(RuleBase):
+    """After so many unanswered scores a side's chances rise, until the other side scores. This one pushes apart."""
+
+    kind: Literal["run boost"]
+    after: int = Field(ge=1, le=20, description="unanswered scores it takes")
+    gain: ChanceShift = Field(description="change of chance from then on")
+
+
+class Drought(RuleBase):
+    """After so many misses in a row a side's attempts succeed with at least a stated chance, until one does."""
+
+    kind: Literal["drought"]
+    after: int = Field(ge=1, le=20, description="misses in a row it takes")
+    at_least: Chance = Field(description="least chance of an attempt from then on")
+
+
+class LeastChance(RuleBase):
+    """Wherever it holds no attempt has less than a stated chance; with `behind_from`, none can miss altogether there."""
+
+    kind: Literal["least chance"]
+    at_least: Chance = Field(description="least chance of an attempt")
+
+
 class Turnover(RuleBase):
     """The chance that an attack is lost before an attempt, as a curve in the lead of the side that defends."""
 
@@ -112,4 +139,7 @@ def check_ascending(values: list[int], key: str) -> None:
         raise ValueError(f"rows of {key} must rise in their first number; sort them")
 
 
-Rule = Annotated[Slope | Table | ClockedSlope | ClosingChance | Turnover, Field(discriminator="kind")]
+Rule = Annotated[
+    Slope | Table | ClockedSlope | ClosingChance | RunBoost | Drought | LeastChance | Turnover,
+    Field(discriminator="kind"),
+]

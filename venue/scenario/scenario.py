@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from venue.scenario.fields import Chance, Part, Unit
+from venue.scenario.fields import Chance, Name, Part, Prose, Unit
 from venue.scenario.machine import Machine
 from venue.scenario.people import People
 from venue.scenario.site import Site
@@ -25,15 +25,15 @@ class Study(Part):
         0.6, description="fairness floor: least share of contests that the better side must win"
     )
     keep_return_28d: Chance = Field(0.2, description="retention floor: least share of visits followed within 28 days")
-    switches_off: tuple[str, ...] = Field((), description="operator switches that are off")
+    switches_off: tuple[Name, ...] = Field((), description="operator switches that are off")
 
 
 class Scenario(Part):
     """Everything a run needs. Made by `venue.load`; see `docs/model.md` for what each number does."""
 
-    about: str = Field("", description="what this scenario stands for, in a sentence or two")
+    about: Prose = Field("", description="what this scenario stands for, in a sentence or two")
     venue: Site
     people: People = People()
-    titles: dict[str, Title] = Field(default_factory=dict)
-    machines: dict[str, Machine] = Field(min_length=1)
+    titles: dict[Name, Title] = Field(default_factory=dict)
+    machines: dict[Name, Machine] = Field(min_length=1)
     study: Study = Study()

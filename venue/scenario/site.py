@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+from operator import itemgetter
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
-from venue.scenario.fields import Factor, Money, Part, PerHour, Seconds, Unit
+from venue.scenario.fields import Factor, Money, Name, Part, PerHour, Seconds, Unit
 
 Opening = tuple[float, float]
 
@@ -15,7 +17,8 @@ Opening = tuple[float, float]
 def _opening(value: object) -> Opening | None:
     if value == "closed":
         return None
-    start, dash, end = value.partition("-") if isinstance(value, str) else ("", "", "")
+    # An en dash is what many a keyboard and spreadsheet makes of it.
+    start, dash, end = value.replace("–", "-").partition("-") if isinstance(value, str) else ("", "", "")
     if not dash:
         raise ValueError('not opening hours; write them like "10:00-22:00" or "closed"')
     opening = units.clock(start), units.clock(end)
@@ -44,8 +47,13 @@ OpeningHours = Annotated[
 
 def _per_hour(value: Any) -> Any:
     if isinstance(value, dict):
-        return dict(sorted((units.clock(key), rate) for key, rate in value.items()))
-    raise ValueError('arrivals are a table from a time of day to visitors per hour, like {"10:00" = 6}')
+        rates = [(units.clock(key), rate) for key, rate in value.items()]
+        rates.sort(key=itemgetter(0))
+        for (earlier, _), (later, _) in pairwise(rates):
+            if earlier == later:
+                raise ValueError(f'names "{units.show_clock(later)}" twice; keep one of the two')
+        return dict(rates)
+    raise ValueError('must be a table; write visitors per hour from each time of day on, like { "10:00" = 6 }')
 
 
 def _show_per_hour(value: dict[float, float]) -> dict[str, float]:
@@ -106,8 +114,8 @@ class Arrivals(Part):
 class Site(Part):
     """One venue: hours, the price of a credit, arrivals."""
 
-    name: str = Field(min_length=1, description="what the place is called")
+    name: Name = Field(description="what the place is called")
     credit_price: Money = Field(description="money a visitor pays for one credit")
-    money: str = Field("money", min_length=1, description="name of the currency")
+    money: Name = Field("money", description="name of the currency")
     hours: Hours
     arrivals: Arrivals
