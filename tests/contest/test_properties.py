@@ -171,7 +171,7 @@ def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:
     period = title.periods - 1
     steps = np.eye(chain.modes * len(chain.margins))
     for stretch in period_stretches(title, period):
-        jump = chain.jumps(stretch).matrix
+        jump = chain.jumps(stretch).dense()
         for _ in range(stretch.seconds):
             steps = steps @ ((1.0 - 1.0 / title.mean_attack) * np.eye(len(jump)) + jump / title.mean_attack)
     by_seconds = chain._out_of_modes(chain._into_modes(period, np.eye(len(chain.start))) @ steps)
@@ -240,7 +240,7 @@ def test_points_owed_when_the_scorer_keeps_the_attack() -> None:
     for stretch in period_stretches(title, 0):
         for _ in range(stretch.seconds):
             here += share.reshape(2, -1).sum(axis=1)
-            share = share @ chain.jumps(stretch).matrix / 3 + share * 2 / 3
+            share = share @ chain.jumps(stretch).dense() / 3 + share * 2 / 3
     assert here.sum() == pytest.approx(40.0)
     check_owed(title, 0.2, here)
     with pytest.raises(AssertionError):

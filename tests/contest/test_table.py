@@ -38,10 +38,10 @@ def check_play(title: Title, setting: Setting) -> None:
         for mode in range(chain.break_modes):
             for margin in (-5, 0, 3):
                 exact = chain.transition(period)[mode * size + chain.zero + margin].tolist()
-                start = table.state_at(margin, mode)
+                start = table.state_at(margin, chain.automaton.kept[mode])
                 ends = Counter(table.play(period, start, float(uniform)) for uniform in UNIFORMS)
                 for state, chance in enumerate(exact):
-                    lands = table.state_at(int(chain.margins[state % size]), state // size)
+                    lands = table.state_at(int(chain.margins[state % size]), chain.automaton.kept[state // size])
                     assert abs(ends[lands] / DRAWS - chance) <= 1 / DRAWS + 1e-9
 
 
@@ -78,7 +78,7 @@ def test_contests_begin_level(title: Title) -> None:
 
 def test_carrying_on_begins_with_a_toss() -> None:
     table = ContestTable(TITLES["turns, carrying on"], SETTING)
-    assert [table.mode_of(table.begin(uniform)) for uniform in (0.0, 0.49, 0.51, 0.99)] == [0, 0, 1, 1]
+    assert [table.kept(table.begin(uniform)).holder for uniform in (0.0, 0.49, 0.51, 0.99)] == [0, 0, 1, 1]
 
 
 @each_title
@@ -114,10 +114,10 @@ def test_assisted_scores_of_the_periods_make_up_the_contest(title: Title) -> Non
 def test_a_state_is_found_again_by_margin_and_mode(title: Title) -> None:
     table = ContestTable(title, SETTING)
     for state, margin in enumerate(table.margins):
-        assert table.state_at(margin, table.mode_of(state)) == state
+        assert table.state_at(margin, table.kept(state)) == state
     last = len(table.margins) - 1
-    assert table.state_at(10**6, table.mode_of(last)) == last
-    assert table.margins[table.state_at(-(10**6), 0)] == min(table.margins)
+    assert table.state_at(10**6, table.kept(last)) == last
+    assert table.margins[table.state_at(-(10**6), table.kept(0))] == min(table.margins)
 
 
 def test_a_contest_played_by_tables_has_the_exact_mean() -> None:

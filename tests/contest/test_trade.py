@@ -18,7 +18,7 @@ def shot(chance: str) -> dict[str, object]:
 def chance_at(title: Title, behind: int, side: int = 0) -> float:
     """Chance of the attempt of a side that trails by `behind`."""
     chain = Chain(title, Setting())
-    _, chance, _ = chain.chances(title.rules, left=1.0, side=side, attempt="shot")
+    chance = chain.chances(title.rules, left=1.0, side=side, attempt="shot").chance
     return float(chance[chain.zero + (behind if side else -behind)])
 
 

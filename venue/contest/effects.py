@@ -1,58 +1,116 @@
-"""What each kind of catch-up rule does to a chance. One small function a kind; `SHIFTS` lists them.
+"""What each kind of catch-up rule does to a chance. One small function a kind; `SHIFTS` and `LIFTS` list them.
 
-A shift takes the rule, the array of points behind `d` (of the side whose chance it is; negative when it leads) and the
-time left in the contest in seconds, and returns the change of chance at strength 1, of the shape of `d`.
-Closing chances are not shifts: they lift a chance to a stated least value, so they need the chance itself (`lift`).
+A shift returns the change of chance at strength 1, over an array of points behind. A lift returns the least chance that
+the rule gives an attempt, and where it does; the chance itself decides how far that lifts it. Both take the rule and a
+`Moment`: what the side whose chance it is sees.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.setting import Player, Setting
-from venue.scenario.rules import ClockedSlope, ClosingChance, RuleBase, Slope, Table, Turnover
+from venue.scenario.rules import (
+    ClockedSlope,
+    ClosingChance,
+    Drought,
+    LeastChance,
+    RuleBase,
+    RunBoost,
+    Slope,
+    Table,
+    Turnover,
+)
 
 Array = NDArray[np.float64]
-Shift = Callable[[Any, Array, float], Array]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """What rules may depend on, as the side whose chance it is sees it.
+
+    Attributes
+    ----------
+    d
+        Points behind, an array; negative when ahead.
+    left
+        Time left in the contest, in seconds.
+    run
+        Its own unanswered scores.
+    missed
+        Its misses in a row.
+    """
+
+    d: Array
+    left: float
+    run: int = 0
+    missed: int = 0
+
+
+Shift = Callable[[Any, Moment], Array]
+Lift = Callable[[Any, Moment, int], tuple[float, Mask]]
 
 
 def _capped(d: Array, cap: int | None) -> Array:
     return d if cap is None else np.minimum(np.maximum(d, -cap), cap)
 
 
-def slope(rule: Slope, d: Array, left: float) -> Array:
+def slope(rule: Slope, at: Moment) -> Array:
     """`per_point` for each point behind, capped."""
-    return np.multiply(rule.per_point, _capped(d, rule.cap))
+    return np.multiply(rule.per_point, _capped(at.d, rule.cap))
 
 
-def table(rule: Table, d: Array, left: float) -> Array:
+def table(rule: Table, at: Moment) -> Array:
     """Straight between the written points, flat beyond the ends."""
     behind, shift = zip(*rule.shift, strict=True)
-    change: Array = np.interp(d, behind, shift)
+    change: Array = np.interp(at.d, behind, shift)
     return change
 
 
-def clocked_slope(rule: ClockedSlope, d: Array, left: float) -> Array:
+def clocked_slope(rule: ClockedSlope, at: Moment) -> Array:
     """A slope with the steepness of the last step that the clock has reached."""
     steepness = 0.0
     for step in rule.steps:
-        if left <= step.left:
+        if at.left <= step.left:
             steepness = step.per_point
-    return np.multiply(steepness, _capped(d, rule.cap))
+    return np.multiply(steepness, _capped(at.d, rule.cap))
 
 
-def turnover(rule: Turnover, d: Array, left: float) -> Array:
+def run_boost(rule: RunBoost, at: Moment) -> Array:
+    """`gain` after enough unanswered scores, whatever the margin: it pushes apart."""
+    return np.full(at.d.shape, rule.gain if at.run >= rule.after else 0.0)
+
+
+def turnover(rule: Turnover, at: Moment) -> Array:
     """Change of the chance to take the attack away, in the lead of the defence (which is behind by `d`)."""
     ahead, shift = zip(*rule.shift, strict=True)
-    change: Array = np.interp(-d, ahead, shift)
+    change: Array = np.interp(-at.d, ahead, shift)
     return change
 
 
-SHIFTS: dict[type[RuleBase], Shift] = {Slope: slope, Table: table, ClockedSlope: clocked_slope}
+def closing_chance(rule: ClosingChance, at: Moment, points: int) -> tuple[float, Mask]:
+    """At least `at_least` for an attempt worth `points` that matters."""
+    return rule.at_least, matters(rule, at.d, points)
+
+
+def drought(rule: Drought, at: Moment, points: int) -> tuple[float, Mask]:
+    """At least `at_least` after enough misses in a row, until a success."""
+    return rule.at_least, np.full(at.d.shape, at.missed >= rule.after)
+
+
+def least_chance(rule: LeastChance, at: Moment, points: int) -> tuple[float, Mask]:
+    """At least `at_least` wherever the rule holds."""
+    return rule.at_least, np.ones(at.d.shape, dtype=bool)
+
+
+SHIFTS: dict[type[RuleBase], Shift] = {Slope: slope, Table: table, ClockedSlope: clocked_slope, RunBoost: run_boost}
+LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: drought, LeastChance: least_chance}
 
 
 def strength_of(rule: RuleBase, setting: Setting) -> float:
@@ -91,11 +149,6 @@ def matters(rule: ClosingChance, d: Array, points: int) -> NDArray[np.bool_]:
     return np.greater_equal(d, rule.points)
 
 
-def lift(rule: ClosingChance, chance: Array, d: Array, points: int) -> Array:
-    """How far a closing chance lifts a chance, at strength 1: up to `at_least` where the attempt matters."""
-    return np.where(matters(rule, d, points), np.maximum(0.0, rule.at_least - chance), 0.0)
-
-
 Parts = dict[str, Array]
 
 
@@ -107,35 +160,40 @@ def total(parts: Iterable[Array], like: Array) -> Array:
     return result
 
 
-def side_shifts(
-    rules: Mapping[str, RuleBase], setting: Setting, side: int, d: Array, left: float, attempt: str
-) -> Parts:
-    """Change of chance by each ordinary rule that serves a side, strength applied."""
+def side_shifts(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment, attempt: str) -> Parts:
+    """Change of chance by each shift that serves a side, strength applied."""
     parts: Parts = {}
     for name, rule in rules.items():
         how = SHIFTS.get(type(rule))
         weight = strength_of(rule, setting)
         if how is not None and weight and serves(rule, setting.player(side)):
-            parts[name] = np.where(holds(rule, d, attempt), weight * how(rule, d, left), 0.0)
+            parts[name] = np.where(holds(rule, at.d, attempt), weight * how(rule, at), 0.0)
     return parts
 
 
-def side_lift(
-    rules: Mapping[str, RuleBase],
-    setting: Setting,
-    side: int,
-    chance: Array,
-    d: Array,
-    attempt: str,
-    points: int,
+def side_lifts(
+    rules: Mapping[str, RuleBase], setting: Setting, side: int, chance: Array, at: Moment, attempt: str, points: int
 ) -> Parts:
-    """Change of chance by closing chances that serve a side; where several cover one attempt the greatest acts."""
-    lifts: Parts = {}
+    """Change of `chance` by each lift that serves a side; where several cover one attempt the greatest acts alone."""
+    parts: Parts = {}
+    for name, rule in rules.items():
+        how = LIFTS.get(type(rule))
+        weight = strength_of(rule, setting)
+        if how is not None and weight and serves(rule, setting.player(side)):
+            least, where = how(rule, at, points)
+            lifted = weight * np.maximum(0.0, least - chance)
+            parts[name] = np.where(where & holds(rule, at.d, attempt), lifted, 0.0)
+    if len(parts) > 1:
+        greatest = np.argmax(np.stack(list(parts.values())), axis=0)
+        parts = {name: np.where(greatest == i, part, 0.0) for i, (name, part) in enumerate(parts.items())}
+    return parts
+
+
+def side_turnovers(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment) -> Parts:
+    """Change of the chance that the attack is lost, by each turnover rule that serves the side that defends."""
+    parts: Parts = {}
     for name, rule in rules.items():
         weight = strength_of(rule, setting)
-        if isinstance(rule, ClosingChance) and weight and serves(rule, setting.player(side)):
-            lifts[name] = np.where(holds(rule, d, attempt), weight * lift(rule, chance, d, points), 0.0)
-    if len(lifts) > 1:
-        greatest = np.argmax(np.stack(list(lifts.values())), axis=0)
-        lifts = {name: np.where(greatest == i, part, 0.0) for i, (name, part) in enumerate(lifts.items())}
-    return lifts
+        if isinstance(rule, Turnover) and weight and serves(rule, setting.player(side)):
+            parts[name] = np.where(holds(rule, at.d, None), weight * turnover(rule, at), 0.0)
+    return parts

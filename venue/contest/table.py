@@ -13,7 +13,7 @@ from bisect import bisect_right
 import numpy as np
 
 from venue.contest.chain import Chain, unaided_spread
-from venue.contest.effects import Array
+from venue.contest.modes import Mode
 from venue.contest.setting import Player, Setting
 from venue.scenario.title import Title
 
@@ -44,35 +44,31 @@ class ContestTable:
         chain = Chain(title, setting)
         self.setting = setting
         self.periods = title.periods
+        self._kept = chain.automaton.kept
+        self._places = {mode: place for place, mode in enumerate(self._kept)}
         self.tie_value = chain.tie_value
         self._low, self._size = int(chain.margins[0]), len(chain.margins)
         self.margins: list[int] = np.tile(chain.margins, chain.break_modes).tolist()
-        self._transitions = [chain.transition(period) for period in range(title.periods)]
-        worth = chain.end_values()[:, 0]
-        close = np.tile((np.abs(chain.margins) <= title.close).astype(float), chain.break_modes)
-        self.win = self._backward(worth)
-        self._close = self._backward(close)
+        self.win: list[list[float]] = [values.tolist() for values in chain.win]
+        self._close: list[list[float]] = [values.tolist() for values in chain.close_chance()]
         self._rows: list[list[tuple[list[float], int] | None]] = [
             [None] * len(self.margins) for _ in range(self.periods)
         ]
         self.noticeable: list[list[tuple[float, float]]] = []
-        seen: dict[int, list[tuple[float, float]]] = {}
-        for period, transition in enumerate(self._transitions):
-            key = id(transition)  # equal periods share one matrix
+        seen: dict[object, list[tuple[float, float]]] = {}
+        for period in range(self.periods):
+            key = chain.period_key(period)
             if key not in seen:
                 both = chain.collect(period, "noticeable")
                 seen[key] = list(zip(both[:, 0].tolist(), both[:, 1].tolist(), strict=True))
             self.noticeable.append(seen[key])
+        # A small chain leaves its transition matrices; a large one is kept, to work out each row that is asked for.
+        self._transitions = [chain.transition(period) for period in range(self.periods)] if chain.is_dense else None
+        self._chain = None if chain.is_dense else chain
         starts = np.flatnonzero(chain.start)
         self.win_chance = float(chain.start @ np.array(self.win[0]))
         self._starts = starts.tolist()
         self._start_chances: list[float] = np.cumsum(chain.start[starts]).tolist()
-
-    def _backward(self, values: Array) -> list[list[float]]:
-        found = [values]
-        for transition in reversed(self._transitions):
-            found.append(transition @ found[-1])
-        return [value.tolist() for value in reversed(found)]
 
     def begin(self, uniform: float) -> int:
         """Break state in which a contest begins."""
@@ -89,19 +85,27 @@ class ContestTable:
         return first + bisect_right(cumulative, uniform)
 
     def _row(self, period: int, state: int) -> tuple[list[float], int]:
-        cumulative = np.cumsum(self._transitions[period][state])
+        if self._transitions is not None:
+            row = self._transitions[period][state]
+        else:
+            unit = np.zeros(len(self.margins))
+            unit[state] = 1.0
+            row = self._chain.push(period, unit)  # type: ignore[union-attr]
+        cumulative = np.cumsum(row)
         first = int(np.searchsorted(cumulative, _TAIL))
         last = int(np.searchsorted(cumulative, 1.0 - _TAIL))
         # The last state takes what is left, so that a draw close to one cannot fall off the end.
         return cumulative[first:last].tolist(), first
 
-    def state_at(self, margin: int, like: int) -> int:
-        """Break state with a margin in break mode `like`, nearest if the margin lies beyond the table."""
-        return like * self._size + min(max(margin - self._low, 0), self._size - 1)
+    def state_at(self, margin: int, kept: Mode) -> int:
+        """Break state with a margin and what a break has kept, or the nearest to it that this table knows."""
+        places = self._places
+        place = places.get(kept, places.get(Mode(kept.holder), 0))
+        return place * self._size + min(max(margin - self._low, 0), self._size - 1)
 
-    def mode_of(self, state: int) -> int:
-        """Break mode of a break state."""
-        return state // self._size
+    def kept(self, state: int) -> Mode:
+        """What a break has kept besides the margin."""
+        return self._kept[state // self._size]
 
     def close(self, period: int, state: int) -> float:
         """Chance of a close finish from a break state."""

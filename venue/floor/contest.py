@@ -161,9 +161,9 @@ def contest(
                 floor.in_play -= 1
                 floor.contest_time += now - began
                 return reason, margin
-            mode = table.mode_of(state)
+            kept = table.kept(state)
             table = line_up(game, seats, next(play))[1]
-            state = table.state_at(margin, mode)
+            state = table.state_at(margin, kept)
         wait = game.pause + game.length
 
     floor.finished += 1

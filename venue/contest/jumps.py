@@ -1,0 +1,231 @@
+"""What a resolved attack does, from every state: where it leads, what it scores, what each rule has to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.special import expit, logit
+
+from venue.contest import effects
+from venue.contest.effects import Array, Moment, Parts
+from venue.contest.modes import Automaton, Mode
+from venue.contest.setting import Setting
+from venue.scenario.rules import RuleBase, RunBoost
+from venue.scenario.title import Title
+
+
+def with_skill(chance: float | None, gap: float) -> float:
+    """A chance moved by a skill gap in log-odds. Open play, which has no base chance of its own, starts from 1/2."""
+    return float(expit(logit(0.5 if chance is None else chance) + gap))
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Chances over the margins: unaided, with the rules, and what each rule has of the difference."""
+
+    unaided: Array
+    chance: Array
+    parts: Parts
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What a resolved attack brings on average, from every state (index = mode * margins + margin).
+
+    Attributes
+    ----------
+    assisted
+        Expected scores that would have failed unaided, by side that scores: shape (2, states).
+    noticeable
+        The same, each weighed by the share of its chance that is owed to the rules: a score made at 52 % rather than
+        50 % passes for luck, one made at 90 % rather than 30 % does not.
+    points
+        Expected points, by side: shape (2, states).
+    owed
+        Expected points beyond the base chances, by side, for each rule: arrays of shape (2, states).
+    """
+
+    assisted: Array
+    noticeable: Array
+    points: Array
+    owed: dict[str, Array]
+
+    def count_assisted(self, side: int, here: slice, tried: Array | float, chance: Array, unaided: Array) -> None:
+        """Add an attempt that is made with chance `tried` and succeeds with `chance`, or `unaided` without rules."""
+        assisted = tried * np.maximum(0.0, chance - unaided)
+        self.assisted[side, here] += assisted
+        self.noticeable[side, here] += assisted * (chance - unaided) / np.maximum(chance, 1e-300)
+
+    def rates(self, name: str) -> Array:
+        """One of the tallies by name, or what a rule is owed; zeros for a rule that is not at work."""
+        if name in ("assisted", "noticeable", "points"):
+            found: Array = getattr(self, name)
+            return found
+        return self.owed.get(name, np.zeros_like(self.points))
+
+
+@dataclass(frozen=True)
+class Jumps:
+    """Where a resolved attack leads from every state, and what it brings.
+
+    Attributes
+    ----------
+    rows, columns, values
+        Entries of the jump matrix R, to be added up; rows sum to one.
+    states
+        Number of states.
+    """
+
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    values: Array
+    states: int
+    tally: Tally
+
+    def dense(self) -> Array:
+        """R as a full matrix."""
+        matrix = np.zeros((self.states, self.states))
+        np.add.at(matrix, (self.rows, self.columns), self.values)
+        return matrix
+
+    def sparse(self) -> sparse.csr_array:
+        """R as a sparse matrix."""
+        return sparse.coo_array((self.values, (self.rows, self.columns)), shape=(self.states, self.states)).tocsr()
+
+
+def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
+    """Chances within bounds, and what the bounds leave of each rule's part, in proportion."""
+    change = effects.total(parts.values(), base)
+    unaided = np.clip(base, low, high)
+    chance = np.clip(base + change, low, high)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        kept = np.where(np.abs(change) > 1e-15, (chance - unaided) / change, 1.0)
+    return Chances(unaided, chance, {name: part * kept for name, part in parts.items()})
+
+
+class JumpBuilder:
+    """Builds the jumps of one title in one setting, over a range of margins.
+
+    Parameters
+    ----------
+    margins
+        Points by which side A leads, one by one upward.
+    """
+
+    def __init__(self, title: Title, setting: Setting, automaton: Automaton, margins: NDArray[np.int64]) -> None:
+        self.title = title
+        self.setting = setting
+        self.automaton = automaton
+        self.margins = margins
+
+    def build(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
+        """Jumps under the given rules with `left` seconds to go in the contest."""
+        size = len(self.margins)
+        states = len(self.automaton.modes) * size
+        assisted, noticeable, points = np.zeros((3, 2, states))
+        tally = Tally(assisted, noticeable, points, {name: np.zeros((2, states)) for name in rules})
+        outcomes = list((self._by_turns if self.title.play == "turns" else self._in_open_play)(rules, left, tally))
+        places = np.arange(size)
+        rows = [mode * size + places for mode, _, _, _ in outcomes]
+        # What would leave the range of margins stays at its end.
+        columns = [to * size + np.clip(places + gain, 0, size - 1) for _, _, gain, to in outcomes]
+        values = [chance for _, chance, _, _ in outcomes]
+        return Jumps(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
+
+    def _moment(self, side: int, left: float, mode: Mode) -> Moment:
+        d = (-self.margins if side == 0 else self.margins).astype(float)
+        return Moment(d, left, mode.run[side], mode.missed[side])
+
+    def attempt(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, side: int, attempt: str) -> Chances:
+        """Chances that an attempt of a side succeeds, in play by turns."""
+        kind = self.title.attempts[attempt]
+        at = self._moment(side, left, mode)
+        gap = self.setting.gap if side == 0 else -self.setting.gap
+        base = np.full(at.d.shape, with_skill(kind.chance, gap))
+        parts = effects.side_shifts(rules, self.setting, side, at, attempt)
+        shifted = base + effects.total(parts.values(), base)
+        parts |= effects.side_lifts(rules, self.setting, side, shifted, at, attempt, kind.points)
+        return _settle(base, parts, self.title.floor, self.title.ceiling)
+
+    def lost(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attacker: int) -> Chances:
+        """Chances that an attack is lost before an attempt, in play by turns."""
+        at = self._moment(1 - attacker, left, mode)
+        base = np.full(at.d.shape, self.title.turnover)
+        return _settle(base, effects.side_turnovers(rules, self.setting, 1 - attacker, at), 0.0, 1.0)
+
+    def next_score(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attempt: str) -> Chances:
+        """Chances that side A makes the next score, in open play. A rule for both sides acts for whoever trails."""
+        kind = self.title.attempts[attempt]
+        again = self.title.scores_again
+        scorer = 0.5 if again is None or mode.holder < 0 else again if mode.holder == 0 else 1.0 - again
+        base = np.full(self.margins.shape, with_skill(scorer, self.setting.gap))
+        parts: Parts = {}
+        for lifting in (False, True):
+            chance_a = base + effects.total(parts.values(), base)
+            found: Parts = {}
+            for side, sign in ((0, 1.0), (1, -1.0)):
+                at = self._moment(side, left, mode)
+                if lifting:
+                    chance = chance_a if side == 0 else 1.0 - chance_a
+                    new = effects.side_lifts(rules, self.setting, side, chance, at, attempt, kind.points)
+                else:
+                    new = effects.side_shifts(rules, self.setting, side, at, attempt)
+                for name, part in new.items():
+                    found[name] = found.get(name, np.zeros_like(base)) + sign * self._acts(rules[name], at.d) * part
+            parts |= found
+        # Floor and ceiling bound the chances of both sides, which share one.
+        low, high = self.title.floor, self.title.ceiling
+        return _settle(base, parts, max(low, 1.0 - high), min(high, 1.0 - low))
+
+    def _acts(self, rule: RuleBase, d: Array) -> Array | float:
+        """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
+        if isinstance(rule, RunBoost):
+            return 1.0  # it goes by who scored, not by who trails
+        both = all(effects.serves(rule, self.setting.player(side)) for side in (0, 1))
+        return (d > 0).astype(float) if both else 1.0
+
+    def _by_turns(
+        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
+    ) -> Iterator[tuple[int, Array, int, int]]:
+        size = len(self.margins)
+        for index, mode in enumerate(self.automaton.modes):
+            side = mode.holder
+            here = slice(index * size, (index + 1) * size)
+            lost = self.lost(rules, left, mode, side)
+            yield index, lost.chance, 0, self.automaton.after(index, "lost", side)
+            for name, kind in self.title.attempts.items():
+                found = self.attempt(rules, left, mode, side, name)
+                tried = (1.0 - lost.chance) * kind.share
+                gain = kind.points if side == 0 else -kind.points
+                yield index, tried * found.chance, gain, self.automaton.after(index, "score", side)
+                yield index, tried * (1.0 - found.chance), 0, self.automaton.after(index, "miss", side)
+                tally.points[side, here] += tried * found.chance * kind.points
+                tally.count_assisted(side, here, tried, found.chance, found.unaided)
+                for rule, part in found.parts.items():
+                    tally.owed[rule][side, here] += tried * part * kind.points
+                for rule, part in lost.parts.items():
+                    tally.owed[rule][side, here] -= part * kind.share * found.unaided * kind.points
+
+    def _in_open_play(
+        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
+    ) -> Iterator[tuple[int, Array, int, int]]:
+        size = len(self.margins)
+        for index, mode in enumerate(self.automaton.modes):
+            here = slice(index * size, (index + 1) * size)
+            for name, kind in self.title.attempts.items():
+                found = self.next_score(rules, left, mode, name)
+                yield index, kind.share * found.chance, kind.points, self.automaton.after(index, "score", 0)
+                yield index, kind.share * (1.0 - found.chance), -kind.points, self.automaton.after(index, "score", 1)
+                for side, won, unaided in (
+                    (0, found.chance, found.unaided),
+                    (1, 1.0 - found.chance, 1.0 - found.unaided),
+                ):
+                    tally.points[side, here] += kind.share * won * kind.points
+                    tally.count_assisted(side, here, kind.share, won, unaided)
+                for rule, part in found.parts.items():
+                    tally.owed[rule][0, here] += kind.share * part * kind.points
+                    tally.owed[rule][1, here] -= kind.share * part * kind.points
