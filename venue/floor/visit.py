@@ -59,7 +59,7 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         if isinstance(choice, str):
             if choice == "rest":
                 avoid = ()
-                yield env.timeout(floor.rest_length)
+                yield env.timeout(min(floor.rest_length, floor.closing - now))
                 continue
             reason = choice
             break

@@ -40,12 +40,13 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
         if row.game is None or row.machine.title is None:
             continue
         mine = contests[contests["machines"] == row.number]
-        for against, side_b in ((0, "computer"), (1, "visitor")):
+        # A contest between two visitors has a row for each of them.
+        for against, side_b, weight in ((0, "computer", 1.0), (1, "visitor", 0.5)):
             nodes = np.rint(mine["grid_gap"][mine["against"] == against] / row.game.tables.grid).astype(int)
             for node, count in zip(*(part.tolist() for part in np.unique(nodes, return_counts=True)), strict=True):
                 if node:
                     opponent: Player = "visitor" if side_b == "visitor" else "computer"
                     table = row.game.tables.at(node, "visitor", opponent)
-                    aided += count * (better_side(node, table.win_chance) - 0.5)
-                    kept += count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
+                    aided += weight * count * (better_side(node, table.win_chance) - 0.5)
+                    kept += weight * count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
     return aided / kept if kept else float("nan")

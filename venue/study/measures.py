@@ -100,9 +100,9 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         "utilisation": _utilisation(floor.rows, open_hours),
         "wait_minutes": _ratio(waits / MINUTE, len(visits)),
         "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
-        "better_side_wins": _mean(contests["better_won"][~np.isnan(contests["better_won"])]),
+        "better_side_wins": _share_of_contests(contests, "better_won"),
         "skill_edge": skill_edge(floor, contests, unaided),
-        "close_finishes": _mean(contests["close"]),
+        "close_finishes": _share_of_contests(contests, "close"),
         "suspicion": _mean(visits["suspicion"]),
         "empty_wallets": _mean(visits["empty"]),
         "spend_p95": float(np.quantile(visits["credits"], 0.95)) if len(visits) else float("nan"),
@@ -135,6 +135,16 @@ def _mean(values: Table) -> float:
     return float(values.mean(dtype=float)) if len(values) else float("nan")
 
 
+def _share_of_contests(plays: Table, column: str) -> float:
+    """Mean over contests; one between two visitors has a row for each of them, with the same value."""
+    known = ~np.isnan(plays[column])
+    if not known.any():
+        return float("nan")
+    return float(
+        np.average(plays[column][known].astype(float), weights=np.where(plays["against"][known] == 1, 0.5, 1.0))
+    )
+
+
 def _ratio(part: float, whole: float) -> float:
     return float(part / whole) if whole else float("nan")
 
@@ -152,9 +162,8 @@ def _machine(row: MachineRow, plays: Table, open_hours: float) -> dict[str, floa
         "utilisation": _utilisation([row], open_hours),
     }
     if row.game is not None:
-        better = plays["better_won"]
-        found["better_side_wins"] = _mean(better[~np.isnan(better)])
-        found["close_finishes"] = _mean(plays["close"])
+        found["better_side_wins"] = _share_of_contests(plays, "better_won")
+        found["close_finishes"] = _share_of_contests(plays, "close")
     return found
 
 

@@ -62,18 +62,23 @@ def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: 
     context = multiprocessing.get_context(method)
     if method == "forkserver":
         context.set_forkserver_preload(["venue.study.replicate"])
+    others = set(multiprocessing.active_children())
     pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_prepare, initargs=(scenario, keep_rows))
+    finished = False
     try:
-        # Each worker takes whole strengths where it can, so that it solves their contests once.
         pending: set[Future[Replication]] = {pool.submit(_run, task) for task in tasks}
         while pending:
             done, pending = wait(pending, return_when=FIRST_COMPLETED)
             for future in done:
                 yield future.result()
+        finished = True
     except BrokenProcessPool as error:
         raise RunError("a worker process died; run again, with fewer --workers if memory was short") from error
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        if not finished:  # Ctrl-C or an error: nobody waits for what is still being worked on
+            for child in set(multiprocessing.active_children()) - others:
+                child.terminate()
+        pool.shutdown(wait=finished, cancel_futures=True)
 
 
 def _prepare(scenario: Scenario, keep_rows: bool) -> None:
