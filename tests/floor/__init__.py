@@ -1,0 +1,1 @@
+"""The floor against queueing theory, exact chains and its own books."""

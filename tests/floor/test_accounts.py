@@ -1,0 +1,234 @@
+"""The books of the demo venues, added up again from the rows, and books that were tampered with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from venue.contest.table import TitleTables
+from venue.errors import RunError
+from venue.floor.run import Floor
+from venue.streams import Streams
+from venue.units import DAY
+
+from .demos import NAMES, demo, written
+from .textbook import Run, assert_close, textbook, walk
+
+everywhere = pytest.mark.parametrize("name", NAMES)
+at_strengths = pytest.mark.parametrize(("name", "strength"), [*((name, 1.0) for name in NAMES), ("pier", 0.0)])
+
+
+@at_strengths
+def test_every_account_balances(name: str, strength: float) -> None:
+    for one in demo(name, strength):
+        assert len(one.accounts) >= 5
+        for account in one.accounts:
+            assert math.isclose(account.left, account.right, rel_tol=1e-9)
+
+
+def contests(plays: pd.DataFrame) -> pd.DataFrame:
+    """One row a contest: visitors who began together at one machine played each other."""
+    found = plays[plays["against"] >= 0]
+    solo = found[found["against"] == 0]
+    duels = found[found["against"] == 1].groupby(["machines", "began"])
+    shared = duels.agg(result=("result", "max"), ended=("ended", "max")).reset_index()
+    return pd.concat([solo[["machines", "began", "ended", "result"]], shared], ignore_index=True)
+
+
+def check_books(one: Run) -> None:
+    """What the accounts say is what the rows add up to."""
+    plays, visits = one.plays, one.visits
+    assert one.account("credits out of wallets").left == visits["credits"].sum() == plays["credits"].sum()
+    assert one.account("visitors in").left == len(visits)
+    fought = contests(plays)
+    begun = one.account("contests begun")
+    assert begun.left == begun.right == len(fought)
+    in_play = (fought["ended"] - fought["began"]).sum()
+    pastimes = plays[plays["against"] == -1]
+    in_play += (pastimes["ended"] - pastimes["began"]).sum()
+    assert_close(one.account("machine time in play =").left, in_play, 1e-9)
+
+
+@at_strengths
+def test_rows_add_up_to_the_accounts(name: str, strength: float) -> None:
+    for one in demo(name, strength):
+        check_books(one)
+
+
+@everywhere
+def test_control_books_with_a_row_torn_out(name: str) -> None:
+    one = demo(name)[0]
+    with pytest.raises(AssertionError):
+        check_books(replace(one, plays=one.plays.iloc[1:]))
+    with pytest.raises(AssertionError):
+        check_books(replace(one, visits=one.visits.iloc[1:]))
+
+
+@everywhere
+def test_plays_of_a_visit_add_up_to_the_visit(name: str) -> None:
+    for one in demo(name):
+        found = one.plays.groupby(["person", "visit"]).agg(
+            credits=("credits", "sum"),
+            plays=("credits", "size"),
+            finished=("result", "count"),
+            wins=("result", "sum"),
+            begun=("began", "min"),
+            ended=("ended", "max"),
+        )
+        visits = one.visits.set_index(["person", "visit"])
+        assert visits.index.is_unique
+        played = visits[visits["plays"] > 0]
+        assert len(played) == len(found)
+        for column in ("credits", "plays", "finished", "wins"):
+            assert (played[column] == found.loc[played.index, column]).all(), column
+        assert (found.loc[played.index, "begun"] >= played["arrived"]).all()
+        assert (found.loc[played.index, "ended"] <= played["left"] + 1e-9).all()
+        assert (visits[visits["plays"] == 0]["credits"] == 0).all()
+        assert (visits["left"] >= visits["arrived"]).all()
+
+
+@everywhere
+def test_credits_are_the_prices_on_the_machines(name: str) -> None:
+    machines = list(written(name)["machines"].values())
+    first = np.array([machine["price"] for machine in machines])
+    later = np.array([machine.get("price_to_go_on", machine["price"]) for machine in machines])
+    for one in demo(name):
+        which = one.plays["machines"].to_numpy()
+        assert (one.plays["credits"] == first[which] + (one.plays["periods"] - 1) * later[which]).all()
+        assert set(which) == set(range(len(machines)))
+
+
+@everywhere
+def test_nobody_plays_at_two_machines_at_once(name: str) -> None:
+    for one in demo(name):
+        done = one.plays.groupby(["person", "visit"])["ended"].shift()
+        assert done.notna().any()
+        assert (one.plays["began"] >= done.fillna(0.0) - 1e-9).all()
+
+
+@everywhere
+def test_no_more_plays_at_once_than_machines(name: str) -> None:
+    counts = [machine.get("count", 1) for machine in written(name)["machines"].values()]
+    for one in demo(name):
+        plays = one.plays
+        both = plays["against"] == 1
+        # Of two visitors at one machine, count the one who stays longer.
+        busy = pd.concat(
+            [
+                plays.loc[~both, ["machines", "began", "ended"]],
+                plays[both].groupby(["machines", "began"])["ended"].max().reset_index(),
+            ]
+        )
+        for machine, rows in busy.groupby("machines"):
+            times = np.concatenate((rows["ended"], rows["began"]))
+            steps = np.repeat([-1, 1], len(rows))
+            order = np.lexsort((steps, np.round(times, 6)))
+            assert np.cumsum(steps[order]).max() <= counts[int(str(machine))]
+
+
+@everywhere
+def test_visits_of_a_person_follow_each_other(name: str) -> None:
+    # Each begins on a later day than the one before ended, and when that one said it would.
+    for one in demo(name):
+        visits = one.visits
+        before = visits.groupby("person").shift()
+        again = visits["visit"] > 0
+        assert again.any()
+        assert (visits["visit"] == visits.groupby("person").cumcount()).all()
+        assert (visits["arrived"][again] == before["next_visit"][again]).all()
+        assert (visits["arrived"][again] // DAY > before["left"][again] // DAY).all()
+        assert np.isinf(visits.drop_duplicates("person", keep="last")["next_visit"]).all()
+
+
+@at_strengths
+def test_reasons_for_leaving_sum_to_one(name: str, strength: float) -> None:
+    for one in demo(name, strength):
+        because = one.measured.left_because
+        assert sum(because.values()) == pytest.approx(1.0, abs=1e-12)
+        counted = one.visits["because"].value_counts(normalize=True).to_dict()
+        assert because == pytest.approx(counted)
+
+
+# -- tampering -----------------------------------------------------------------------------------------------------
+
+
+SMALL = textbook(
+    {"walk": {"title": "walk", "price": 2, "count": 3}, "slide": {"price": 1, "count": 2, "play_time": "1 min"}},
+    30.0,
+    titles={"walk": walk(10, periods=2)},
+    people={"wallet": {"median": 6, "spread": 0.7}, "stay": {"median": "5 min"}},
+    hours="10:00-13:00",
+).scenario
+
+
+def small() -> Floor:
+    """A floor on which nothing has happened yet."""
+    tables = {key: TitleTables(title, 1.0, frozenset()) for key, title in SMALL.titles.items()}
+    return Floor(SMALL, tables, Streams(1, 0), 1)
+
+
+def somebody_too_many(floor: Any) -> None:
+    floor.entered += 1
+
+
+def somebody_lost(floor: Any) -> None:
+    floor.left -= 1
+
+
+def a_contest_too_many(floor: Any) -> None:
+    floor.begun += 1
+
+
+def a_contest_unfinished(floor: Any) -> None:
+    floor.finished -= 1
+
+
+def longer_contests(floor: Any) -> None:
+    floor.contest_time += 1.0
+
+
+def a_credit_in_the_coin_box(floor: Any) -> None:
+    floor.rows[0].by_hour[12] += 1
+
+
+def a_credit_from_nowhere(floor: Any) -> None:
+    """A visitor whose credits nobody took."""
+    append = floor.visits.append
+    place = [name for name, _, _ in floor.visits.columns].index("credits")
+
+    def one_more(row: tuple[Any, ...]) -> None:
+        append((*row[:place], row[place] + 1, *row[place + 1 :]))
+        floor.visits.append = append
+
+    floor.visits.append = one_more
+
+
+TRICKS = [
+    (somebody_too_many, "visitors in"),
+    (somebody_lost, "visitors in"),
+    (a_contest_too_many, "contests begun"),
+    (a_contest_unfinished, "contests begun"),
+    (longer_contests, "machine time in play"),
+    (a_credit_in_the_coin_box, "take of all machines"),
+    (a_credit_from_nowhere, "credits out of wallets"),
+]
+
+
+@pytest.mark.parametrize(("trick", "account"), TRICKS)
+def test_a_run_whose_books_are_wrong_fails(trick: Callable[[Any], None], account: str) -> None:
+    floor = small()
+    trick(floor)
+    with pytest.raises(RunError, match=account):
+        floor.run()
+
+
+def test_control_a_run_whose_books_are_right() -> None:
+    floor = small()
+    assert {account.name for account in floor.run() if account.left == account.right == 0} == set()
+    assert len(floor.plays.table()) > 50

@@ -1,0 +1,1 @@
+"""What people are and how they choose, against published values."""

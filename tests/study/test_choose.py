@@ -1,0 +1,191 @@
+"""The recommendation, where what is best is known because the points were made up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from venue.study.choose import Best, Floors, choose
+from venue.study.measures import MEASURES, Measured
+from venue.study.point import Point
+from venue.study.replicate import Replication, Task
+
+NONE = Floors(0.0, 0.0)
+FLOORS = Floors(0.6, 0.2)
+# Share of 20 000 draws: four standard errors of it, at most.
+NOISE = 4 * 0.5 / math.sqrt(20_000)
+
+Values = Sequence[float]
+
+
+def point(strength: float, credits: Values, fair: Values | float = 0.7, back: Values | float = 0.3) -> Point:
+    """A setting with given results in each replication."""
+    count = len(credits)
+    fair, back = (np.broadcast_to(part, count).tolist() for part in (fair, back))
+    found = []
+    for number, (earned, won, returned) in enumerate(zip(credits, fair, back, strict=True)):
+        venue = dict.fromkeys(MEASURES, 1.0)
+        venue |= {"credits_per_hour": earned, "better_side_wins": won, "return_28d": returned}
+        measured = Measured(venue, {}, np.zeros((0, 24)), {})
+        found.append(Replication(Task(strength, number), measured, [], 0.0))
+    return Point(strength, tuple(found))
+
+
+def around(mean: float, sd: float, seed: int, count: int = 10) -> list[float]:
+    """Values with exactly this mean and standard deviation."""
+    noise = np.random.default_rng(seed).normal(size=count)
+    noise = (noise - noise.mean()) / noise.std(ddof=1)
+    return (mean + sd * noise).tolist()
+
+
+# -- which one -----------------------------------------------------------------------------------------------------
+
+
+def check_choice(points: Sequence[Point], floors: Floors, strength: float | None) -> Best:
+    best = choose(points, floors, seed=1)
+    assert best.strength == strength, best.why
+    return best
+
+
+def test_the_one_that_earns_most() -> None:
+    points = [point(0.0, around(50, 1, 1)), point(1.0, around(60, 1, 2)), point(2.0, around(55, 1, 3))]
+    best = check_choice(points, FLOORS, 1.0)
+    assert "60.00" in best.why
+
+
+FAIR_OR_RICH = [
+    point(0.0, around(50, 1, 1), fair=0.70, back=0.30),
+    point(1.0, around(60, 1, 2), fair=0.65, back=0.25),
+    point(2.0, around(70, 1, 3), fair=0.55, back=0.35),
+    point(3.0, around(80, 1, 4), fair=0.65, back=0.15),
+]
+
+
+@pytest.mark.parametrize(
+    ("floors", "strength"),
+    [
+        (Floors(0.0, 0.0), 3.0),
+        (Floors(0.0, 0.2), 2.0),
+        (Floors(0.6, 0.0), 3.0),
+        (Floors(0.6, 0.2), 1.0),
+        (Floors(0.68, 0.2), 0.0),
+        (Floors(0.65, 0.25), 1.0),  # kept when just reached
+        (Floors(0.75, 0.0), None),
+        (Floors(0.0, 0.4), None),
+        (Floors(0.66, 0.32), None),  # each kept by somebody, both by nobody
+    ],
+)
+def test_floors_are_kept(floors: Floors, strength: float | None) -> None:
+    best = check_choice(FAIR_OR_RICH, floors, strength)
+    if strength is None:
+        assert best.chance_right is None
+        assert "no strength keeps the floors" in best.why
+
+
+def test_control_floors_forgotten() -> None:
+    with pytest.raises(AssertionError):
+        check_choice(FAIR_OR_RICH, NONE, 1.0)
+
+
+def test_a_reason_names_what_was_refused() -> None:
+    best = choose(FAIR_OR_RICH, FLOORS, seed=1)
+    assert "2, 3 do not" in best.why
+    nothing = choose(FAIR_OR_RICH, Floors(0.75, 0.0), seed=1)
+    assert "0.700" in nothing.why and "0.75" in nothing.why
+
+
+def test_the_order_of_the_points_does_not_matter() -> None:
+    forward, backward = choose(FAIR_OR_RICH, FLOORS, seed=1), choose(FAIR_OR_RICH[::-1], FLOORS, seed=1)
+    assert forward.strength == backward.strength
+    assert forward.chance_right == pytest.approx(backward.chance_right, abs=NOISE)
+
+
+def test_retention_that_could_not_be_told_is_not_judged() -> None:
+    points = [
+        point(0.0, around(50, 1, 1), fair=0.70, back=math.nan),
+        point(1.0, around(60, 1, 2), fair=0.50, back=math.nan),
+    ]
+    best = check_choice(points, FLOORS, 0.0)
+    assert "return_28d could not be judged" in best.why
+
+
+def test_one_replication_cannot_say_how_sure_it_is() -> None:
+    best = check_choice([point(0.0, [50.0]), point(1.0, [60.0])], FLOORS, 1.0)
+    assert best.chance_right is None
+
+
+# -- how sure ------------------------------------------------------------------------------------------------------
+
+
+def check_sure(points: Sequence[Point], floors: Floors, chance: float) -> None:
+    best = choose(points, floors, seed=7)
+    assert best.chance_right == pytest.approx(chance, abs=NOISE)
+
+
+def by_student(mean: float, sd: float, count: int) -> float:
+    """Chance that a true mean lies above zero, when values have this mean and standard deviation.
+
+    Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.2: under the usual reference prior the mean is Student t
+    about the average, with n - 1 degrees of freedom and scale s / sqrt(n).
+    """
+    return float(stats.t.cdf(mean / (sd / math.sqrt(count)), count - 1))
+
+
+@pytest.mark.parametrize("difference", [0.0, 0.2, 0.5, 1.0, 3.0])
+@pytest.mark.parametrize("count", [3, 10])
+def test_two_settings_in_pairs(difference: float, count: int) -> None:
+    # The replications go up and down together by far more than the settings differ.
+    shared = around(50, 20, 1, count)
+    noise = around(difference, 1, 2, count)
+    better = [a + b for a, b in zip(shared, noise, strict=True)]
+    check_sure([point(0.0, shared), point(1.0, better)], NONE, by_student(difference, 1, count))
+
+
+def test_control_two_settings_not_paired() -> None:
+    shared, noise = around(50, 20, 1), around(1.0, 1, 2)
+    better = [a + b for a, b in zip(shared, noise, strict=True)]
+    with pytest.raises(AssertionError):
+        check_sure([point(0.0, shared[::-1]), point(1.0, better)], NONE, by_student(1.0, 1, 10))
+
+
+def test_two_settings_that_are_equal_are_a_toss() -> None:
+    check_sure([point(0.0, around(50, 1, 1)), point(1.0, around(50, 1, 2))], NONE, 0.5)
+
+
+def test_two_settings_that_clearly_differ() -> None:
+    best = choose([point(0.0, around(50, 1, 1)), point(1.0, around(60, 1, 2))], NONE, seed=7)
+    assert best.chance_right is not None and best.chance_right > 0.999
+
+
+@pytest.mark.parametrize("above", [0.002, 0.01, 0.05])
+def test_a_floor_only_just_kept(above: float) -> None:
+    # Alone it is right if its true fairness keeps the floor.
+    check_sure([point(1.0, around(50, 1, 1), fair=around(0.6 + above, 0.02, 2))], FLOORS, by_student(above, 0.02, 10))
+
+
+def test_a_rival_held_back_by_a_floor() -> None:
+    # The second earns far more, and fails the floor unless its fairness was bad luck.
+    points = [point(0.0, around(50, 1, 1)), point(1.0, around(90, 1, 2), fair=around(0.59, 0.02, 3))]
+    check_sure(points, FLOORS, by_student(0.01, 0.02, 10))
+
+
+def test_three_settings_alike() -> None:
+    # By symmetry.
+    check_sure([point(float(s), around(50, 1, s)) for s in (1, 2, 3)], NONE, share_of_first([1, 2, 3]))
+
+
+def share_of_first(seeds: Sequence[int]) -> float:
+    """Chance that the first has the greatest mean: a multivariate t, drawn with SciPy."""
+    rows = np.array([around(50, 1, seed) for seed in seeds])
+    shape = np.cov(rows) / rows.shape[1]
+    # By symmetry of the made-up data all means are equal, so the first is picked.
+    draws = stats.multivariate_t(rows.mean(axis=1), shape, df=rows.shape[1] - 1, seed=5).rvs(200_000)
+    return float((draws.argmax(axis=1) == 0).mean())
+
+
+def test_the_same_seed_says_the_same() -> None:
+    assert choose(FAIR_OR_RICH, NONE, seed=3) == choose(FAIR_OR_RICH, NONE, seed=3)
