@@ -1,13 +1,52 @@
-"""Options that commands share, and how their texts become values."""
+"""Options that commands share, how their texts become values, and what is said when they do not."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
+from venue.units import plain
+
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+_MOST_STRENGTHS = 1000
+_WIDEST_GAP = 40.0
+
+
+class Number(click.ParamType):  # type: ignore[type-arg]
+    """A number, whole or not, within bounds."""
+
+    def __init__(self, example: str, *, whole: bool = False, low: float = -math.inf, high: float = math.inf) -> None:
+        self.name = "whole number" if whole else "number"
+        self._example, self._whole, self._low, self._high = example, whole, low, high
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The text as a number."""
+        try:
+            number = int(value) if self._whole or str(value).lstrip("+-").isdecimal() else float(value)
+        except ValueError:
+            self.fail(f'"{value}" must be a {self.name}; write it like {self._example}', param, ctx)
+        if not self._low <= number <= self._high and (self._low, self._high) != (-math.inf, math.inf):
+            bound = f"at least {self._low:g}" if self._high == math.inf else f"within {self._low:g} and {self._high:g}"
+            self.fail(f"{value} must be {bound}; write it like {self._example}", param, ctx)
+        return number
+
+
+def refusal(error: click.ClickException) -> str:
+    """One line on what is wrong with the options given."""
+    text = error.format_message().rstrip(".")
+    if isinstance(error, click.MissingParameter) and error.param is not None:
+        text = f"{error.param.make_metavar(error.ctx)} is missing" if error.ctx else text
+    elif isinstance(error, click.NoSuchOption):
+        near = " or ".join(error.possibilities or ())
+        text = f"{error.option_name}: no such option" + (f"; did you mean {near}?" if near else "")
+    elif isinstance(error, click.BadParameter) and error.param is not None:
+        return f"{error.param.opts[0]}: {error.message}"
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    return f"{text}; see {context.command_path} --help" if context and not text.endswith("?") else text
 
 
 def parse_strengths(text: str) -> list[float]:
@@ -27,19 +66,28 @@ def parse_strengths(text: str) -> list[float]:
             raise click.BadParameter(f'step {step:g} in "{text}" must be more than 0; write it like 0:2:0.25')
         if stop < start:
             raise click.BadParameter(f'"{text}" runs backwards; did you mean {parts[1]}:{parts[0]}:{parts[2]}?')
-        count = int((stop - start) / step + 1e-9) + 1
-        if count > 1000:
-            raise click.BadParameter(f'"{text}" names {count} strengths, at most 1000 are studied; widen the step')
+        steps = (stop - start) / step + 1e-9
+        if steps >= _MOST_STRENGTHS:
+            raise click.BadParameter(f'"{text}" names more than {_MOST_STRENGTHS} strengths; widen the step')
         # Rounded, so that 0.1 + 0.2 prints and compares as 0.3.
-        return [round(start + index * step, 10) for index in range(count)]
+        values = [round(start + index * step, 10) for index in range(int(steps) + 1)]
+        if len(set(values)) < len(values):
+            raise click.BadParameter(f'"{text}" names one twice; widen the step')
+        return values
     values = [_number(part, text) for part in text.split(",") if part.strip()]
     if not values:
         raise click.BadParameter("is empty; write it like 0:2:0.25 or 0,0.5,1")
     if values != sorted(values):
-        raise click.BadParameter(
-            f'"{text}" is not in rising order; did you mean {",".join(f"{value:g}" for value in sorted(values))}?'
-        )
+        raise click.BadParameter(f'"{text}" is not in rising order; did you mean {_joined(sorted(set(values)))}?')
+    if len(set(values)) < len(values):
+        raise click.BadParameter(f'"{text}" names one twice; did you mean {_joined(sorted(set(values)))}?')
+    if len(values) > _MOST_STRENGTHS:
+        raise click.BadParameter(f"names more than {_MOST_STRENGTHS} strengths; leave some out")
     return values
+
+
+def _joined(values: list[float]) -> str:
+    return ",".join(plain(value) for value in values)
 
 
 def _number(part: str, text: str) -> float:
@@ -48,7 +96,7 @@ def _number(part: str, text: str) -> float:
     except ValueError:
         raise click.BadParameter(f'"{part}" in "{text}" is not a number; write it like 0:2:0.25') from None
     if not 0 <= value <= 100:
-        raise click.BadParameter(f"{value:g} is out of bounds, must lie between 0 and 100; 1 is as designed")
+        raise click.BadParameter(f"{part.strip()} must lie between 0 and 100; 0 is off, 1 as designed")
     return value
 
 
@@ -60,19 +108,38 @@ strengths = click.option(
     "--strengths", default="0:2:0.25", show_default=True, callback=_strengths, metavar="START:STOP:STEP",
     help="Catch-up strengths, as a range or a list like 0,0.5,1.",
 )  # fmt: skip
-strength = click.option("--strength", type=float, metavar="S", help="Catch-up strength: 0 off, 1 as designed.")
-seed = click.option("--seed", type=int, metavar="N", help="Root of every random stream.")
-replications = click.option("--replications", type=int, metavar="N", help="Independent runs of the venue.")
-days = click.option("--days", type=int, metavar="N", help="Days simulated in each replication.")
+title_strengths = click.option(
+    "--strengths", default="0:2:0.5", show_default=True, callback=_strengths, metavar="START:STOP:STEP",
+    help="Catch-up strengths, as a range or a list like 0,0.5,1.",
+)  # fmt: skip
+gap = click.option(
+    "--gap",
+    type=Number("--gap 0.3", low=-_WIDEST_GAP, high=_WIDEST_GAP),
+    metavar="G",
+    help="One pair of skills: by how much side A is ahead, in log-odds (0.4 takes 50 % to 60 %).",
+)
+strength = click.option(
+    "--strength", type=Number("--strength 0.5"), metavar="S", help="Catch-up strength: 0 off, 1 as designed."
+)
+seed = click.option(
+    "--seed", type=Number("--seed 7", whole=True), metavar="N", help="Another seed, other chance events."
+)
+replications = click.option(
+    "--replications",
+    type=Number("--replications 20", whole=True),
+    metavar="N",
+    help="How often the venue is run; more runs, narrower intervals.",
+)
+days = click.option("--days", type=Number("--days 56", whole=True), metavar="N", help="Days simulated in each run.")
 changes = click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
     help="Change the scenario, e.g. machines.front.price=2. May be repeated.",
 )  # fmt: skip
 workers = click.option(
     "--workers",
-    type=click.IntRange(min=1),
+    type=Number("--workers 2", whole=True, low=1),
     metavar="N",
-    help="Processes; all cores if left out. Numbers do not change.",
+    help="Processor cores to use; all if left out. The results are the same.",
 )
 out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 import time
 
@@ -31,9 +32,12 @@ class ProgressBar:
         if self._silent or spent < _PATIENCE or (now - self._last < _EVERY and done < total):
             return
         self._last = now
-        full = _BAR * done // total
         left = spent / done * (total - done)
-        text = f"{self._what} [{'#' * full}{'.' * (_BAR - full)}] {done}/{total}, {_show(left)} left"
+        words = f"{self._what} {done}/{total}, {_show(left)} left"
+        # A line that wraps could not be drawn over.
+        length = max(0, min(_BAR, shutil.get_terminal_size().columns - len(words) - 4))
+        full = length * done // total
+        text = f"{words} [{'#' * full}{'.' * (length - full)}]"
         click.echo(f"\r\x1b[K{text}", err=True, nl=False)
         self._shown = True
 

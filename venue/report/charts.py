@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
-from collections.abc import Sequence
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +14,12 @@ import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Annotation, Text
+from matplotlib.transforms import Bbox
 
+from venue.report.columns import short
 from venue.scenario.load import Loaded
-from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
+from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.point import Point
 from venue.study.results import RunResult, SweepResult
 from venue.study.title import TitleResult
@@ -24,10 +29,13 @@ from venue.study.title import TitleResult
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
 DASHES = ("-", (0, (5, 2)), (0, (1, 1.3)), (0, (5, 1.5, 1, 1.5)), (0, (8, 3)), (0, (3, 1, 1, 1, 1, 1)), "-")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
-_INK, _GREY = "#222222", "#6b6b6b"
+_INK, _GREY = "#222222", "#595959"
 _SIZE = (7.2, 4.5)
-_TITLE_WIDTH = 66
+_TITLE_WIDTH, _NOTE_WIDTH, _NAME_WIDTH = 68, 118, 24
 _MOST_LINES = len(COLOURS)
+_MOST_MARGINS = 5
+_STRENGTH = "catch-up strength (0 off, 1 as designed)"
+_TAKE = "credits per open hour"
 
 _STYLE: Any = {
     "font.size": 10,
@@ -40,20 +48,29 @@ _STYLE: Any = {
     "grid.linewidth": 0.8,
     "xtick.color": _INK,
     "ytick.color": _INK,
-    "text.parse_math": False,
+    "axes.formatter.useoffset": False,
 }
 # The same chart gives the same file.
 _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
 _DPI = 150
 
-_INTERVALS = "Bands and bars: 95 % intervals over replications"
-
 
 def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
-    with matplotlib.rc_context(_SAVING):
-        figure.savefig(path.with_suffix(".png"), dpi=_DPI)
-        figure.savefig(path.with_suffix(".svg"), metadata={"Date": None})
+    with matplotlib.rc_context(_SAVING), _plain_text(figure):
+        figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
+        figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
+
+
+@contextmanager
+def _plain_text(figure: Figure) -> Iterator[None]:
+    """Draw names as they are: a dollar sign begins no formula, a letter that the font lacks is no warning."""
+    for text in figure.findobj(Text):
+        if isinstance(text, Text):
+            text.set_parse_math(False)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
 
 
 def _figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
@@ -64,7 +81,7 @@ def _figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
     axes.set_xlabel(x)
     axes.set_ylabel(y)
     if note:
-        figure.supxlabel(textwrap.fill(note, 110), fontsize=8, color=_GREY, x=0.01, ha="left")
+        figure.supxlabel(textwrap.fill(note, _NOTE_WIDTH), fontsize=8, color=_GREY, x=0.01, ha="left")
     return figure, axes
 
 
@@ -93,12 +110,30 @@ def _series(result: SweepResult, name: str) -> tuple[list[float], list[Estimate 
     return [point.strength for point in result.points], [point.measures().get(name) for point in result.points]
 
 
-def _note(loaded: Loaded, replications: int) -> str:
+def _note(loaded: Loaded, replications: int, what: str) -> str:
+    """What stands under a chart: the place, what the marks mean, what was run."""
     study = loaded.scenario.study
-    return (
-        f"{loaded.scenario.venue.name}. {_INTERVALS} ({replications} of {study.days} days, the first {study.warm_up} "
-        f"left out; seed {study.seed})."
-    )
+    runs = f"{replications} replications" if replications > 1 else "1 replication"
+    what = f" {what}" if replications > 1 else ""
+    name = short(loaded.scenario.venue.name, 2 * _NAME_WIDTH)
+    return f"{name}: {runs} of {study.days} days, the first {study.warm_up} left out; seed {study.seed}.{what}"
+
+
+_BANDS = "Bands: 95 % intervals; all strengths met the same visitors, so differences are surer than the bands look."
+
+
+def _difference(result: SweepResult, name: str, first: int, second: int, tries: int = 1) -> Estimate | None:
+    """A measure at the second point less the same at the first, by common visitors.
+
+    `tries` is how many differences the two were picked from: the interval is widened for it (Bonferroni).
+    """
+    points = result.points
+    return paired(points[second].values(name), points[first].values(name), 1 - (1 - LEVEL) / tries)
+
+
+def _told_apart(difference: Estimate | None) -> bool:
+    """Whether an interval leaves no doubt about the sign; one replication always leaves it."""
+    return difference is not None and (difference.low > 0 or difference.high < 0)
 
 
 def _mark_best(axes: Axes, result: SweepResult) -> None:
@@ -122,37 +157,38 @@ def _floor_line(axes: Axes, value: float, text: str) -> None:
 def credits_chart(result: SweepResult) -> Figure:
     """Credits per open hour against strength."""
     strengths, items = _series(result, "credits_per_hour")
-    means = {strength: item.mean for strength, item in zip(strengths, items, strict=True) if item is not None}
-    top = max(means, key=means.__getitem__)
-    low = min(means, key=means.__getitem__)
-    title = (
-        f"The take is greatest at strength {top:g}: {means[top]:.1f} credits per open hour, {means[low]:.1f} at {low:g}"
-    )
-    figure, axes = _figure(
-        title, "catch-up strength (0 off, 1 as designed)", "credits per open hour",
-        _note(result.loaded, result.loaded.scenario.study.replications),
-    )  # fmt: skip
+    figure, axes = _figure(_credits_title(result), _STRENGTH, _TAKE, _sweep_note(result, _BANDS))
     _band(axes, strengths, items, 0)
     _mark_best(axes, result)
     return figure
 
 
+def _sweep_note(result: SweepResult, what: str) -> str:
+    return _note(result.loaded, result.loaded.scenario.study.replications, what)
+
+
+def _credits_title(result: SweepResult) -> str:
+    strengths, items = _series(result, "credits_per_hour")
+    means = [item.mean if item else math.nan for item in items]
+    top, low = int(np.nanargmax(means)), int(np.nanargmin(means))
+    if top == low:
+        return f"The take is {means[top]:.1f} credits per open hour at strength {strengths[top]:g}"
+    figures = f"{means[top]:.1f} credits per open hour at strength {strengths[top]:g}, {means[low]:.1f} at"
+    pairs = len(means) * (len(means) - 1) // 2
+    if _told_apart(_difference(result, "credits_per_hour", low, top, pairs)):
+        return f"The take depends on strength: {figures} {strengths[low]:g}"
+    return f"No strength surely earns more than another: {figures} {strengths[low]:g}"
+
+
 def retention_chart(result: SweepResult) -> Figure | None:
     """Share of visits followed by another within 28 days, against strength; None if no run was long enough."""
     strengths, items = _series(result, "return_28d")
-    known = [(strength, item) for strength, item in zip(strengths, items, strict=True) if item is not None]
+    known = [index for index, item in enumerate(items) if item is not None]
     if not known:
         return None
-    first, last = known[0], known[-1]
-    word = "rises" if last[1].mean > first[1].mean else "falls"
-    if abs(last[1].mean - first[1].mean) <= max(first[1].half_width, last[1].half_width):
-        word = "hardly changes"
-    title = (
-        f"Return within 28 days {word}: {first[1].mean:.1%} at strength {first[0]:g}, {last[1].mean:.1%} at {last[0]:g}"
-    )
     figure, axes = _figure(
-        title, "catch-up strength (0 off, 1 as designed)", "visits followed by another within 28 days (share)",
-        _note(result.loaded, result.loaded.scenario.study.replications),
+        _retention_title(result, known[0], known[-1]), _STRENGTH, "return within 28 days (share of visits)",
+        _sweep_note(result, _BANDS),
     )  # fmt: skip
     _band(axes, strengths, items, 0)
     floor = result.loaded.scenario.study.keep_return_28d
@@ -163,43 +199,119 @@ def retention_chart(result: SweepResult) -> Figure | None:
     return figure
 
 
+def _retention_title(result: SweepResult, first: int, last: int) -> str:
+    before, after = (result.points[index].measures()["return_28d"].mean for index in (first, last))
+    start, end = (result.points[index].strength for index in (first, last))
+    if first == last:
+        return f"{before:.1%} of visits are followed by another within 28 days at strength {start:g}"
+    if _told_apart(_difference(result, "return_28d", first, last)):
+        word = "rises" if after > before else "falls"
+        return f"Return within 28 days {word} from {before:.1%} at strength {start:g} to {after:.1%} at {end:g}"
+    return f"No sure change of return within 28 days: {before:.1%} at strength {start:g}, {after:.1%} at {end:g}"
+
+
 def trade_off_chart(result: SweepResult) -> Figure | None:
     """Fairness across, credits per hour up, one labelled point a strength; None if no title has a contest."""
-    _, fair = _series(result, "better_side_wins")
-    strengths, earned = _series(result, "credits_per_hour")
-    known = [(s, f, e) for s, f, e in zip(strengths, fair, earned, strict=True) if f is not None and e is not None]
+    found = [(point, point.measures()) for point in result.points]
+    known = [
+        (index, point.strength, measures["better_side_wins"].mean, measures["credits_per_hour"].mean)
+        for index, (point, measures) in enumerate(found)
+        if "better_side_wins" in measures and "credits_per_hour" in measures
+    ]
     if not known:
         return None
-    first, last = known[0], known[-1]
-    title = (
-        f"From strength {first[0]:g} to {last[0]:g} the better side's wins go from {first[1].mean:.0%} to "
-        f"{last[1].mean:.0%}, the take from {first[2].mean:.1f} to {last[2].mean:.1f}"
-    )
+    start = known[0][1]
+    bars = f"Bars: 95 % intervals of the difference from strength {start:g}, on the same visitors."
     figure, axes = _figure(
-        title, "contests won by the better side (share)", "credits per open hour",
-        _note(result.loaded, result.loaded.scenario.study.replications),
+        _trade_off_title(result, known[0][0], known[-1][0]), "contests won by the better side (share)", _TAKE,
+        _sweep_note(result, bars if len(known) > 1 else ""),
     )  # fmt: skip
-    x, y = [f.mean for _, f, _ in known], [e.mean for _, _, e in known]
+    x, y = [item[2] for item in known], [item[3] for item in known]
     axes.plot(x, y, color=_GREY, lw=1, zorder=1)
-    axes.errorbar(
-        x, y, xerr=[f.half_width for _, f, _ in known], yerr=[e.half_width for _, _, e in known],
-        fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.5, zorder=2,
+    fair, earned = (
+        [_half(_difference(result, name, known[0][0], item[0])) for item in known]
+        for name in ("better_side_wins", "credits_per_hour")
+    )
+    axes.errorbar(x, y, xerr=fair, yerr=earned, fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2)
+    _fairness_floor(axes, result.loaded.scenario.study.keep_better_side_wins)
+    axes.margins(0.08)
+    labels = [_strength_mark(axes, *item[1:], best=item[1] == result.best.strength) for item in known]
+    _keep_apart(figure, axes, labels)
+    return figure
+
+
+def _strength_mark(axes: Axes, strength: float, fair: float, earned: float, *, best: bool) -> Annotation:
+    """A point of the trade-off and its label; the recommended one stands out by shape, size and weight."""
+    axes.plot(fair, earned, marker="D" if best else "o", ms=8 if best else 5,
+              color=COLOURS[1] if best else COLOURS[0], zorder=3)  # fmt: skip
+    return axes.annotate(
+        f"{strength:g}" + (" recommended" if best else ""), (fair, earned), xytext=(0, 0), textcoords="offset points",
+        fontsize=9, color=_INK, fontweight="bold" if best else "normal", ha="left", va="bottom", zorder=4,
+        bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
     )  # fmt: skip
-    for strength, f, e in known:
-        best = strength == result.best.strength
-        axes.plot(f.mean, e.mean, marker="D" if best else "o", ms=8 if best else 5,
-                  color=COLOURS[1] if best else COLOURS[0], zorder=3)  # fmt: skip
-        axes.annotate(
-            f"{strength:g}" + (" recommended" if best else ""), (f.mean, e.mean), xytext=(6, 6),
-            textcoords="offset points", fontsize=9, color=_INK, fontweight="bold" if best else "normal",
-        )  # fmt: skip
-    floor = result.loaded.scenario.study.keep_better_side_wins
+
+
+def _fairness_floor(axes: Axes, floor: float) -> None:
     low, high = axes.get_xlim()
     if low - (high - low) < floor < high + (high - low):
         axes.axvline(floor, color=_GREY, lw=1, ls=(0, (4, 3)), zorder=0)
         axes.annotate(f"fairness floor {floor:g}", (floor, 0.02), xycoords=("data", "axes fraction"), rotation=90,
                       xytext=(3, 0), textcoords="offset points", fontsize=8, color=_GREY, va="bottom")  # fmt: skip
-    return figure
+
+
+def _half(item: Estimate | None) -> float:
+    return 0.0 if item is None or math.isnan(item.low) else item.half_width
+
+
+def _trade_off_title(result: SweepResult, first: int, last: int) -> str:
+    start, end = result.points[first], result.points[last]
+    fair = [point.measures()["better_side_wins"].mean for point in (start, end)]
+    earned = [point.measures()["credits_per_hour"].mean for point in (start, end)]
+    if first == last:
+        return f"At strength {start.strength:g} the better side wins {fair[0]:.1%}, the take is {earned[0]:.1f}"
+    sure = [_told_apart(_difference(result, name, first, last)) for name in ("better_side_wins", "credits_per_hour")]
+    wins = f"the better side's wins go from {fair[0]:.1%} to {fair[1]:.1%}"
+    take = f"the take from {earned[0]:.1f} to {earned[1]:.1f}"
+    doubt = {
+        (True, True): "",
+        (True, False): " (not surely)",
+        (False, True): "; the wins not surely",
+        (False, False): "; neither surely",
+    }[sure[0], sure[1]]
+    return f"From strength {start.strength:g} to {end.strength:g} {wins}, {take}{doubt}"
+
+
+# Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.
+_AROUND = [
+    (radius * math.cos(angle), radius * math.sin(angle))
+    for radius in (9.0, 16.0, 24.0, 34.0)
+    for angle in (math.pi * quarter / 8 for quarter in (2, 6, 14, 10, 4, 12, 0, 8, 1, 7, 15, 9, 3, 5, 13, 11))
+]
+
+
+def _keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
+    """Set labels about their points so that they cover neither one another nor a point."""
+    with _plain_text(figure):
+        figure.draw_without_rendering()
+    scale = figure.dpi / 72
+    places = [axes.transData.transform(label.xy) for label in labels]
+    taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]
+    inside = axes.get_window_extent()
+    for label, (x, y) in zip(labels, places, strict=True):
+        size = label.get_window_extent()
+        for right, up in _AROUND:
+            # The label's box hangs on the point by the side that faces it.
+            corner_x = x + right * scale - (size.width if right < -1 else size.width / 2 if right < 1 else 0)
+            corner_y = y + up * scale - (size.height if up < -1 else size.height / 2 if up < 1 else 0)
+            box = Bbox.from_bounds(corner_x, corner_y, size.width, size.height)
+            if not any(box.overlaps(other) for other in taken) and _within(box, inside):
+                break
+        label.xyann = ((corner_x - x) / scale, (corner_y - y) / scale)
+        taken.append(box)
+
+
+def _within(box: Bbox, frame: Bbox) -> bool:
+    return bool(box.x0 >= frame.x0 and box.x1 <= frame.x1 and box.y0 >= frame.y0 and box.y1 <= frame.y1)
 
 
 def hourly_chart(loaded: Loaded, point: Point) -> Figure:
@@ -214,72 +326,77 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     total = np.nansum(hourly, axis=0)
     peak = int(open_hours[np.argmax(total[open_hours])])
     strength = f"strength {point.strength:g}"
-    title = f"The busiest hour is {peak:02d}:00, with {total[peak]:.1f} credits per open hour at {strength}"
+    title = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines, at {strength}"
     figure, axes = _figure(
-        title, "hour of day (beginning)", "credits per open hour", _note(loaded, len(point.replications))
+        title, "hour of day (each from its beginning)", _TAKE, _note(loaded, len(point.replications), "")
     )
     order = np.argsort(-np.nansum(hourly, axis=1), kind="stable")
     shown = [int(row) for row in order[: _MOST_LINES - 1]] if len(order) > _MOST_LINES else [int(row) for row in order]
     lines = [(_name(loaded, keys[row]), hourly[row]) for row in shown]
     if len(shown) < len(order):
         rest = [int(row) for row in order[len(shown) :]]
-        lines.append((f"{len(rest)} others", hourly[rest].sum(axis=0)))
+        lines.append((f"{len(rest)} others", np.nansum(hourly[rest], axis=0)))
     places = np.arange(len(open_hours))
     for index, (_, values) in enumerate(lines):
         axes.plot(places, values[open_hours], color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=4)
+    axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9))
     _label_ends(axes, [(name, float(values[open_hours][-1])) for name, values in lines], float(places[-1]))
-    axes.set_ylim(bottom=0)
     axes.set_xticks(places, [f"{hour:02d}" for hour in open_hours])
     return figure
 
 
 def _name(loaded: Loaded, key: str) -> str:
     machine = loaded.scenario.machines[key]
-    return textwrap.shorten(machine.label or key, 24, placeholder="…")
+    return short(machine.label or key, _NAME_WIDTH)
 
 
 def _label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:
     """Labels at the right ends of lines, moved apart where they would overlap."""
-    low, high = 0.0, max(axes.get_ylim()[1], 1e-9)
+    low, high = axes.get_ylim()
     least = 0.055 * (high - low)
     ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
-    place = -float("inf")
-    places = {}
-    for index in ordered:
-        place = max(ends[index][1], place + least)
-        places[index] = place
+    places = {index: ends[index][1] for index in ordered}
+    for below, index in zip(ordered, ordered[1:], strict=False):
+        places[index] = max(places[index], places[below] + least)
+    # Pushed over the top, they are let down again.
+    top = high
+    for index in reversed(ordered):
+        places[index] = min(places[index], top)
+        top = places[index] - least
     for index, (name, value) in enumerate(ends):
         axes.annotate(
             name, (x, value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
-            color=COLOURS[index], fontsize=9, va="center", annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3},
+            color=_INK, fontsize=9, va="center", annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
+                        "relpos": (0, 0.5)},
         )  # fmt: skip
 
 
 def margin_chart(result: TitleResult) -> Figure:
     """Distribution of the final margin at each strength."""
     first, last = result.headlines[0], result.headlines[-1]
-    title = (
-        f"Final margins spread {first.margin_sd:.1f} points at strength {first.strength:g}, "
-        f"{last.margin_sd:.1f} at {last.strength:g}"
-        if len(result.headlines) > 1
-        else f"Final margins spread {first.margin_sd:.1f} points at strength {first.strength:g}"
-    )
-    figure, axes = _figure(title, "final margin of side A (points)", "chance", f"{_title_name(result)}, exact.")
-    picked = (
-        result.headlines if len(result.headlines) <= 5 else result.headlines[:: max(1, len(result.headlines) // 4)][:5]
-    )
-    ends = []
-    for index, item in enumerate(picked):
+    if len(result.headlines) == 1:
+        title = (
+            f"Final margins have a standard deviation of {first.margin_sd:.1f} points at strength {first.strength:g}"
+        )
+    else:
+        change = last.margin_sd - first.margin_sd
+        word = "hardly change" if abs(change) < 0.05 else "draw together" if change < 0 else "spread"
+        title = (
+            f"Final margins {word}: standard deviation {first.margin_sd:.1f} points at strength {first.strength:g}, "
+            f"{last.margin_sd:.1f} at {last.strength:g}"
+        )
+    who = "side A, a visitor" if result.match_ups.side_b == "visitor" else "the visitor"
+    figure, axes = _figure(title, f"final margin of {who} (points)", "chance", _title_note(result))
+    most = min(len(result.headlines), _MOST_MARGINS)
+    for line, index in enumerate(np.linspace(0, len(result.headlines) - 1, most).round().astype(int)):
+        item = result.headlines[index]
         points, chances = np.array(list(item.margin)), np.array(list(item.margin.values()))
         shown = chances > 2e-4
-        axes.plot(points[shown], chances[shown], color=COLOURS[index], ls=DASHES[index])
-        peak = int(np.argmax(chances))
-        ends.append((f"strength {item.strength:g}", int(points[peak]), float(chances[peak])))
+        axes.plot(points[shown], chances[shown], color=COLOURS[line], ls=DASHES[line],
+                  label=f"strength {item.strength:g}")  # fmt: skip
     axes.set_ylim(bottom=0)
-    for index, (name, _, _) in enumerate(ends):
-        axes.plot([], [], color=COLOURS[index], ls=DASHES[index], label=name)
-    axes.legend(frameon=False, loc="upper right", fontsize=9)
+    axes.legend(frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=9, handlelength=3)
     return figure
 
 
@@ -287,27 +404,39 @@ def fairness_chart(result: TitleResult) -> Figure:
     """Better side wins, skill edge kept and close finishes against strength."""
     strengths = [item.strength for item in result.headlines]
     lines = {
-        MEASURES["better_side_wins"].meaning: [item.better_side_wins for item in result.headlines],
-        "edge of skill that is kept": [item.skill_edge for item in result.headlines],
-        MEASURES["close_finishes"].meaning: [item.close_finishes for item in result.headlines],
+        "better side wins": [item.better_side_wins for item in result.headlines],
+        "skill edge kept": [item.skill_edge for item in result.headlines],
+        "close finishes": [item.close_finishes for item in result.headlines],
     }
-    first, last = result.headlines[0], result.headlines[-1]
-    title = (
-        f"The better side wins {first.better_side_wins:.0%} at strength {first.strength:g}, "
-        f"{last.better_side_wins:.0%} at {last.strength:g}; close finishes go from {first.close_finishes:.0%} to "
-        f"{last.close_finishes:.0%}"
+    figure, axes = _figure(
+        _fairness_title(result), _STRENGTH, "share of contests (edge: ratio to strength 0)", _title_note(result)
     )
-    figure, axes = _figure(title, "catch-up strength (0 off, 1 as designed)", "share", f"{_title_name(result)}, exact.")
     for index, values in enumerate(lines.values()):
         axes.plot(strengths, values, color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=4)
-    axes.set_ylim(0, 1.05)
-    known = [(name, values[-1]) for name, values in lines.items() if not np.isnan(values[-1])]
+    known = [(name, values[-1]) for name, values in lines.items() if not math.isnan(values[-1])]
+    every = [value for values in lines.values() for value in values if not math.isnan(value)]
+    axes.set_ylim(min(0.0, 1.05 * min(every)), max(1.05, 1.05 * max(every)))
     _label_ends(axes, known, strengths[-1])
     return figure
 
 
-def _title_name(result: TitleResult) -> str:
-    return result.loaded.scenario.titles[result.title].label or result.title
+def _fairness_title(result: TitleResult) -> str:
+    first, last = result.headlines[0], result.headlines[-1]
+    if len(result.headlines) == 1:
+        return (
+            f"At strength {first.strength:g} the better side wins {first.better_side_wins:.1%}, "
+            f"{first.close_finishes:.0%} of contests end close"
+        )
+    return (
+        f"The better side wins {first.better_side_wins:.1%} at strength {first.strength:g}, "
+        f"{last.better_side_wins:.1%} at {last.strength:g}; close finishes go from {first.close_finishes:.0%} to "
+        f"{last.close_finishes:.0%}"
+    )
+
+
+def _title_note(result: TitleResult) -> str:
+    name = result.loaded.scenario.titles[result.title].label or result.title
+    return f"{short(name, 2 * _NAME_WIDTH)}: exact results, without a floor."
 
 
 def sweep_charts(result: SweepResult) -> dict[str, Figure]:

@@ -2,12 +2,47 @@
 
 from __future__ import annotations
 
+import textwrap
+import unicodedata
 from collections.abc import Sequence
 
 GAP = "  "
+_WIDEST_PARAGRAPH = 100
 
 
-def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, left: int = 1) -> str:
+def room(text: str) -> int:
+    """Places that a text takes on a terminal: none for marks set over a letter, two for wide letters."""
+    return sum(
+        0 if unicodedata.combining(char) else 2 if unicodedata.east_asian_width(char) in "WF" else 1 for char in text
+    )
+
+
+def left(text: str, width: int) -> str:
+    """Text set flush left."""
+    return text + " " * (width - room(text))
+
+
+def right(text: str, width: int) -> str:
+    """Text set flush right."""
+    return " " * (width - room(text)) + text
+
+
+def short(text: str, most: int) -> str:
+    """Text on one line, cut with an ellipsis where it takes more room than there is."""
+    text = " ".join(text.split())
+    if room(text) <= most:
+        return text
+    while room(text) > most - 1:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def paragraph(text: str, width: int) -> str:
+    """Text wrapped to a width, and to what is easily read; words joined by a hyphen stay together."""
+    return textwrap.fill(text, min(max(width, 20), _WIDEST_PARAGRAPH), break_on_hyphens=False)
+
+
+def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, flush_left: int = 1) -> str:
     """Lay out a table.
 
     Parameters
@@ -18,14 +53,14 @@ def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int
         Cells, as many in each row as there are headings.
     width
         Characters in a line. The first column is repeated at the head of each further block.
-    left
+    flush_left
         How many of the first columns are set flush left; the others are set flush right.
     """
     cells = [[str(cell) for cell in row] for row in rows]
     tops = [title.split("\n") for title in head]
     depth = max(len(top) for top in tops)
     tops = [[""] * (depth - len(top)) + top for top in tops]
-    widths = [max([len(line) for line in top] + [len(row[index]) for row in cells]) for index, top in enumerate(tops)]
+    widths = [max([room(line) for line in top] + [room(row[index]) for row in cells]) for index, top in enumerate(tops)]
     blocks: list[list[int]] = []
     block = [0]
     used = widths[0]
@@ -38,14 +73,13 @@ def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int
     blocks.append(block)
 
     def line(texts: Sequence[str], block: Sequence[int]) -> str:
-        parts = [
-            texts[index].ljust(widths[index]) if index < left else texts[index].rjust(widths[index]) for index in block
-        ]
+        parts = [(left if index < flush_left else right)(texts[index], widths[index]) for index in block]
         return GAP.join(parts).rstrip()
 
     pieces = []
     for block in blocks:
-        lines = [line([top[row] for top in tops], block) for row in range(depth)]
+        heads = [line([top[row] for top in tops], block) for row in range(depth)]
+        lines = [head for head in heads if head]
         lines.append(GAP.join("-" * widths[index] for index in block))
         lines += [line(row, block) for row in cells]
         pieces.append("\n".join(lines))

@@ -18,13 +18,15 @@ import pandas as pd
 from venue.errors import InputError, RunError
 from venue.report.charts import save
 from venue.scenario.load import Loaded
-from venue.study.results import RunResult, SweepResult
+from venue.study.measures import MACHINE_MEASURES
+from venue.study.results import RunResult, SweepResult, unit_of
 from venue.study.title import TitleResult
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# What spreadsheets take for the start of a formula, in plain and in wide letters.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 class Folder:
@@ -45,44 +47,85 @@ class Folder:
 
     def __init__(self, path: str | Path, *, force: bool = False) -> None:
         self.path = Path(path)
-        if self.path.exists() and not self.path.is_dir():
+        if not str(path).strip():
+            raise InputError("--out: is empty, must be a folder; write it like --out results")
+        try:
+            self._check(force)
+        except OSError as error:
+            raise InputError(f"--out {path}: cannot be used ({error.strerror}); name another folder") from None
+
+    def _check(self, force: bool) -> None:
+        path = self.path
+        if path.is_symlink() and not path.exists():
+            raise InputError(f"--out {path}: is a link to nothing, must be a folder; name another")
+        if path.exists() and not path.is_dir():
             raise InputError(f"--out {path}: is a file, must be a folder; name another")
-        if self.path.is_dir() and any(self.path.iterdir()) and not force:
+        if path.is_dir() and any(path.iterdir()) and not force:
             raise InputError(f"--out {path}: already holds files; add --force to write beside and over them")
-        parent = self.path if self.path.is_dir() else _nearest_folder(self.path)
-        if not parent.is_dir():
-            raise InputError(f"--out {path}: {parent} is a file, must be a folder; name another")
-        if not os.access(parent, os.W_OK | os.X_OK):
-            raise InputError(f"--out {path}: {parent} is not writable; name a folder of your own")
+        place = _place(path)
+        if not place.is_dir():
+            raise InputError(f"--out {path}: {place} is a file, must be a folder; name another")
+        if not os.access(place, os.W_OK | os.X_OK):
+            raise InputError(f"--out {path}: {place} is not writable; name a folder of your own")
 
     def write(
         self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame], charts: Mapping[str, Figure]
     ) -> None:
-        """Write everything, whole or not at all."""
+        """Write everything, whole or not at all.
+
+        Raises
+        ------
+        RunError
+            If the place has become unusable since it was checked.
+        """
         try:
-            parent = _nearest_folder(self.path)
-            staging = Path(tempfile.mkdtemp(prefix=".venue-", dir=parent))
+            staging = Path(tempfile.mkdtemp(prefix=".venue-", dir=_place(self.path)))
             try:
                 (staging / "scenario.toml").write_text(loaded.to_toml(), encoding="utf-8")
-                text = json.dumps(result, ensure_ascii=False, allow_nan=False, indent=1)
+                text = json.dumps(result, allow_nan=False, indent=1)
                 (staging / "result.json").write_text(text + "\n", encoding="utf-8")
                 for name, table in tables.items():
                     safe_for_spreadsheets(table).to_csv(staging / f"{name}.csv", index=False)
                 for name, figure in charts.items():
                     save(figure, staging / name)
-                self.path.mkdir(parents=True, exist_ok=True)
-                for file in sorted(staging.iterdir()):
-                    file.replace(self.path / file.name)
+                self._take(sorted(staging.iterdir()))
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
         except OSError as error:
-            raise RunError(f"--out {self.path}: could not be written ({error.strerror})") from error
+            why = error.strerror or error
+            raise RunError(f"--out {self.path}: could not be written ({why}); name another folder") from error
+
+    def _take(self, files: list[Path]) -> None:
+        """Move finished files to their place, over files of the same names and over nothing else."""
+        for file in files:
+            if (self.path / file.name).is_dir():
+                raise RunError(f"--out {self.path}: {file.name} in it is a folder, must be a file; move it away")
+        self.path.mkdir(parents=True, exist_ok=True)
+        for file in files:
+            file.replace(self.path / file.name)
 
     @staticmethod
     def sweep_tables(result: SweepResult) -> dict[str, pd.DataFrame]:
         """Tables of a sweep: measures by strength, machines, reasons, take by hour."""
+        money = result.loaded.scenario.venue.money
         return {
             "measures": result.measures.reset_index(),
+            "machines": pd.DataFrame(
+                [
+                    {
+                        "strength": point.strength,
+                        "machine": key,
+                        "measure": name,
+                        "mean": item.mean,
+                        "low": item.low,
+                        "high": item.high,
+                        "unit": unit_of(name, MACHINE_MEASURES[name], money),
+                    }
+                    for point in result.points
+                    for key in result.loaded.scenario.machines
+                    for name, item in point.machine_measures(key).items()
+                ]
+            ),
             "left_because": pd.DataFrame(
                 [
                     {"strength": point.strength, "reason": reason, "share_of_visits": share}
@@ -148,9 +191,9 @@ def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
     return safe
 
 
-def _nearest_folder(path: Path) -> Path:
-    """The nearest thing above a path that exists."""
-    above = path.absolute().parent
+def _place(path: Path) -> Path:
+    """The folder itself, or the nearest thing above it that exists."""
+    above = path.absolute()
     while not above.exists():
         above = above.parent
     return above

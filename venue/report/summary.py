@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-import textwrap
+import math
 from collections.abc import Iterator
 from typing import Any
 
 from venue import __version__, units
-from venue.report.columns import in_columns
+from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.scenario.load import Loaded, to_raw
+from venue.scenario.machine import Machine
 
-_NOT_STATED, _DEFAULT = "not stated", "default, assumed"
+_NOT_STATED, _DEFAULT = "not stated", "default (assumed)"
+
+
+_WORDS = {"about", "name", "money", "label", "title", "switch", "switches_off"}
+_LONGEST_NAME, _LONGEST_VALUE = 28, 40
+_LEAST_NOTE = 12
 
 
 def sources(loaded: Loaded) -> list[tuple[str, str, str, str]]:
@@ -25,14 +31,16 @@ def sources(loaded: Loaded) -> list[tuple[str, str, str, str]]:
     ) -> Iterator[tuple[str, str, str, str]]:
         origin = loaded.origins.get(path)
         inherited = (origin.source, origin.note) if origin else inherited
+        if path and path[-1] in _WORDS:
+            return
         if isinstance(item, dict):
             for key, value in item.items():
                 yield from walk(value, (*path, str(key)), inherited)
         elif isinstance(item, list | tuple):
-            if item and all(isinstance(value, list | tuple | dict) for value in item):
+            if all(isinstance(value, list | tuple | dict) for value in item):
                 for index, value in enumerate(item):
                     yield from walk(value, (*path, str(index)), inherited)
-            elif item:
+            elif all(_is_quantity(value) for value in item):
                 yield _line(item, path, inherited)
         elif _is_quantity(item):
             yield _line(item, path, inherited)
@@ -58,11 +66,20 @@ def as_dict(loaded: Loaded) -> dict[str, Any]:
     return {
         "scenario": loaded.source,
         "version": __version__,
-        "resolved": to_raw(loaded.scenario),
+        "resolved": _for_json(to_raw(loaded.scenario)),
         "sources": [
             {"key": key, "value": value, "from": source, "note": note} for key, value, source, note in sources(loaded)
         ],
     }
+
+
+def _for_json(item: Any) -> Any:
+    """Plain data without infinities, which JSON has no word for: they become texts as the scenario writes them."""
+    if isinstance(item, dict):
+        return {key: _for_json(value) for key, value in item.items()}
+    if isinstance(item, list | tuple):
+        return [_for_json(value) for value in item]
+    return str(item) if isinstance(item, float) and not math.isfinite(item) else item
 
 
 def as_text(loaded: Loaded, width: int = 100) -> str:
@@ -71,7 +88,7 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
     site, study = scenario.venue, scenario.study
     lines = [f"{loaded.source}: sound"]
     if scenario.about:
-        lines.append(textwrap.fill(" ".join(scenario.about.split()), width))
+        lines.append(paragraph(" ".join(scenario.about.split()), width))
     hours = []
     for day, name in enumerate(units.WEEKDAYS):
         opening = site.hours.on(day)
@@ -79,33 +96,31 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
             f"{name[:3]} " + (f"{units.show_clock(opening[0])}-{units.show_clock(opening[1])}" if opening else "closed")
         )
     lines.append(
-        textwrap.fill(f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}.", width)
+        paragraph(f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}.", width)
     )
+    machines = [
+        [short(key, _LONGEST_NAME), _played(machine), str(machine.count), str(machine.price),
+         str(machine.price_later) if machine.title else "-", str(machine.seats)]
+        for key, machine in scenario.machines.items()
+    ]  # fmt: skip
     lines.append(
-        in_columns(
-            ["machines", "title", "how many", "price", "to go on", "seats"],
-            [
-                [key, machine.title or f"(no contest, {units.show_seconds(machine.play_time or 0)} a play)",
-                 str(machine.count), str(machine.price),
-                 str(machine.price_later) if machine.title else "-", str(machine.seats)]
-                for key, machine in scenario.machines.items()
-            ],
-            width=width,
-            left=2,
-        )
-    )  # fmt: skip
+        in_columns(["machines", "title", "how many", "price", "to go on", "seats"], machines, width=width, flush_left=2)
+    )
     rules = [
-        [f"{key}.{name}", rule.kind, rule.serves, rule.switch or "(none)",
+        [short(f"{key}.{name}", _LONGEST_NAME), rule.kind, rule.serves,
+         short(rule.switch or "(none)", _LONGEST_NAME),
          "yes" if rule.scalable else "no", "off" if rule.switch in study.switches_off else "on"]
         for key, title in scenario.titles.items()
         for name, rule in title.rules.items()
     ]  # fmt: skip
     if rules:
         lines.append(
-            in_columns(["rule", "kind", "serves", "switch", "scaled by strength", "now"], rules, width=width, left=4)
+            in_columns(
+                ["rule", "kind", "serves", "switch", "scaled by\nstrength", "now"], rules, width=width, flush_left=4
+            )
         )
     lines.append(
-        textwrap.fill(
+        paragraph(
             f"To be run: {study.replications} replications of {study.days} days, the first {study.warm_up} left out, "
             f"at strength {study.strength:g}, seed {study.seed}. Floors to keep: better_side_wins at least "
             f"{study.keep_better_side_wins:g}, return_28d at least {study.keep_return_28d:g}.",
@@ -115,28 +130,28 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
     rows = sources(loaded)
     order = ("measured", "fitted", "common practice", "assumed", _NOT_STATED, _DEFAULT)
     counts = {name: sum(row[2] == name for row in rows) for name in order}
-    lines.append("Where the numbers come from: " + ", ".join(f"{n} {name}" for name, n in counts.items() if n))
+    found = ", ".join(f"{count} {name}" for name, count in counts.items() if count)
+    lines.append(paragraph(f"Where the numbers come from: {found}", width))
     rows.sort(key=lambda row: order.index(row[2]))
-    lines.append(_narrowed(rows, width))
+    lines.append(_numbers(rows, width))
     return "\n\n".join(lines)
 
 
-def _narrowed(rows: list[tuple[str, str, str, str]], width: int) -> str:
-    cells = [[key, textwrap.shorten(value, 40, placeholder="…"), source, note] for key, value, source, note in rows]
-    noted = any(row[3] for row in cells)
-    widths = [max(len(row[index]) for row in cells) for index in range(3)]
-    room = max(10, width - sum(widths) - 6)
-    head = ["number", "value", "from", "note"] if noted else ["number", "value", "from"]
-    shown = [
-        [row[0], row[1].ljust(widths[1]), row[2].ljust(widths[2]), textwrap.shorten(row[3], room, placeholder="…")]
-        for row in cells
-    ]
-    note_width = max(len(row[3]) for row in shown)
-    shown = [[*row[:3], row[3].ljust(note_width)][: len(head)] for row in shown]
-    heads = [
-        head[0],
-        head[1].ljust(widths[1]),
-        head[2].ljust(widths[2]),
-        *[name.ljust(note_width) for name in head[3:]],
-    ]
-    return in_columns(heads, shown, width=10_000)
+def _played(machine: Machine) -> str:
+    if machine.title:
+        return short(machine.title, _LONGEST_NAME)
+    return f"(no contest, {units.show_seconds(machine.play_time or 0)} a play)"
+
+
+def _numbers(rows: list[tuple[str, str, str, str]], width: int) -> str:
+    """Every number with its source; notes as far as the line has room for them."""
+    head = ["number", "value", "from", "note"]
+    cells = [[row[0], short(row[1], _LONGEST_VALUE), row[2]] for row in rows]
+    widths = [max(room(row[index]) for row in [head, *cells]) for index in range(3)]
+    space = width - sum(widths) - 6
+    if space >= _LEAST_NOTE and any(row[3] for row in rows):
+        cells = [[*cell, short(row[3], space)] for cell, row in zip(cells, rows, strict=True)]
+        widths.append(max(room(row[3]) for row in [head, *cells]))
+    lines = [[row[0], *(left(cell, size) for cell, size in zip(row[1:], widths[1:], strict=False))]
+             for row in [head, *cells]]  # fmt: skip
+    return in_columns(lines[0], lines[1:], width=sum(widths) + 2 * len(widths))

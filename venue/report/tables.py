@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-import textwrap
 from collections.abc import Sequence
 
-from venue.report.columns import in_columns
-from venue.report.figures import interval, with_spread
+from venue.report.columns import in_columns, left, paragraph, room, short
+from venue.report.figures import column, interval, number
 from venue.scenario.load import Loaded
 from venue.study.measures import MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of
@@ -33,8 +31,20 @@ _SWEEP_COLUMNS = {
 }
 
 
+_MACHINE_COLUMNS = {
+    "credits_per_hour": "credits per hour\nand machine",
+    "credits_per_play": "credits\nper play",
+    "utilisation": "in play\n(share)",
+    "better_side_wins": "better side\nwins",
+    "close_finishes": "close\nfinishes",
+}
+_LONGEST_NAME = 28
+
+
 def _heading(loaded: Loaded, rest: str, width: int) -> str:
-    return textwrap.fill(f"{loaded.scenario.venue.name}: {rest}", width)
+    off = loaded.scenario.study.switches_off
+    switched = f"; switched off: {', '.join(off)}" if off else ""
+    return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
 
 
 def _how(loaded: Loaded, replications: int) -> str:
@@ -43,14 +53,9 @@ def _how(loaded: Loaded, replications: int) -> str:
     return f"{study.days} days, the first {study.warm_up} left out; {runs}; seed {study.seed}"
 
 
-def _switches(loaded: Loaded) -> str:
-    off = loaded.scenario.study.switches_off
-    return f"; switched off: {', '.join(off)}" if off else ""
-
-
 def caution(width: int) -> str:
     """The caution that goes with every figure about spending."""
-    return textwrap.fill(CAUTION, width)
+    return paragraph(CAUTION, width)
 
 
 def run_tables(result: RunResult, width: int = 100) -> str:
@@ -61,42 +66,12 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     for name, item in point.measures().items():
         mean, span = interval(item)
         rows.append([name, mean, span, unit_of(name, MEASURES[name], money), MEASURES[name].meaning])
-    head = ["measure", "mean", "95 % interval", "unit", "what it is"]
     parts = [
-        _heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width)
-        + _switches(loaded),
-        _left_table(head, rows, width),
+        _heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width),
+        _measures_table(["measure", "mean", "95 % interval", "unit", "what it is"], rows, width),
     ]
-    missing = [name for name in MEASURES if name not in point.measures()]
-    if missing:
-        parts.append(
-            textwrap.fill(f"Not told by this run: {', '.join(missing)} (too short, or nothing of the kind).", width)
-        )
-    machine_rows = []
-    for key, machine in loaded.scenario.machines.items():
-        found = point.machine_measures(key)
-        machine_rows.append(
-            [key, machine.title or "(no contest)", str(machine.count)]
-            + [
-                with_spread(found.get(name))
-                for name in (
-                    "credits_per_hour",
-                    "credits_per_play",
-                    "utilisation",
-                    "better_side_wins",
-                    "close_finishes",
-                )
-            ]
-        )
-    parts.append(
-        in_columns(
-            ["machines", "title", "how\nmany", "credits per hour\nand machine", "credits\nper play", "in play\n(share)",
-             "better side\nwins", "close\nfinishes"],
-            machine_rows,
-            width=width,
-            left=2,
-        )
-    )  # fmt: skip
+    parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
+    parts.append(_machines_table(result, width))
     parts.append(
         in_columns(
             ["left because", "share of visits"],
@@ -108,45 +83,74 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     return "\n\n".join(parts)
 
 
-def _left_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:
-    """The table of measures; explanations and units go first where the line is too short for them."""
-    for count in (len(head), len(head) - 1):
-        text = in_columns(head[:count], [row[:count] for row in rows], width=10_000)
-        if max(len(line) for line in text.splitlines()) <= width:
+def _not_told(missing: Sequence[str], width: int) -> list[str]:
+    if not missing:
+        return []
+    return [
+        paragraph(f"Not told: {', '.join(missing)} (the run is too short, or there was nothing of the kind).", width)
+    ]
+
+
+def _machines_table(result: RunResult, width: int) -> str:
+    machines = result.loaded.scenario.machines
+    found = {key: result.point.machine_measures(key) for key in machines}
+    columns = [column([found[key].get(name) for key in machines]) for name in _MACHINE_COLUMNS]
+    rows = [
+        [short(key, _LONGEST_NAME), short(machine.title or "(no contest)", _LONGEST_NAME), str(machine.count), *cells]
+        for (key, machine), *cells in zip(machines.items(), *columns, strict=True)
+    ]
+    return in_columns(["machines", "title", "how\nmany", *_MACHINE_COLUMNS.values()], rows, width=width, flush_left=2)
+
+
+def _measures_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:
+    """The table of measures; explanations go first where the line is too short for them, then units."""
+    for count in (len(head), len(head) - 1, len(head) - 2):
+        widths = [max(room(row[index]) for row in [head, *rows]) for index in range(count)]
+        if sum(widths) + 2 * (count - 1) <= width:
             break
-    flush = [[*row[:3], *row[3:count]] for row in rows]
-    widths = [max(len(row[index]) for row in [list(head), *flush]) for index in range(count)]
-    padded = [[*row[:3], *(cell.ljust(widths[3 + i]) for i, cell in enumerate(row[3:]))] for row in flush]
-    heads = [*head[:3], *(title.ljust(widths[3 + i]) for i, title in enumerate(head[3:count]))]
-    return in_columns(heads, padded, width=max(width, sum(widths) + 2 * count))
+    # The last two columns are words.
+    lines = [
+        [*row[:3], *(left(cell, widths[3 + index]) for index, cell in enumerate(row[3:count]))] for row in [head, *rows]
+    ]
+    return in_columns(lines[0], lines[1:], width=sum(widths) + 2 * count)
 
 
 def sweep_tables(result: SweepResult, width: int = 100) -> str:
     """A sweep as text: a line a strength, and the recommendation."""
-    rows = []
-    for point in result.points:
-        found = point.measures()
-        mark = " <" if point.strength == result.best.strength else ""
-        rows.append([f"{point.strength:g}{mark}"] + [with_spread(found.get(name)) for name in _SWEEP_COLUMNS])
+    found = [point.measures() for point in result.points]
+    told = {name: head for name, head in _SWEEP_COLUMNS.items() if any(name in measures for measures in found)}
+    columns = [column([measures.get(name) for measures in found]) for name in told]
+    rows = [
+        [f"{point.strength:g}" + (" <" if point.strength == result.best.strength else ""), *cells]
+        for point, *cells in zip(result.points, *columns, strict=True)
+    ]
     strengths = len(result.points)
     title = f"catch-up strength swept over {strengths} setting{'s' if strengths != 1 else ''}"
     replications = result.loaded.scenario.study.replications
     parts = [
-        _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width) + _switches(result.loaded),
-        in_columns(["strength", *_SWEEP_COLUMNS.values()], rows, width=width),
-        "Mean ± half of the 95 % interval over replications; every strength met the same visitors.",
+        _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
+        in_columns(["strength", *told.values()], rows, width=width),
+        paragraph(_reading(replications), width),
+        *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
         recommendation(result, width),
         caution(width),
     ]
     return "\n\n".join(parts)
 
 
+def _reading(replications: int) -> str:
+    """How to read the cells."""
+    if replications == 1:
+        return "One replication: means without intervals; every strength met the same visitors."
+    return "Mean ± half of the 95 % interval over replications; every strength met the same visitors."
+
+
 def recommendation(result: SweepResult, width: int = 100) -> str:
     """The recommendation in a sentence."""
     best = result.best
     if best.strength is None:
-        return textwrap.fill(f"Recommended: none; {best.why}.", width)
-    return textwrap.fill(f"Recommended: strength {best.strength:g} (<): {best.why}.", width)
+        return paragraph(f"Recommended: none; {best.why}.", width)
+    return paragraph(f"Recommended: strength {best.strength:g} (<): {best.why}.", width)
 
 
 def title_tables(result: TitleResult, width: int = 100) -> str:
@@ -163,15 +167,14 @@ def title_tables(result: TitleResult, width: int = 100) -> str:
     name = title.label or result.title
     rows = [
         [
-            f"{item.strength:g}", f"{item.better_side_wins:.4f}",
-            "-" if math.isnan(item.skill_edge) else f"{item.skill_edge:.3f}",
-            f"{item.close_finishes:.4f}", f"{item.level:.4f}", f"{item.side_a_wins:.4f}", f"{item.margin_mean:.2f}",
-            f"{item.margin_sd:.2f}", f"{item.assisted:.2f}",
+            f"{item.strength:g}", number(item.better_side_wins, 4), number(item.skill_edge, 3),
+            number(item.close_finishes, 4), number(item.level, 4), number(item.side_a_wins, 4),
+            number(item.margin_mean, 2), number(item.margin_sd, 2), number(item.assisted, 2),
         ]
         for item in result.headlines
     ]  # fmt: skip
     parts = [
-        _heading(result.loaded, f"{name}, exact, {who}{_switches(result.loaded)}", width),
+        _heading(result.loaded, f"{name}, exact, {who}", width),
         in_columns(
             ["strength", "better side\nwins", "skill edge\nkept", f"close\n(≤ {title.close} points)", "level at\nend",
              "side A\nwins", "margin mean\n(points)", "margin sd\n(points)", "assisted scores\na contest"],
@@ -180,15 +183,26 @@ def title_tables(result: TitleResult, width: int = 100) -> str:
         ),
     ]  # fmt: skip
     if title.rules:
-        strengths = [f"{item.strength:g}" for item in result.headlines]
-        owed = [
-            [rule, title.rules[rule].kind, *(f"{sum(item.owed[rule]):+.2f}" for item in result.headlines)]
-            for rule in title.rules
-        ]
-        parts.append(
-            "Points a contest owed to each rule, both sides together, by strength:\n\n"
-            + in_columns(["rule", "kind", *strengths], owed, width=width, left=2)
-        )
+        parts.append(_owed(result, width))
     unaided = f"Equal sides without any rule end {result.spread:.2f} points apart (standard deviation)."
-    parts.append(textwrap.fill(unaided, width))
+    parts.append(paragraph(unaided, width))
     return "\n\n".join(parts)
+
+
+def _owed(result: TitleResult, width: int) -> str:
+    """Points owed to each rule."""
+    title = result.loaded.scenario.titles[result.title]
+    owed = {rule: [sum(item.owed[rule]) for item in result.headlines] for rule in title.rules}
+    if all(abs(points) < 0.005 for row in owed.values() for points in row):
+        text = "What the rules give to one side they take from the other: both sides together are owed no points."
+        return paragraph(text, width)
+    rows = [
+        [short(rule, _LONGEST_NAME), title.rules[rule].kind, *(number(points, 2, "+") for points in row)]
+        for rule, row in owed.items()
+    ]
+    head = ["rule", "kind", *(f"{item.strength:g}" for item in result.headlines)]
+    return (
+        paragraph("Points a contest owed to each rule, both sides together, by strength:", width)
+        + "\n\n"
+        + in_columns(head, rows, width=width, flush_left=2)
+    )
