@@ -1,0 +1,88 @@
+"""What the documents say is so: commands run, Python runs, links lead somewhere, the reference is the program's own."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from venue.cli.main import cli
+
+from .blocks import DOCUMENTS, ROOT, blocks, commands, is_setup
+from .reference import TARGET, render
+
+_SHORT = {"sweep": "--replications 2 --workers 1", "run": "--replications 2 --workers 1"}
+
+
+@pytest.fixture
+def workplace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder that holds the demo scenarios, as a clone does."""
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def short(command: str) -> str:
+    """The command at a size for the everyday suite: fewer replications, one process; CI also runs it as it stands."""
+    name = command.split()[1]
+    if name not in _SHORT:
+        return command
+    return re.sub(r" --(replications|workers) \S+", "", command) + " " + _SHORT[name]
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_commands_of_a_document_run(document: Path, workplace: Path) -> None:
+    for command in commands(document):
+        if not is_setup(command):
+            words = [word.strip("'\"") if "=" not in word else word.strip("'") for word in short(command).split()]
+            result = CliRunner().invoke(cli, words[1:], standalone_mode=False)
+            assert result.exception is None, f"{command}: {result.exception}"
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_python_of_a_document_runs(document: Path, workplace: Path) -> None:
+    for text in blocks(document, "python"):
+        exec(compile(text, document.name, "exec"), {"__name__": "document"})
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_commands_of_a_document_run_as_they_stand(document: Path, workplace: Path) -> None:
+    for command in commands(document):
+        if not is_setup(command):
+            line = command.replace("venue ", f'"{sys.executable}" -m venue ', 1)
+            result = subprocess.run(["bash", "-c", line], capture_output=True, text=True, check=False)
+            assert result.returncode == 0, f"{command}: {result.stderr}"
+
+
+@pytest.mark.slow
+def test_the_first_command_of_the_readme_works_in_an_empty_clone(tmp_path: Path) -> None:
+    setup = [command for command in commands(ROOT / "README.md") if command.startswith("python3 -m venv")]
+    assert len(setup) == 2, "the README shows two commands that do all the set-up"
+    subprocess.run(["git", "clone", "-q", str(ROOT), str(tmp_path / "venue")], check=True)
+    result = subprocess.run(
+        ["bash", "-c", setup[0]], cwd=tmp_path / "venue", capture_output=True, text=True, check=False
+    )
+    assert result.returncode == 0, result.stderr
+    assert "Recommended: strength" in result.stdout
+
+
+def test_ci_runs_the_test_command_of_the_readme() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert "README.md" in script and "python3 -m venv" in script
+
+
+def test_the_scenario_page_is_the_programs_own() -> None:
+    assert TARGET.read_text(encoding="utf-8") == render(), "run `python -m tests.docs.reference`"
+
+
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_links_lead_to_files(document: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", document.read_text(encoding="utf-8")):
+        if "://" not in target:
+            assert (document.parent / target).exists(), f"{document.name} links to {target}"
