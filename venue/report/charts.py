@@ -1,88 +1,28 @@
-"""Charts of results, in one style: the finding as title, units on the axes, labels at the lines, readable in grey."""
+"""Charts of results: the finding as title and nothing beyond it, units on the axes, readable in grey."""
 
 from __future__ import annotations
 
 import math
-import textwrap
-import warnings
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from pathlib import Path
-from typing import Any
+from collections.abc import Sequence
 
-import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.text import Annotation, Text
-from matplotlib.transforms import Bbox
+from matplotlib.text import Annotation
 
 from venue.report.columns import short
+from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, keep_apart, label_ends, new_figure
 from venue.scenario.load import Loaded
 from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.point import Point
 from venue.study.results import RunResult, SweepResult
 from venue.study.title import TitleResult
 
-# Okabe & Ito 2008, "Color universal design": told apart with every common kind of colour vision. Line style and marker
-# say the same again, for print in grey.
-COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
-DASHES = ("-", (0, (5, 2)), (0, (1, 1.3)), (0, (5, 1.5, 1, 1.5)), (0, (8, 3)), (0, (3, 1, 1, 1, 1, 1)), "-")
-MARKERS = ("o", "s", "^", "D", "v", "P", "X")
-_INK, _GREY = "#222222", "#595959"
-_SIZE = (7.2, 4.5)
-_TITLE_WIDTH, _NOTE_WIDTH, _NAME_WIDTH = 68, 118, 24
+_NAME_WIDTH = 24
 _MOST_LINES = len(COLOURS)
 _MOST_MARGINS = 5
 _STRENGTH = "catch-up strength (0 off, 1 as designed)"
 _TAKE = "credits per open hour"
-
-_STYLE: Any = {
-    "font.size": 10,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.edgecolor": _GREY,
-    "axes.labelcolor": _INK,
-    "axes.grid": True,
-    "grid.color": "#e4e4e4",
-    "grid.linewidth": 0.8,
-    "xtick.color": _INK,
-    "ytick.color": _INK,
-    "axes.formatter.useoffset": False,
-}
-# The same chart gives the same file.
-_SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
-_DPI = 150
-
-
-def save(figure: Figure, path: Path) -> None:
-    """Write a chart as PNG and SVG; `path` has no ending."""
-    with matplotlib.rc_context(_SAVING), _plain_text(figure):
-        figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
-        figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
-
-
-@contextmanager
-def _plain_text(figure: Figure) -> Iterator[None]:
-    """Draw names as they are: a dollar sign begins no formula, a letter that the font lacks is no warning."""
-    for text in figure.findobj(Text):
-        if isinstance(text, Text):
-            text.set_parse_math(False)
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        yield
-
-
-def _figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
-    with matplotlib.rc_context(_STYLE):
-        figure = Figure(figsize=_SIZE, layout="constrained")
-        axes = figure.add_subplot()
-    axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=_INK, pad=10)
-    axes.set_xlabel(x)
-    axes.set_ylabel(y)
-    if note:
-        figure.supxlabel(textwrap.fill(note, _NOTE_WIDTH), fontsize=8, color=_GREY, x=0.01, ha="left")
-    return figure, axes
 
 
 def _band(axes: Axes, x: Sequence[float], items: Sequence[Estimate | None], index: int) -> None:
@@ -138,26 +78,26 @@ def _told_apart(difference: Estimate | None) -> bool:
 
 def _mark_best(axes: Axes, result: SweepResult) -> None:
     if result.best.strength is not None:
-        axes.axvline(result.best.strength, color=_GREY, lw=1, ls=(0, (2, 2)), zorder=0)
+        axes.axvline(result.best.strength, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
         _, top = axes.get_ylim()
         axes.annotate(
             "recommended", (result.best.strength, top), xytext=(3, -2), textcoords="offset points",
-            fontsize=8, color=_GREY, va="top", rotation=90,
+            fontsize=8, color=GREY, va="top", rotation=90,
         )  # fmt: skip
 
 
 def _floor_line(axes: Axes, value: float, text: str) -> None:
-    axes.axhline(value, color=_GREY, lw=1, ls=(0, (4, 3)), zorder=0)
+    axes.axhline(value, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
     axes.annotate(
         text, (1.0, value), xycoords=("axes fraction", "data"), xytext=(-2, 3), textcoords="offset points",
-        ha="right", fontsize=8, color=_GREY,
+        ha="right", fontsize=8, color=GREY,
     )  # fmt: skip
 
 
 def credits_chart(result: SweepResult) -> Figure:
     """Credits per open hour against strength."""
     strengths, items = _series(result, "credits_per_hour")
-    figure, axes = _figure(_credits_title(result), _STRENGTH, _TAKE, _sweep_note(result, _BANDS))
+    figure, axes = new_figure(_credits_title(result), _STRENGTH, _TAKE, _sweep_note(result, _BANDS))
     _band(axes, strengths, items, 0)
     _mark_best(axes, result)
     return figure
@@ -186,7 +126,7 @@ def retention_chart(result: SweepResult) -> Figure | None:
     known = [index for index, item in enumerate(items) if item is not None]
     if not known:
         return None
-    figure, axes = _figure(
+    figure, axes = new_figure(
         _retention_title(result, known[0], known[-1]), _STRENGTH, "return within 28 days (share of visits)",
         _sweep_note(result, _BANDS),
     )  # fmt: skip
@@ -222,12 +162,12 @@ def trade_off_chart(result: SweepResult) -> Figure | None:
         return None
     start = known[0][1]
     bars = f"Bars: 95 % intervals of the difference from strength {start:g}, on the same visitors."
-    figure, axes = _figure(
+    figure, axes = new_figure(
         _trade_off_title(result, known[0][0], known[-1][0]), "contests won by the better side (share)", _TAKE,
         _sweep_note(result, bars if len(known) > 1 else ""),
     )  # fmt: skip
     x, y = [item[2] for item in known], [item[3] for item in known]
-    axes.plot(x, y, color=_GREY, lw=1, zorder=1)
+    axes.plot(x, y, color=GREY, lw=1, zorder=1)
     fair, earned = (
         [_half(_difference(result, name, known[0][0], item[0])) for item in known]
         for name in ("better_side_wins", "credits_per_hour")
@@ -236,7 +176,7 @@ def trade_off_chart(result: SweepResult) -> Figure | None:
     _fairness_floor(axes, result.loaded.scenario.study.keep_better_side_wins)
     axes.margins(0.08)
     labels = [_strength_mark(axes, *item[1:], best=item[1] == result.best.strength) for item in known]
-    _keep_apart(figure, axes, labels)
+    keep_apart(figure, axes, labels)
     return figure
 
 
@@ -246,7 +186,7 @@ def _strength_mark(axes: Axes, strength: float, fair: float, earned: float, *, b
               color=COLOURS[1] if best else COLOURS[0], zorder=3)  # fmt: skip
     return axes.annotate(
         f"{strength:g}" + (" recommended" if best else ""), (fair, earned), xytext=(0, 0), textcoords="offset points",
-        fontsize=9, color=_INK, fontweight="bold" if best else "normal", ha="left", va="bottom", zorder=4,
+        fontsize=9, color=INK, fontweight="bold" if best else "normal", ha="left", va="bottom", zorder=4,
         bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
     )  # fmt: skip
 
@@ -254,9 +194,9 @@ def _strength_mark(axes: Axes, strength: float, fair: float, earned: float, *, b
 def _fairness_floor(axes: Axes, floor: float) -> None:
     low, high = axes.get_xlim()
     if low - (high - low) < floor < high + (high - low):
-        axes.axvline(floor, color=_GREY, lw=1, ls=(0, (4, 3)), zorder=0)
+        axes.axvline(floor, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
         axes.annotate(f"fairness floor {floor:g}", (floor, 0.02), xycoords=("data", "axes fraction"), rotation=90,
-                      xytext=(3, 0), textcoords="offset points", fontsize=8, color=_GREY, va="bottom")  # fmt: skip
+                      xytext=(3, 0), textcoords="offset points", fontsize=8, color=GREY, va="bottom")  # fmt: skip
 
 
 def _half(item: Estimate | None) -> float:
@@ -281,39 +221,6 @@ def _trade_off_title(result: SweepResult, first: int, last: int) -> str:
     return f"From strength {start.strength:g} to {end.strength:g} {wins}, {take}{doubt}"
 
 
-# Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.
-_AROUND = [
-    (radius * math.cos(angle), radius * math.sin(angle))
-    for radius in (9.0, 16.0, 24.0, 34.0)
-    for angle in (math.pi * quarter / 8 for quarter in (2, 6, 14, 10, 4, 12, 0, 8, 1, 7, 15, 9, 3, 5, 13, 11))
-]
-
-
-def _keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
-    """Set labels about their points so that they cover neither one another nor a point."""
-    with _plain_text(figure):
-        figure.draw_without_rendering()
-    scale = figure.dpi / 72
-    places = [axes.transData.transform(label.xy) for label in labels]
-    taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]
-    inside = axes.get_window_extent()
-    for label, (x, y) in zip(labels, places, strict=True):
-        size = label.get_window_extent()
-        for right, up in _AROUND:
-            # The label's box hangs on the point by the side that faces it.
-            corner_x = x + right * scale - (size.width if right < -1 else size.width / 2 if right < 1 else 0)
-            corner_y = y + up * scale - (size.height if up < -1 else size.height / 2 if up < 1 else 0)
-            box = Bbox.from_bounds(corner_x, corner_y, size.width, size.height)
-            if not any(box.overlaps(other) for other in taken) and _within(box, inside):
-                break
-        label.xyann = ((corner_x - x) / scale, (corner_y - y) / scale)
-        taken.append(box)
-
-
-def _within(box: Bbox, frame: Bbox) -> bool:
-    return bool(box.x0 >= frame.x0 and box.x1 <= frame.x1 and box.y0 >= frame.y0 and box.y1 <= frame.y1)
-
-
 def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     """Credits per open hour by hour of day, a line for each row of machines."""
     hourly = point.hourly()
@@ -327,7 +234,7 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     peak = int(open_hours[np.argmax(total[open_hours])])
     strength = f"strength {point.strength:g}"
     title = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines, at {strength}"
-    figure, axes = _figure(
+    figure, axes = new_figure(
         title, "hour of day (each from its beginning)", _TAKE, _note(loaded, len(point.replications), "")
     )
     order = np.argsort(-np.nansum(hourly, axis=1), kind="stable")
@@ -340,7 +247,7 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     for index, (_, values) in enumerate(lines):
         axes.plot(places, values[open_hours], color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=4)
     axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9))
-    _label_ends(axes, [(name, float(values[open_hours][-1])) for name, values in lines], float(places[-1]))
+    label_ends(axes, [(name, float(values[open_hours][-1])) for name, values in lines], float(places[-1]))
     axes.set_xticks(places, [f"{hour:02d}" for hour in open_hours])
     return figure
 
@@ -348,28 +255,6 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
 def _name(loaded: Loaded, key: str) -> str:
     machine = loaded.scenario.machines[key]
     return short(machine.label or key, _NAME_WIDTH)
-
-
-def _label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:
-    """Labels at the right ends of lines, moved apart where they would overlap."""
-    low, high = axes.get_ylim()
-    least = 0.055 * (high - low)
-    ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
-    places = {index: ends[index][1] for index in ordered}
-    for below, index in zip(ordered, ordered[1:], strict=False):
-        places[index] = max(places[index], places[below] + least)
-    # Pushed over the top, they are let down again.
-    top = high
-    for index in reversed(ordered):
-        places[index] = min(places[index], top)
-        top = places[index] - least
-    for index, (name, value) in enumerate(ends):
-        axes.annotate(
-            name, (x, value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
-            color=_INK, fontsize=9, va="center", annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
-                        "relpos": (0, 0.5)},
-        )  # fmt: skip
 
 
 def margin_chart(result: TitleResult) -> Figure:
@@ -387,7 +272,7 @@ def margin_chart(result: TitleResult) -> Figure:
             f"{last.margin_sd:.1f} at {last.strength:g}"
         )
     who = "side A, a visitor" if result.match_ups.side_b == "visitor" else "the visitor"
-    figure, axes = _figure(title, f"final margin of {who} (points)", "chance", _title_note(result))
+    figure, axes = new_figure(title, f"final margin of {who} (points)", "chance", _title_note(result))
     most = min(len(result.headlines), _MOST_MARGINS)
     for line, index in enumerate(np.linspace(0, len(result.headlines) - 1, most).round().astype(int)):
         item = result.headlines[index]
@@ -408,7 +293,7 @@ def fairness_chart(result: TitleResult) -> Figure:
         "skill edge kept": [item.skill_edge for item in result.headlines],
         "close finishes": [item.close_finishes for item in result.headlines],
     }
-    figure, axes = _figure(
+    figure, axes = new_figure(
         _fairness_title(result), _STRENGTH, "share of contests (edge: ratio to strength 0)", _title_note(result)
     )
     for index, values in enumerate(lines.values()):
@@ -416,7 +301,7 @@ def fairness_chart(result: TitleResult) -> Figure:
     known = [(name, values[-1]) for name, values in lines.items() if not math.isnan(values[-1])]
     every = [value for values in lines.values() for value in values if not math.isnan(value)]
     axes.set_ylim(min(0.0, 1.05 * min(every)), max(1.05, 1.05 * max(every)))
-    _label_ends(axes, known, strengths[-1])
+    label_ends(axes, known, strengths[-1])
     return figure
 
 

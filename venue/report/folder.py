@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from venue.errors import InputError, RunError
-from venue.report.charts import save
+from venue.report.drawing import save
 from venue.scenario.load import Loaded
 from venue.study.measures import MACHINE_MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of

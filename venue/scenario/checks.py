@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from venue import units
 from venue.errors import Problem
-from venue.scenario.rules import ClosingChance, RuleBase, Turnover
+from venue.scenario.rules import ClosingChance, Drought, RuleBase, Turnover
 from venue.scenario.scenario import Scenario
 from venue.scenario.title import Title
 from venue.scenario.words import nearest, shown, value_text, with_value
