@@ -18,14 +18,16 @@ TARGET = Path(__file__).parents[2] / "docs" / "scenario.md"
 
 HEAD = """# The scenario file
 
-A scenario is one TOML file: a venue, its people, its titles, its machines, and how it is to be studied. `venue new FILE`
-writes a commented one to start from; `venue check FILE` says what a file means and where its numbers come from.
+A scenario is one TOML file: a venue, its people, its titles, its machines, and how it is to be studied.
+`venue new FILE` writes a commented one to start from; `venue check FILE` says what a file means and where its numbers
+come from.
 
 - **Durations** carry a unit: `"90 s"`, `"2 min"`, `"1.5 h"`, `"14 days"`; also joined, `"1 h 30 min"`.
 - **Times of day** are `"10:00"`; after midnight they count on, `"25:00"` is one in the morning.
 - **Chances** and shares are `0.45` or `"45 %"`. **Changes** of a chance are `0.02` or `"2 pp"` (percentage points).
 - **Prices** are whole credits; money appears only in `credit_price`.
-- **Origin**: any value may say where it came from, `{ value = "8 s", from = "measured", note = "stopwatch, 40 attacks" }`,
+- **Origin**: any value may say where it came from,
+  `{ value = "8 s", from = "measured", note = "stopwatch, 40 attacks" }`,
   with `from` one of measured, fitted, common practice, assumed. `venue check` and its `--json` list them all.
 - **Unknown keys fail**, with the nearest known one. A typo never runs silently with a default.
 - **On the command line** `--set KEY=VALUE` changes one value, by its dotted path: `--set machines.front.price=2`,
@@ -47,7 +49,16 @@ PARTS: list[tuple[str, str, list[type[BaseModel]]]] = [
     ("study", "`[study]`", [Study]),
 ]
 PEOPLE = ("skill", "wallet", "stay", "patience", "belief", "buy_in", "choice", "suspicion", "come_back")
-RULES = (rules.Slope, rules.Table, rules.ClockedSlope, rules.ClosingChance, rules.Turnover)
+RULES = (
+    rules.Slope,
+    rules.Table,
+    rules.ClockedSlope,
+    rules.ClosingChance,
+    rules.RunBoost,
+    rules.Drought,
+    rules.LeastChance,
+    rules.Turnover,
+)
 
 
 def _unit(annotation: Any, metadata: list[Any]) -> str:

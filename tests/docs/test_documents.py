@@ -16,7 +16,8 @@ from venue.cli.main import cli
 from .blocks import DOCUMENTS, ROOT, blocks, commands, is_setup
 from .reference import TARGET, render
 
-_SHORT = {"sweep": "--replications 2 --workers 1", "run": "--replications 2 --workers 1"}
+_SIMULATE = ("sweep", "run")
+_SHORT = " --replications 1 --days 16 --workers 1"
 
 
 @pytest.fixture
@@ -28,11 +29,11 @@ def workplace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def short(command: str) -> str:
-    """The command at a size for the everyday suite: fewer replications, one process; CI also runs it as it stands."""
+    """The command at a size for the everyday suite: one replication of few days. CI also runs it as it stands."""
     name = command.split()[1]
-    if name not in _SHORT:
+    if name not in _SIMULATE:
         return command
-    return re.sub(r" --(replications|workers) \S+", "", command) + " " + _SHORT[name]
+    return re.sub(r" --(replications|workers|days) \S+", "", command) + _SHORT
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)

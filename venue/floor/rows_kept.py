@@ -51,7 +51,7 @@ VISIT_COLUMNS = (
     ("taken", "i4", "buy-ins taken"),
     ("lines", "i2", "lines joined"),
     ("gave_up", "i2", "lines left without a play"),
-    ("waited", "f4", "s in lines"),
+    ("waited", "f8", "s in lines"),
     ("chance_met", "f4", "mean perceived chance at offers"),
     ("closeness_met", "f4", "mean closeness at offers"),
     ("suspicion", "f4", "level of suspicion at the end"),

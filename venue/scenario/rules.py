@@ -112,7 +112,7 @@ class Drought(RuleBase):
 
 
 class LeastChance(RuleBase):
-    """Wherever it holds no attempt has less than a stated chance; with `behind_from`, none can miss altogether there."""
+    """Wherever it holds no attempt has less than a stated chance; with `behind_from` nobody there can miss for sure."""
 
     kind: Literal["least chance"]
     at_least: Chance = Field(description="least chance of an attempt")
