@@ -185,13 +185,13 @@ class Chain:
             gathered[..., place, :] += blocks[..., mode, :]
         return gathered.reshape(*shape, -1)
 
-    def _values_at_start(self, period: int, values: Array) -> Array:
+    def values_at_start(self, period: int, values: Array) -> Array:
         """Values of states averaged to break states; `values` has shape (states, columns)."""
         blocks = values.reshape(self.modes, len(self.margins), -1)
         averaged: Array = np.einsum("bu,umc->bmc", self.automaton.entry(period), blocks)
         return averaged.reshape(-1, blocks.shape[-1])
 
-    def _values_at_end(self, values: Array) -> Array:
+    def values_at_end(self, values: Array) -> Array:
         """Values of break states seen from the states in which a period ends; shape (states, columns)."""
         blocks = values.reshape(self.break_modes, len(self.margins), -1)
         return blocks[self.automaton.exits].reshape(-1, blocks.shape[-1])
@@ -217,10 +217,10 @@ class Chain:
 
     def pull(self, period: int, values: Array) -> Array:
         """Expected end-of-period value from each break state at its start; both of shape (break states, columns)."""
-        values = self._values_at_end(values)
+        values = self.values_at_end(values)
         for stretch in reversed(period_stretches(self.title, period)):
             values = self.steps(stretch).pull(values, stretch.seconds)
-        return self._values_at_start(period, values)
+        return self.values_at_start(period, values)
 
     def collect(self, period: int, name: str) -> Array:
         """Expected total over one period from each break state: `points`, `assisted`, `noticeable`, or owed to a rule.
@@ -233,7 +233,7 @@ class Chain:
             powers = self.steps(stretch)
             values = powers.pull(values, stretch.seconds)
             values = values + powers.collect(self.hazard * rates.T, stretch.seconds)
-        return self._values_at_start(period, values)
+        return self.values_at_start(period, values)
 
     # -- the whole contest -----------------------------------------------------------------------------------------
 

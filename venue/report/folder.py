@@ -131,7 +131,8 @@ class Folder:
                     {"strength": point.strength, "reason": reason, "share_of_visits": share}
                     for point in result.points
                     for reason, share in point.left_because().items()
-                ]
+                ],
+                columns=["strength", "reason", "share_of_visits"],
             ),
             "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
         }
@@ -144,7 +145,7 @@ class Folder:
         return {
             "measures": result.measures.reset_index(),
             "machines": result.machines.reset_index(),
-            "left_because": pd.DataFrame(left),
+            "left_because": pd.DataFrame(left, columns=["reason", "share_of_visits"]),
             "accounts": pd.DataFrame(plain["accounts"]),
             "by_hour": _by_hour(result.loaded, result.point),
         }

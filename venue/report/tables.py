@@ -38,6 +38,7 @@ _MACHINE_COLUMNS = {
     "better_side_wins": "better side\nwins",
     "close_finishes": "close\nfinishes",
 }
+_MOST_FAULTS = 8
 _LONGEST_NAME = 28
 
 
@@ -72,13 +73,9 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
     parts.append(_machines_table(result, width))
-    parts.append(
-        in_columns(
-            ["left because", "share of visits"],
-            [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()],
-            width=width,
-        )
-    )
+    left_because = [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()]
+    if left_because:
+        parts.append(in_columns(["left because", "share of visits"], left_because, width=width))
     parts.append(caution(width))
     return "\n\n".join(parts)
 
@@ -183,7 +180,7 @@ def title_tables(result: TitleResult, width: int = 100) -> str:
         ),
     ]  # fmt: skip
     if title.rules:
-        parts.append(_owed(result, width))
+        parts += [_owed(result, width), _apart(result, width), _trailing(result, width)]
     unaided = f"Equal sides without any rule end {result.spread:.2f} points apart (standard deviation)."
     parts.append(paragraph(unaided, width))
     return "\n\n".join(parts)
@@ -206,3 +203,55 @@ def _owed(result: TitleResult, width: int) -> str:
         + "\n\n"
         + in_columns(head, rows, width=width, flush_left=2)
     )
+
+
+def _apart(result: TitleResult, width: int) -> str:
+    """Each rule left out and alone, and what no switch turns off."""
+    title, apart = result.loaded.scenario.titles[result.title], result.apart
+    cases = [("all rules", "", apart.whole)]
+    cases += [(f"without {rule}", title.rules[rule].switch or "(none)", item) for rule, item in apart.without.items()]
+    cases += [(f"{rule} alone", title.rules[rule].switch or "(none)", item) for rule, item in apart.alone.items()]
+    cases += [("every switch off", "", apart.switched_off), ("no rule", "", apart.bare)]
+    rows = [
+        [short(name, _LONGEST_NAME + 8), switch, number(item.better_side_wins, 4), number(item.close_finishes, 4),
+         number(item.margin_sd, 2), number(item.assisted, 2)]
+        for name, switch, item in cases
+    ]  # fmt: skip
+    on = ", ".join(short(rule, _LONGEST_NAME) for rule in apart.stays_on)
+    stays = f"No switch turns off: {on}." if on else "With every switch off no rule is left at work."
+    head = [
+        "rules at work",
+        "switch",
+        "better side\nwins",
+        "close\nfinishes",
+        "margin sd\n(points)",
+        "assisted\nscores",
+    ]
+    return (
+        paragraph(f"Rule by rule, at strength {result.strength:g}:", width)
+        + "\n\n"
+        + in_columns(head, rows, width=width, flush_left=2)
+        + "\n\n"
+        + paragraph(stays, width)
+    )
+
+
+def _trailing(result: TitleResult, width: int) -> str:
+    """Where a player could profit from losing on purpose."""
+    faults = result.trailing.faults
+    if not faults:
+        text = f"Trailing never pays at strength {result.strength:g}: no state is better a point further behind."
+        return paragraph(text, width)
+    rows = [
+        [f"{fault.margin:+d}", f"{fault.left} s", number(fault.gain, 4), ", ".join(fault.blame) or "several together"]
+        for fault in faults[:_MOST_FAULTS]
+    ]
+    more = f" The {_MOST_FAULTS} worst:" if len(faults) > _MOST_FAULTS else ""
+    text = (
+        f"Trailing pays at strength {result.strength:g}: at {len(faults)} margin{'s' if len(faults) > 1 else ''} side A "
+        f"would do better a point further behind. Perfect holding back would add {result.trailing.holding_back:.4f} to "
+        f"its chance to win from the start.{more}"
+    )
+    head = ["margin", "time left", "gained by a\npoint less", "rules to blame"]
+    cells = [[*row[:3], row[3].ljust(max(len(other[3]) for other in rows))] for row in rows]
+    return paragraph(text, width) + "\n\n" + in_columns(head, cells, width=width)

@@ -12,10 +12,13 @@ from typing import Any
 import pandas as pd
 
 from venue import __version__
+from venue.contest.apart import Apart, take_apart
 from venue.contest.results import Headline, MatchUps, headlines, spread
-from venue.contest.setting import Player
+from venue.contest.setting import Player, Setting
+from venue.contest.trailing import Trailing, where_trailing_pays
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.threads import one_thread
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,25 @@ class TitleResult:
         ]
         return pd.DataFrame(rows, columns=["strength", "rule", "side_a", "side_b"])
 
+    @property
+    def strength(self) -> float:
+        """The strength at which rules are taken apart: the one the scenario would be run at."""
+        return self.loaded.scenario.study.strength
+
+    @cached_property
+    def apart(self) -> Apart:
+        """What each rule does, at `strength`."""
+        off = frozenset(self.loaded.scenario.study.switches_off)
+        return take_apart(self.loaded.scenario.titles[self.title], self.match_ups, self.strength, off)
+
+    @cached_property
+    def trailing(self) -> Trailing:
+        """Where a side would do better to be a point further behind, at `strength` and the mean gap of skills."""
+        off = frozenset(self.loaded.scenario.study.switches_off)
+        setting = Setting(self.strength, self.match_ups.mean, "visitor", self.match_ups.side_b, off)
+        with one_thread():
+            return where_trailing_pays(self.loaded.scenario.titles[self.title], setting)
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue contest --json` prints it."""
         points = []
@@ -77,7 +99,24 @@ class TitleResult:
             "match_ups": asdict(self.match_ups),
             "spread_unaided": self.spread,
             "points": points,
+            "apart": {
+                "strength": self.strength,
+                "whole": _short(self.apart.whole),
+                "bare": _short(self.apart.bare),
+                "without": {rule: _short(item) for rule, item in self.apart.without.items()},
+                "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
+                "switched_off": _short(self.apart.switched_off),
+                "stays_on": list(self.apart.stays_on),
+            },
+            "trailing_pays": {
+                "holding_back": self.trailing.holding_back,
+                "faults": [asdict(fault) for fault in self.trailing.faults],
+            },
         }
+
+
+def _short(item: Headline) -> dict[str, float]:
+    return {name: getattr(item, name) for name in ("better_side_wins", "close_finishes", "margin_sd", "assisted")}
 
 
 def title_result(

@@ -1,0 +1,129 @@
+"""How charts are drawn: one style, the finding as title, names as they are, labels clear of one another."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+import warnings
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.text import Annotation, Text
+from matplotlib.transforms import Bbox
+
+# Okabe & Ito 2008, "Color universal design": told apart with every common kind of colour vision. Line style and marker
+# say the same again, for print in grey.
+COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
+DASHES = ("-", (0, (5, 2)), (0, (1, 1.3)), (0, (5, 1.5, 1, 1.5)), (0, (8, 3)), (0, (3, 1, 1, 1, 1, 1)), "-")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X")
+INK, GREY = "#222222", "#595959"
+_SIZE = (7.2, 4.5)
+_TITLE_WIDTH, _NOTE_WIDTH = 68, 118
+
+_STYLE: Any = {
+    "font.size": 10,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.edgecolor": GREY,
+    "axes.labelcolor": INK,
+    "axes.grid": True,
+    "grid.color": "#e4e4e4",
+    "grid.linewidth": 0.8,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.formatter.useoffset": False,
+}
+# The same chart gives the same file.
+_SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
+_DPI = 150
+
+
+def save(figure: Figure, path: Path) -> None:
+    """Write a chart as PNG and SVG; `path` has no ending."""
+    with matplotlib.rc_context(_SAVING), plain_text(figure):
+        figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
+        figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
+
+
+@contextmanager
+def plain_text(figure: Figure) -> Iterator[None]:
+    """Draw names as they are: a dollar sign begins no formula, a letter that the font lacks is no warning."""
+    for text in figure.findobj(Text):
+        if isinstance(text, Text):
+            text.set_parse_math(False)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
+
+
+def new_figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
+    """An empty chart with its title, its axes named, and a note under it."""
+    with matplotlib.rc_context(_STYLE):
+        figure = Figure(figsize=_SIZE, layout="constrained")
+        axes = figure.add_subplot()
+    axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=INK, pad=10)
+    axes.set_xlabel(x)
+    axes.set_ylabel(y)
+    if note:
+        figure.supxlabel(textwrap.fill(note, _NOTE_WIDTH), fontsize=8, color=GREY, x=0.01, ha="left")
+    return figure, axes
+
+
+def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:
+    """Labels at the right ends of lines, moved apart where they would overlap."""
+    low, high = axes.get_ylim()
+    least = 0.055 * (high - low)
+    ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
+    places = {index: ends[index][1] for index in ordered}
+    for below, index in zip(ordered, ordered[1:], strict=False):
+        places[index] = max(places[index], places[below] + least)
+    # Pushed over the top, they are let down again.
+    top = high
+    for index in reversed(ordered):
+        places[index] = min(places[index], top)
+        top = places[index] - least
+    for index, (name, value) in enumerate(ends):
+        axes.annotate(
+            name, (x, value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
+            color=INK, fontsize=9, va="center", annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
+                        "relpos": (0, 0.5)},
+        )  # fmt: skip
+
+
+# Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.
+_AROUND = [
+    (radius * math.cos(angle), radius * math.sin(angle))
+    for radius in (9.0, 16.0, 24.0, 34.0)
+    for angle in (math.pi * quarter / 8 for quarter in (2, 6, 14, 10, 4, 12, 0, 8, 1, 7, 15, 9, 3, 5, 13, 11))
+]
+
+
+def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
+    """Set labels about their points so that they cover neither one another nor a point."""
+    with plain_text(figure):
+        figure.draw_without_rendering()
+    scale = figure.dpi / 72
+    places = [axes.transData.transform(label.xy) for label in labels]
+    taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]
+    inside = axes.get_window_extent()
+    for label, (x, y) in zip(labels, places, strict=True):
+        size = label.get_window_extent()
+        for right, up in _AROUND:
+            # The label's box hangs on the point by the side that faces it.
+            corner_x = x + right * scale - (size.width if right < -1 else size.width / 2 if right < 1 else 0)
+            corner_y = y + up * scale - (size.height if up < -1 else size.height / 2 if up < 1 else 0)
+            box = Bbox.from_bounds(corner_x, corner_y, size.width, size.height)
+            if not any(box.overlaps(other) for other in taken) and _within(box, inside):
+                break
+        label.xyann = ((corner_x - x) / scale, (corner_y - y) / scale)
+        taken.append(box)
+
+
+def _within(box: Bbox, frame: Bbox) -> bool:
+    return bool(box.x0 >= frame.x0 and box.x1 <= frame.x1 and box.y0 >= frame.y0 and box.y1 <= frame.y1)
