@@ -75,7 +75,7 @@ def mutants(draw: st.DrawFn) -> dict[str, Any]:
 
 
 @settings(
-    max_examples=1200, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck), database=None
+    max_examples=1000, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck), database=None
 )  # fmt: skip
 @given(mutants())
 def test_a_scenario_after_accidents_is_read_or_refused_in_words(raw: dict[str, Any]) -> None:

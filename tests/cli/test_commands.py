@@ -1,0 +1,248 @@
+"""What each command prints, where, and with which exit code."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+
+import venue
+from venue import api
+from venue.cli.main import cli
+from venue.errors import RunError
+from venue.scenario.load import load
+
+from .building import ROOT, SMALL, Outcome, Shell
+
+COMMANDS = ("check", "contest", "new", "run", "sweep")
+JARGON = ("pydantic", "traceback", "exception", "DataFrame", "stochastic", "callback", "dict", "regex", "monte carlo",
+          "logit", "multiprocessing", "TOML value", "root of every")  # fmt: skip
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_of_a_command_has_examples_and_no_jargon(shell: Shell, command: str) -> None:
+    outcome = shell(command, "--help")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert outcome.out.startswith(f"Usage: venue {command} ")
+    examples = outcome.out.partition("Examples:")[2].partition("Options:")[0]
+    assert examples.count(f"venue {command} ") >= 2
+    for word in JARGON:
+        assert word.lower() not in outcome.out.lower(), word
+    assert shell(command, "-h").out == outcome.out
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_examples_of_the_help_are_commands_that_exist(shell: Shell, command: str) -> None:
+    """Each option in an example is an option of the command; each demo scenario named is there."""
+    text = shell(command, "--help").out.partition("Examples:")[2].partition("Options:")[0]
+    options = {name for option in cli.commands[command].params for name in option.opts}
+    for line in text.strip().split("\n"):
+        words = line.split()
+        assert {word for word in words if word.startswith("--")} <= options
+        for word in words:
+            if word.startswith("scenarios/") and command != "new":
+                changes = [words[i + 1] for i, other in enumerate(words) if other == "--set"]
+                titles = load(ROOT / word, changes).scenario.titles
+                if command == "contest":
+                    assert words[words.index("--title") + 1] in titles if "--title" in words else len(titles) == 1
+
+
+def test_help_lists_every_command_in_a_whole_sentence(shell: Shell) -> None:
+    text = shell("--help").out
+    lines = [line.strip() for line in text.partition("Commands:")[2].strip().split("\n")]
+    assert [line.split()[0] for line in lines] == sorted(COMMANDS)
+    assert all(line.endswith(".") and "..." not in line for line in lines)
+    assert all(len(line) <= 100 for line in text.split("\n"))
+
+
+def test_no_command_shows_the_help(shell: Shell) -> None:
+    outcome = shell()
+    assert (outcome.code, outcome.out, outcome.err) == (0, shell("--help").out, "")
+
+
+def test_version(shell: Shell) -> None:
+    assert shell("--version").out == f"{venue.__version__}\n"
+
+
+def test_new_writes_a_starter_that_passes_check(shell: Shell) -> None:
+    assert shell("new", "mine.toml") == Outcome(0, "", "")
+    assert shell("check", "mine.toml").code == 0
+    assert shell.refused("new", "mine.toml") == "mine.toml: already exists and is left as it is; name a new file"
+    assert shell.refused("new", "no/where.toml").startswith("no/where.toml: cannot be written")
+
+
+def test_check_says_what_will_be_run(shell: Shell) -> None:
+    outcome = shell("check", "small.toml", "--set", "machines.reeds.price=2")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert outcome.out.startswith("small.toml: sound\n")
+    assert "2 replications of 4 days" in outcome.out
+
+
+def test_check_json(shell: Shell) -> None:
+    outcome = shell("check", "small.toml", "--json")
+    assert outcome.err == ""
+    assert set(outcome.json) == {"scenario", "version", "resolved", "sources"}
+    assert {"key", "value", "from", "note"} == set(outcome.json["sources"][0])
+    # A taste of minus infinity, the default of resting, has no word in JSON.
+    assert outcome.json["resolved"]["people"]["choice"]["rest"] == "-inf"
+
+
+def test_run_json(shell: Shell) -> None:
+    outcome = shell("run", "small.toml", "--json", "--workers", "1", "--seed", "3", "--strength", "0.5")
+    assert (outcome.code, outcome.err) == (0, "")
+    found = outcome.json
+    assert {"scenario", "version", "seed", "strength", "days", "replications", "measures", "machines", "left_because",
+            "accounts"} <= set(found)  # fmt: skip
+    assert (found["scenario"], found["version"], found["seed"]) == ("small.toml", venue.__version__, 3)
+    assert (found["strength"], found["days"], found["replications"]) == (0.5, 4, 2)
+    for measures in (found["measures"], *(machine["measures"] for machine in found["machines"])):
+        for item in measures.values():
+            assert set(item) == {"mean", "low", "high", "unit"}
+    assert [(machine["name"], machine["title"]) for machine in found["machines"]] == [
+        ("reeds", "reeds"),
+        ("nuts", None),
+    ]
+    assert math.isclose(sum(found["left_because"].values()), 1.0)
+    assert all(set(account) == {"name", "left", "right"} for account in found["accounts"])
+
+
+def test_sweep_json(shell: Shell) -> None:
+    outcome = shell("sweep", "small.toml", "--json", "--workers", "1", "--strengths", "0,1")
+    assert (outcome.code, outcome.err) == (0, "")
+    found = outcome.json
+    assert {"scenario", "version", "seed", "points", "best"} <= set(found)
+    assert [point["strength"] for point in found["points"]] == [0.0, 1.0]
+    assert {"mean", "low", "high", "unit"} == set(found["points"][0]["measures"]["credits_per_hour"])
+    assert {"strength", "why"} <= set(found["best"])
+
+
+def test_contest_json(shell: Shell) -> None:
+    outcome = shell("contest", "small.toml", "--json", "--strengths", "0,2", "--gap", "0.4")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert outcome.json["title"] == "reeds"
+    assert [point["strength"] for point in outcome.json["points"]] == [0.0, 2.0]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("run", "small.toml"),
+        ("sweep", "small.toml", "--strengths", "0,1"),
+        ("contest", "small.toml", "--strengths", "0,1"),
+    ],
+)
+def test_tables_go_to_stdout_and_nothing_to_stderr_without_a_terminal(shell: Shell, words: tuple[str, ...]) -> None:
+    workers = () if words[0] == "contest" else ("--workers", "1")
+    outcome = shell(*words, *workers)
+    assert (outcome.code, outcome.err) == (0, "")
+    assert "The Kiosk" in outcome.out
+    assert outcome.out == shell(*words, *workers, "--quiet").out
+
+
+def test_an_option_of_the_study_overrides_the_file(shell: Shell) -> None:
+    outcome = shell("run", "small.toml", "--json", "--days", "3", "--replications", "1", "--workers", "1")
+    assert (outcome.json["days"], outcome.json["replications"]) == (3, 1)
+    assert outcome.json["measures"]["credits_per_hour"]["low"] is None
+
+
+def test_results_go_to_a_folder_too(shell: Shell) -> None:
+    words = ("run", "small.toml", "--workers", "1", "--seed", "5")
+    outcome = shell(*words, "--json", "--out", "out")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert json.loads((shell.folder / "out" / "result.json").read_text()) == outcome.json
+    # What is in the folder says all that is needed to run it again.
+    again = shell("run", "out/scenario.toml", "--workers", "1", "--json").json
+    assert {**again, "scenario": "small.toml"} == outcome.json
+    assert shell.refused(*words, "--out", "out") == (
+        "--out out: already holds files; add --force to write beside and over them"
+    )
+    (shell.folder / "out" / "mine.txt").write_text("x")
+    assert shell(*words, "--out", "out", "--force", "--quiet").code == 0
+    assert (shell.folder / "out" / "mine.txt").read_text() == "x"
+
+
+def test_contest_and_sweep_write_their_folders(shell: Shell) -> None:
+    assert shell("contest", "small.toml", "--strengths", "0,1", "--out", "a").code == 0
+    assert shell("sweep", "small.toml", "--strengths", "0,1", "--workers", "1", "--out", "b").code == 0
+    assert (shell.folder / "a" / "fairness.png").exists() and (shell.folder / "b" / "credits-per-hour.svg").exists()
+
+
+def test_a_venue_that_nobody_comes_to(shell: Shell) -> None:
+    nobody = ("--set", "venue.arrivals.per_hour={'12:00'=1e-9}", "--workers", "1")
+    outcome = shell("run", "small.toml", *nobody, "--out", "run")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert "Not told: credits_per_play, " in outcome.out and "left because" not in outcome.out
+    assert (shell.folder / "run" / "left_because.csv").read_text() == "reason,share_of_visits\n"
+    assert shell("sweep", "small.toml", *nobody, "--strengths", "0,1", "--out", "sweep").code == 0
+    assert (shell.folder / "sweep" / "left_because.csv").read_text() == "strength,reason,share_of_visits\n"
+
+
+def test_a_failed_run_exits_with_one(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*args: Any, **kwargs: Any) -> Any:
+        raise RunError("replication 3 at strength 1, seed 1: the accounts\ndo not balance")
+
+    monkeypatch.setattr(api, "run", fail)
+    outcome = shell("run", "small.toml", "--out", "out")
+    assert (outcome.code, outcome.out) == (1, "")
+    assert outcome.err == r"venue: replication 3 at strength 1, seed 1: the accounts\ndo not balance" + "\n"
+    assert not (shell.folder / "out").exists()
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, click.Abort])
+def test_ctrl_c_exits_with_130(shell: Shell, monkeypatch: pytest.MonkeyPatch, stop: type[BaseException]) -> None:
+    def interrupted(*args: Any, **kwargs: Any) -> Any:
+        raise stop
+
+    monkeypatch.setattr(api, "sweep", interrupted)
+    outcome = shell("sweep", "small.toml", "--out", "out")
+    assert (outcome.code, outcome.out) == (130, "")
+    assert outcome.err.strip() == "venue: stopped; nothing was kept"
+    assert not (shell.folder / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("new", "my venue.toml"), "wrote my venue.toml\nnext: venue check 'my venue.toml'\n"),
+        (("check", "small.toml"), "next: venue sweep small.toml\n"),
+        (("check", "small.toml", "--set", "study.days=5"), "next: venue sweep small.toml --set study.days=5\n"),
+        (("contest", "small.toml", "--strengths", "1"), "next: venue sweep small.toml\n"),
+        (("run", "small.toml", "--workers", "1"), "next: venue sweep small.toml\n"),
+        (("sweep", "small.toml", "--strengths", "0", "--workers", "1", "--out", "o"),
+         "written to o\nnext: venue run small.toml --strength 0\n"),
+    ],
+)  # fmt: skip
+def test_whoever_watches_is_told_the_next_command(shell: Shell, words: tuple[str, ...], told: str) -> None:
+    shell.watched = True
+    outcome = shell(*words)
+    assert (outcome.code, outcome.err) == (0, told)
+
+
+@pytest.mark.parametrize("silence", ["--quiet", "--json"])
+def test_whoever_watches_may_ask_for_silence(shell: Shell, silence: str) -> None:
+    shell.watched = True
+    assert shell("check", "small.toml", silence).err == ""
+    assert shell("run", "small.toml", "--workers", "1", "--out", f"out{silence}", silence).err == ""
+    assert shell("new", "x.toml", "--quiet").err == ""
+
+
+def test_the_demo_scenarios_pass_check(shell: Shell) -> None:
+    for file in sorted((ROOT / "scenarios").glob("*.toml")):
+        assert shell("check", str(file)).code == 0
+
+
+def test_a_scenario_without_titles_or_with_several(shell: Shell) -> None:
+    text = SMALL.partition("[titles.reeds]")[0] + '[machines.nuts]\nplay_time = "30 s"\nprice = 1\n'
+    Path("plain.toml").write_text(text, encoding="utf-8")
+    assert shell("run", "plain.toml", "--workers", "1", "--days", "9").code == 0
+    # From here on files stay as they are.
+    assert (
+        shell.refused("contest", "plain.toml") == "plain.toml: titles: there is none; a contest needs a [titles.NAME]"
+    )
+    several = shell.refused("contest", str(ROOT / "scenarios" / "pier.toml"))
+    assert several.endswith("titles: there are 2; name one with --title tug or lantern")
+    assert shell.refused("contest", "small.toml", "--title", "reed").endswith('has no "reed"; did you mean "reeds"?')

@@ -1,0 +1,175 @@
+"""Results as text: aligned, within the width, with digits in proportion, units and the caution."""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache
+
+import pytest
+
+import venue
+from venue.report import tables
+from venue.report.columns import room
+from venue.scenario.load import Loaded
+from venue.study.measures import MEASURES
+from venue.study.title import TitleResult
+
+from .building import blocks, cells, columns_of, merged, renamed, run_result, scenario, sweep_result
+
+WIDTHS = (60, 80, 100, 140, 160)
+NAMES = ["x" * 300, "灯台ホール" * 10, "قاعة الميناء", "=1+1", "<b>&amp;</b>", "$x^2$ {%s} \\n", "Ke\u0301 Hall"]
+
+
+def assert_fits(text: str, width: int) -> None:
+    for line in text.split("\n"):
+        assert room(line) <= width, line
+        assert line == line.rstrip()
+
+
+def assert_aligned(text: str) -> None:
+    """Between the columns of every table there is nothing but space."""
+    for block in blocks(text):
+        gaps = [(end, start) for (_, end), (start, _) in zip(columns_of(block), columns_of(block)[1:], strict=False)]
+        for line in block:
+            for end, start in gaps:
+                assert line[end:start].strip() == "", line
+
+
+@cache
+def title_result(play: str = "turns") -> TitleResult:
+    loaded = scenario()
+    if play == "open":
+        title = {
+            "play": "open", "periods": 1, "period_length": "30 s", "mean_attack": "3 s",
+            "attempts": {"a": {"share": 1.0, "points": 1}},
+            "rules": {"wind": {"kind": "slope", "per_point": "2 pp", "cap": 4}},
+        }  # fmt: skip
+        loaded = scenario(titles__ferry=title, machines__ferry={"title": "ferry", "price": 1, "seats": 2})
+    return venue.solve(loaded, strengths=(0.0, 1.0, 2.0))
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_sweep_fits_its_width_and_is_aligned(width: int) -> None:
+    text = tables.sweep_tables(sweep_result(), width)
+    assert_fits(text, width)
+    assert_aligned(text)
+    table = merged([cells(block) for block in blocks(text)])
+    assert len(table) == 10 and all(len(column) == 5 for column in table.values())
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_run_fits_its_width_and_is_aligned(width: int) -> None:
+    text = tables.run_tables(run_result(), width)
+    assert_fits(text, width)
+    assert_aligned(text)
+    for name in MEASURES:
+        assert re.search(rf"^{name} ", text, re.MULTILINE), name
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("play", ["turns", "open"])
+def test_a_title_fits_its_width_and_is_aligned(width: int, play: str) -> None:
+    text = tables.title_tables(title_result(play), width)
+    assert_fits(text, width)
+    assert_aligned(text)
+    assert "-0.00" not in text
+
+
+def test_units_and_meanings_go_first_where_the_line_is_short() -> None:
+    result = run_result()
+    wide, middling, narrow = (tables.run_tables(result, width) for width in (160, 80, 60))
+    assert "what it is" in wide and "credits per open hour" in wide and "take of the venue" in wide
+    assert "what it is" not in middling and "credits per open hour" in middling
+    assert "credits per open hour" not in narrow and "95 % interval" in narrow
+    assert "crowns" in middling
+
+
+def test_a_column_of_a_sweep_has_one_number_of_decimals() -> None:
+    table = merged([cells(block) for block in blocks(tables.sweep_tables(sweep_result(), 100))])
+    for head, column in table.items():
+        if head != "strength":
+            decimals = {len(cell.split(" ")[0].partition(".")[2]) for cell in column if " ± " in cell}
+            halves = {len(cell.split(" ")[-1].partition(".")[2]) for cell in column if " ± " in cell}
+            assert len(decimals) == 1 and decimals == halves, head
+            assert not any(re.search(r"± 0\.?0*$", cell) for cell in column)
+    assert table["skill edge kept"][0] == "1"
+
+
+def test_a_sweep_says_what_was_run_and_marks_what_it_recommends() -> None:
+    text = tables.sweep_tables(sweep_result(), 100)
+    assert " ".join(text.split()).startswith(
+        "The Landing: catch-up strength swept over 5 settings; 42 days, the first 7 left out; 5 replications; seed 1"
+    )
+    assert re.search(r"^1 <  ", text, re.MULTILINE)
+    assert "Recommended: strength 1 (<): a made-up reason." in text
+    assert "every strength met the same visitors" in text
+
+
+def test_a_sweep_without_a_recommendation() -> None:
+    text = tables.sweep_tables(sweep_result(best=None), 100)
+    assert "Recommended: none; a made-up reason." in text
+    assert "<" not in text.replace("(<)", "")
+
+
+def test_one_strength_and_one_replication() -> None:
+    text = tables.sweep_tables(sweep_result(scenario(replications=1), strengths=(0.5,), best=0.5), 100)
+    assert "swept over 1 setting;" in text and "1 replication;" in text
+    assert "±" not in text
+    assert "One replication: means without intervals" in text
+    assert "one replication" in tables.run_tables(run_result(scenario(replications=1)), 100)
+
+
+@pytest.mark.parametrize("result", ["sweep", "run"])
+def test_figures_of_protection_come_with_their_caution(result: str) -> None:
+    text = tables.sweep_tables(sweep_result(), 160) if result == "sweep" else tables.run_tables(run_result(), 160)
+    words = " ".join(text.split())
+    assert tables.CAUTION in words
+    for figure in ("empty", "95", "top tenth"):
+        assert figure in words
+
+
+def test_what_a_run_cannot_tell_is_said() -> None:
+    result = run_result(effect=lambda name, strength: math.nan if name == "return_28d" else 1.0)
+    text = tables.run_tables(result, 100)
+    assert "Not told: return_28d (the run is too short, or there was nothing of the kind)." in text
+    assert not re.search(r"^return_28d", text, re.MULTILINE)
+
+
+def test_a_column_without_any_figure_is_left_out_of_a_sweep() -> None:
+    result = sweep_result(effect=lambda name, strength: math.nan if name == "return_28d" else 1.0)
+    text = tables.sweep_tables(result, 160)
+    assert "return" not in text.partition("Mean ±")[0]
+    assert "Not told: return_28d (the run is too short, or there was nothing of the kind)." in text
+
+
+def test_switches_that_are_off_are_named() -> None:
+    loaded = scenario(study__switches_off=["help"])
+    assert "seed 1; switched off: help" in " ".join(tables.sweep_tables(sweep_result(loaded), 60).split())
+    assert "seed 1; switched off: help" in " ".join(tables.run_tables(run_result(loaded), 60).split())
+
+
+@pytest.mark.parametrize("width", [80, 140])
+@pytest.mark.parametrize("name", NAMES)
+def test_names_of_any_shape_leave_tables_in_shape(name: str, width: int) -> None:
+    loaded: Loaded = renamed(name)
+    for text in (tables.sweep_tables(sweep_result(loaded), width), tables.run_tables(run_result(loaded), width)):
+        tabled = [line for block in blocks(text) for line in block]
+        assert all(room(line) <= width for line in tabled)
+        assert "\x1b" not in text
+
+
+def test_points_owed_to_rules() -> None:
+    turns = tables.title_tables(title_result("turns"), 100)
+    assert "Points a contest owed to each rule, both sides together, by strength:" in turns
+    assert re.search(r"^fog   slope  \+0\.00  \+\d\.\d\d  \+\d\.\d\d$", turns, re.MULTILINE)
+    # In open play a rule gives to one side what it takes from the other.
+    opened = tables.title_tables(title_result("open"), 100)
+    assert "both sides together are owed no points" in opened
+
+
+def test_a_title_says_over_whom_it_was_averaged() -> None:
+    assert "against the computer" in " ".join(tables.title_tables(title_result("turns"), 100).split())
+    assert "against each other" in " ".join(tables.title_tables(title_result("open"), 100).split())
+    pair = venue.solve(scenario(), strengths=(1.0,), gap=0.3)
+    assert "side A ahead by 0.3 log-odds, against the computer" in " ".join(tables.title_tables(pair, 100).split())
