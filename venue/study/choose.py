@@ -49,7 +49,7 @@ def choose(points: Sequence[Point], floors: Floors, seed: int) -> Best:
     rows = np.array([[point.values(name) for name in ("credits_per_hour", *known)] for point in points])
     means = rows.mean(axis=2)
     allowed = _allowed(means, list(known.values()))
-    aside = f" ({' and '.join(unknown)} could not be judged: the run is too short for it)" if unknown else ""
+    aside = f" ({' and '.join(unknown)} could not be judged: no replication could tell)" if unknown else ""
     if not allowed.any():
         return Best(None, None, _nothing(points, means, known) + aside)
     earned = np.where(allowed, means[:, 0], -np.inf)
@@ -92,7 +92,9 @@ def _chance_right(rows: NDArray[np.float64], floors: Sequence[float], pick: int,
     chi = np.sqrt(generator.chisquare(count - 1, _DRAWS) / (count - 1))
     draws = means + (normals / math.sqrt(count * (count - 1)) / chi[:, None]).reshape(_DRAWS, *means.shape)
     earned = np.where(_allowed(draws, floors), draws[..., 0], -np.inf)
-    return float(np.mean((np.argmax(earned, axis=1) == pick) & np.isfinite(earned[:, pick])))
+    best = (earned == earned.max(axis=1, keepdims=True)) & np.isfinite(earned)
+    # Settings that earn the same to the last bit are each as right as the others.
+    return float(np.mean(best[:, pick] / np.maximum(best.sum(axis=1), 1)))
 
 
 def _rival(rows: NDArray[np.float64], allowed: NDArray[np.bool_], pick: int) -> int | None:

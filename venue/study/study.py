@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from numbers import Real
 
 from venue.errors import InputError
 from venue.scenario.load import Loaded
@@ -28,17 +29,22 @@ def sweep(
     progress: Progress | None = None,
 ) -> SweepResult:
     """Run the venue at each strength on the same visitors, and recommend one."""
-    if not strengths:
-        raise InputError("strengths: none given, at least 1 is needed; name some, like 0:2:0.25")
-    if len(set(strengths)) != len(strengths):
-        raise InputError(f"strengths: {', '.join(f'{s:g}' for s in strengths)} names one twice; name each once")
-    wrong = [strength for strength in strengths if not 0 <= strength <= 100]
-    if wrong:
-        raise InputError(f"strengths: {wrong[0]:g} is out of bounds, must lie between 0 and 100; 1 is as designed")
+    check_strengths(strengths)
     points = _points(loaded, strengths, workers, rows, progress)
     study = loaded.scenario.study
     best = choose(points, Floors(study.keep_better_side_wins, study.keep_return_28d), study.seed)
     return SweepResult(loaded, tuple(points), best)
+
+
+def check_strengths(strengths: Sequence[float]) -> None:
+    """Raise `InputError` unless there are strengths, each once and each between 0 and 100."""
+    if not strengths:
+        raise InputError("strengths: none given, at least 1 is needed; name some, like 0:2:0.25")
+    if len(set(strengths)) != len(strengths):
+        raise InputError(f"strengths: {', '.join(map(str, strengths))} names one twice; name each once")
+    wrong = [value for value in strengths if not isinstance(value, Real) or not 0 <= value <= 100]
+    if wrong:
+        raise InputError(f"strengths: {wrong[0]} is out of bounds, must lie between 0 and 100; 1 is as designed")
 
 
 def _points(

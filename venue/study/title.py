@@ -18,6 +18,7 @@ from venue.contest.setting import Player, Setting
 from venue.contest.trailing import Trailing, where_trailing_pays
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.study.study import check_strengths
 from venue.threads import one_thread
 
 
@@ -134,6 +135,9 @@ def title_result(
     """
     scenario = loaded.scenario
     key = _the_title(loaded, title)
+    check_strengths(strengths)
+    if gap is not None and not -20 <= gap <= 20:
+        raise InputError(f"gap = {gap:g}: must lie between -20 and 20 log-odds; 0.4 takes an even chance to 60 %")
     match_ups = match_ups_of(loaded, key) if gap is None else MatchUps(gap, 0.0, _opposite(loaded, key))
     found = headlines(scenario.titles[key], match_ups, strengths, frozenset(scenario.study.switches_off))
     return TitleResult(loaded, key, match_ups, spread(scenario.titles[key]), tuple(found))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from typing import cast
 
 from venue.errors import RunError
@@ -66,7 +68,8 @@ def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: 
     pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_prepare, initargs=(scenario, keep_rows))
     finished = False
     try:
-        pending: set[Future[Replication]] = {pool.submit(_run, task) for task in tasks}
+        with _interrupts_held():
+            pending: set[Future[Replication]] = {pool.submit(_run, task) for task in tasks}
         while pending:
             done, pending = wait(pending, return_when=FIRST_COMPLETED)
             for future in done:
@@ -79,6 +82,19 @@ def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: 
             for child in set(multiprocessing.active_children()) - others:
                 child.terminate()
         pool.shutdown(wait=finished, cancel_futures=True)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C off while workers start: what they inherit keeps it off them, and nothing is half started."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _prepare(scenario: Scenario, keep_rows: bool) -> None:
