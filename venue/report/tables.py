@@ -249,8 +249,8 @@ def _trailing(result: TitleResult, width: int) -> str:
     more = f" The {_MOST_FAULTS} worst:" if len(faults) > _MOST_FAULTS else ""
     text = (
         f"Trailing pays at strength {result.strength:g}: at {len(faults)} margin{'s' if len(faults) > 1 else ''} "
-        f"side A would do better a point further behind. Perfect holding back would add {result.trailing.holding_back:.4f} to "
-        f"its chance to win from the start.{more}"
+        f"side A would do better a point further behind. Perfect holding back would add "
+        f"{result.trailing.holding_back:.4f} to its chance to win from the start.{more}"
     )
     head = ["margin", "time left", "gained by a\npoint less", "rules to blame"]
     cells = [[*row[:3], row[3].ljust(max(len(other[3]) for other in rows))] for row in rows]
