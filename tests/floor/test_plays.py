@@ -232,7 +232,7 @@ def test_leaving_is_one_of_the_options() -> None:
     runs = run(textbook(machine, 25.0, people={"choice": {"leave": leave}}), seed=75)
     assert_simulated([(one.visits["plays"] == 0).mean() for one in runs], 0.25)
     for one in runs:
-        assert set(one.visits[one.visits["plays"] == 0]["because"]) == {"had enough"}
+        assert set(one.visits[one.visits["plays"] == 0]["because"]) == {"found nothing"}
 
 
 def test_who_gives_up_a_seat_looks_for_other_machines() -> None:

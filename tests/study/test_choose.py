@@ -189,3 +189,20 @@ def share_of_first(seeds: Sequence[int]) -> float:
 
 def test_the_same_seed_says_the_same() -> None:
     assert choose(FAIR_OR_RICH, NONE, seed=3) == choose(FAIR_OR_RICH, NONE, seed=3)
+
+
+# -- reasons for doubt ----------------------------------------------------------------------------------------------
+
+
+def test_equal_settings_share_the_odds_and_the_reason_says_so() -> None:
+    same = [point(strength, [100.0, 102.0, 98.0, 101.0], [0.7] * 4) for strength in (0.0, 1.0)]
+    best = choose(same, Floors(0.6, 0.0), 1)
+    assert best.chance_right == pytest.approx(0.5)
+    assert "makes no difference" in best.why
+
+
+def test_one_unknown_value_does_not_lift_a_floor() -> None:
+    unknown = [0.5, float("nan"), 0.5, 0.5]
+    best = choose([point(0.0, [100.0, 102.0, 98.0, 101.0], unknown)], Floors(0.62, 0.0), 1)
+    assert best.strength is None
+    assert "better_side_wins" in best.why

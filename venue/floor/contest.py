@@ -92,6 +92,9 @@ def contest(
         visit.credits += row.price
         visit.plays += 1
         take[hour] += row.price
+        if visit.has_promised:  # an offer of another contest is taken when it is paid for
+            visit.taken += 1
+            visit.has_promised = False
     first = seats[0].visit
     play = first.play or first.tap("play")
     first_gap, table = line_up(game, seats, next(play))

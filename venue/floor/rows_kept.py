@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 REASONS = (
     "had enough",
+    "found nothing",
     "chance gone",
     "tired",
     "suspicious",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Generator, Iterable
 from itertools import repeat
 
@@ -69,6 +69,7 @@ class Floor:
 
         self.open_days = open_days(scenario.venue, days)
         self._day_numbers = [day.number for day in self.open_days]
+        self._openings = [day.opens for day in self.open_days]
         self._by_number = {day.number: day for day in self.open_days}
         self._profile = Profile(scenario.venue.arrivals)
         self._diary: dict[int, list[tuple[float, int, Person]]] = {}
@@ -150,7 +151,9 @@ class Floor:
         if answer is None:
             return math.inf
         delay, uniform = answer
-        earliest = max(int((now + delay) // DAY), int(now // DAY) + 1)
+        # The small hours belong to the evening before: what counts is the day of opening.
+        today = self.open_days[bisect_right(self._openings, now) - 1].number
+        earliest = max(int((now + delay) // DAY), today + 1)
         index = bisect_left(self._day_numbers, earliest)
         if index == len(self._day_numbers):
             return math.inf  # after the end of the run

@@ -54,7 +54,11 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         if now - visit.arrived >= visit.stay:
             reason = "time up"
             break
-        choice = wanted if wanted is not None and wanted.has_room() else choose(floor, visit, now, avoid)
+        if wanted is not None and wanted.has_room():
+            choice: MachineRow | str = wanted
+        else:
+            visit.has_promised = False
+            choice = choose(floor, visit, now, avoid)
         wanted = None
         if isinstance(choice, str):
             if choice == "rest":
@@ -136,8 +140,9 @@ def choose(floor: Floor, visit: Visit, now: float, avoid: tuple[MachineRow, ...]
         utilities.append(utility)
     if not affordable:
         return "wallet empty"
-    if not options:
-        return visit.last_no or "no room"
+    reason = visit.last_no or ("no room" if not options else "had enough" if visit.plays else "found nothing")
+    if not options and tastes.rest == -math.inf:
+        return reason
     tired = tastes.tired * (now - visit.arrived) / visit.stay
     if tastes.leave > -math.inf:
         options.append("leave")
@@ -148,9 +153,7 @@ def choose(floor: Floor, visit: Visit, now: float, avoid: tuple[MachineRow, ...]
     if len(options) == 1:
         return options[0]  # needs no draw
     chosen = options[pick(utilities, next(visit.choice or visit.tap("choice")))]
-    if chosen == "leave":
-        return visit.last_no or ("tired" if tired > 0.0 else "had enough")
-    return chosen
+    return reason if chosen == "leave" else chosen
 
 
 def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, None, Cabinet | None]:
@@ -189,7 +192,7 @@ def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> b
         played, suspicion = visit.plays, visit.suspicion
         draw = next(visit.buy_in or visit.tap("buy_in"))
         if floor.accepts(floor.again, belief, near, row.price, played, suspicion, tired, draw):
-            visit.taken += 1
+            visit.has_promised = True
             return True
         visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
     return False

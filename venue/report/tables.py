@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, interval, number
 from venue.scenario.load import Loaded
+from venue.study.intervals import paired
 from venue.study.measures import MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of
 from venue.study.title import TitleResult
@@ -39,6 +40,7 @@ _MACHINE_COLUMNS = {
     "close_finishes": "close\nfinishes",
 }
 _MOST_FAULTS = 8
+_FEW = 5
 _LONGEST_NAME = 28
 
 
@@ -117,6 +119,11 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     found = [point.measures() for point in result.points]
     told = {name: head for name, head in _SWEEP_COLUMNS.items() if any(name in measures for measures in found)}
     columns = [column([measures.get(name) for measures in found]) for name in told]
+    heads = list(told.values())
+    against = _against_best(result)
+    if against:  # what a choice is made on: the same visitors, so surer than either figure
+        columns.insert(1, against)
+        heads.insert(1, "against the\nrecommended")
     rows = [
         [f"{point.strength:g}" + (" <" if point.strength == result.best.strength else ""), *cells]
         for point, *cells in zip(result.points, *columns, strict=True)
@@ -126,7 +133,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     replications = result.loaded.scenario.study.replications
     parts = [
         _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
-        in_columns(["strength", *told.values()], rows, width=width),
+        in_columns(["strength", *heads], rows, width=width),
         paragraph(_reading(replications), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
         recommendation(result, width),
@@ -135,11 +142,26 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     return "\n\n".join(parts)
 
 
+def _against_best(result: SweepResult) -> list[str]:
+    """Paired differences in credits per open hour from the recommended strength; empty where there is none."""
+    best = next((point for point in result.points if point.strength == result.best.strength), None)
+    if best is None or len(result.points) == 1:
+        return []
+    earned = best.values("credits_per_hour")
+    return column(
+        [None if point is best else paired(point.values("credits_per_hour"), earned) for point in result.points]
+    )
+
+
 def _reading(replications: int) -> str:
     """How to read the cells."""
     if replications == 1:
         return "One replication: means without intervals; every strength met the same visitors."
-    return "Mean ± half of the 95 % interval over replications; every strength met the same visitors."
+    few = " Few replications: intervals are wide and may reach beyond what can be." if replications < _FEW else ""
+    return (
+        "Mean ± half of the 95 % interval over replications; every strength met the same visitors, and differences "
+        f"from the recommended are taken in pairs.{few}"
+    )
 
 
 def recommendation(result: SweepResult, width: int = 100) -> str:
@@ -158,8 +180,8 @@ def title_tables(result: TitleResult, width: int = 100) -> str:
         who = f"one pair of skills, side A ahead by {match.mean:g} log-odds, against the {match.side_b}"
     else:
         who = (
-            f"averaged over newcomers' skills (gap of mean {match.mean:g}, sd {match.sd:.3g} log-odds), "
-            f"against {'each other' if match.side_b == 'visitor' else 'the computer'}"
+            f"averaged over newcomers' skills (gap of mean {match.mean:g}, sd {match.sd:.3g} log-odds); side A is a "
+            f"visitor, side B {'another' if match.side_b == 'visitor' else 'the computer'}"
         )
     name = title.label or result.title
     rows = [
@@ -199,7 +221,10 @@ def _owed(result: TitleResult, width: int) -> str:
     ]
     head = ["rule", "kind", *(f"{item.strength:g}" for item in result.headlines)]
     return (
-        paragraph("Points a contest owed to each rule, both sides together, by strength:", width)
+        paragraph(
+            "Points a contest owed to each rule, both sides together and net of what leaders lose, by strength:",
+            width,
+        )
         + "\n\n"
         + in_columns(head, rows, width=width, flush_left=2)
     )

@@ -75,7 +75,7 @@ class BuyIn(Part):
     chance: Taste = Field(3.0, description="per unit of perceived chance")
     closeness: Taste = Field(0.5, description="per unit of closeness")
     price: Taste = Field(0.4, description="taken off per credit")
-    played: Taste = Field(0.05, description="taken off per contest already played in the visit")
+    played: Taste = Field(0.05, description="taken off per play already begun in the visit")
     suspicion: Taste = Field(0.3, description="taken off per unit of suspicion")
     tired: Taste = Field(1.0, description="taken off as the time to spend runs out (0 at the door, 1 at its end)")
 
