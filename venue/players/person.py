@@ -103,8 +103,8 @@ class Visit:
 
     __slots__ = (
         "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
-        "gave_up", "has_promised", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays", "stay",
-        "suspicion", "taken", "waited", "wallet", "wins",
+        "gave_up", "has_promised", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
+        "stay", "suspicion", "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:

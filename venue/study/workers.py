@@ -5,11 +5,10 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from typing import cast
 
 from venue.errors import RunError
@@ -46,20 +45,24 @@ def run_all(
     workers = min(workers, len(tasks))
     found: dict[Task, Replication] = {}
     runs = _here(scenario, tasks, keep_rows) if workers <= 1 else _spread(scenario, tasks, workers, keep_rows)
-    for replication in runs:
-        found[replication.task] = replication
-        if progress is not None:
-            progress(len(found), len(tasks))
+    # Closed at once on Ctrl-C, wherever it strikes: a traceback could keep the pool at work until it is let go.
+    with closing(runs):
+        for replication in runs:
+            found[replication.task] = replication
+            if progress is not None:
+                progress(len(found), len(tasks))
     return [found[task] for task in tasks]
 
 
-def _here(scenario: Scenario, tasks: Sequence[Task], keep_rows: bool) -> Iterator[Replication]:
+def _here(scenario: Scenario, tasks: Sequence[Task], keep_rows: bool) -> Generator[Replication, None, None]:
     bench = Bench(scenario, keep_rows=keep_rows)
     for task in tasks:
         yield bench.run(task)
 
 
-def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: bool) -> Iterator[Replication]:
+def _spread(
+    scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: bool
+) -> Generator[Replication, None, None]:
     method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
     context = multiprocessing.get_context(method)
     if method == "forkserver":
@@ -86,15 +89,15 @@ def _spread(scenario: Scenario, tasks: Sequence[Task], workers: int, keep_rows: 
 
 @contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C off while workers start: what they inherit keeps it off them, and nothing is half started."""
-    if threading.current_thread() is not threading.main_thread():
+    """Hold Ctrl-C back while workers start: it waits for this process, and what they inherit keeps it off them."""
+    if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _prepare(scenario: Scenario, keep_rows: bool) -> None:
