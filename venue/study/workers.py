@@ -72,11 +72,11 @@ def _spread(
     finished = False
     try:
         with _interrupts_held():
-            pending: set[Future[Replication]] = {pool.submit(_run, task) for task in tasks}
+            pending: set[Future[list[Replication]]] = {pool.submit(_run, batch) for batch in _batches(tasks, workers)}
         while pending:
             done, pending = wait(pending, return_when=FIRST_COMPLETED)
             for future in done:
-                yield future.result()
+                yield from future.result()
         finished = True
     except BrokenProcessPool as error:
         raise RunError("a worker process died; run again, with fewer --workers if memory was short") from error
@@ -85,6 +85,17 @@ def _spread(
             for child in set(multiprocessing.active_children()) - others:
                 child.terminate()
         pool.shutdown(wait=finished, cancel_futures=True)
+
+
+def _batches(tasks: Sequence[Task], workers: int) -> list[list[Task]]:
+    """Tasks as they are handed out: whole strengths while there is one for each worker, so that its contests are solved
+    once; what is left over one by one, so that no worker is idle long."""
+    by_strength: dict[float, list[Task]] = {}
+    for task in tasks:
+        by_strength.setdefault(task.strength, []).append(task)
+    groups = list(by_strength.values())
+    whole = len(groups) // workers * workers
+    return groups[:whole] + [[task] for group in groups[whole:] for task in group]
 
 
 @contextmanager
@@ -107,5 +118,5 @@ def _prepare(scenario: Scenario, keep_rows: bool) -> None:
     _bench = Bench(scenario, keep_rows=keep_rows)
 
 
-def _run(task: Task) -> Replication:
-    return cast(Bench, _bench).run(task)
+def _run(batch: Sequence[Task]) -> list[Replication]:
+    return [cast(Bench, _bench).run(task) for task in batch]
