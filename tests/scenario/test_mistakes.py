@@ -67,7 +67,8 @@ UNKNOWN = [
      'titles.tug.cap: unknown key; it belongs to rules of kind "slope" or "clocked slope"'),
     ("pier", "machines/tug/period_length", "machines.tug.period_length: unknown key; it belongs to [titles.NAME]"),
     # A key like nothing that is known.
-    ("pier", "titles/tug/attempts/haul/zzz", "titles.tug.attempts.haul.zzz: unknown key; known: share, points, chance"),
+    ("pier", "titles/tug/attempts/haul/zzz",
+     "titles.tug.attempts.haul.zzz: unknown key; known: share, points, chance, skill, against"),
     ("pier", "people/skill/value", "people.skill.value: unknown key; known: mean, sd, practice, practice_limit"),
     ("pier", "people/skill/odd key\n",
      r'people.skill."odd key\n": unknown key; known: mean, sd, practice, practice_limit'),
@@ -297,7 +298,7 @@ VALUES: list[tuple[str, Any, str]] = [
     ("people", 3, "people = 3: must be a table, not a number; begin it with [people]"),
     ("machines/tug", [1], "machines.tug = [1]: must be a table, not a list; begin it with [machines.tug]"),
     ("titles/tug/attempts", {},
-     "titles.tug.attempts: is empty, must hold at least one; add [titles.tug.attempts.NAME]"),
+     "titles.tug.attempts: is missing; add [titles.tug.attempts.NAME]"),
     ("machines", {}, "machines: is empty, must hold at least one; add [machines.NAME]"),
     # titles and machines
     ("machines/tug/title", "tugg",
@@ -332,7 +333,7 @@ MISSING = [
     ("pier", "titles/tug/rules/undertow/kind",
      f"titles.tug.rules.undertow.kind: is missing; add kind = {KINDS}"),
     ("bar", "titles/moth/rules/draught/steps/0/left",
-     'titles.moth.rules.draught.steps[item 1].left: is missing; add it, like left = "60 s"'),
+     'titles.moth.rules.draught.steps[item 1]: must have one of left and points_left; write it like left = "60 s"'),
 ]  # fmt: skip
 
 

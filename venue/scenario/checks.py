@@ -6,9 +6,8 @@ from collections.abc import Iterator
 
 from venue import units
 from venue.errors import Problem
-from venue.scenario.rules import ClosingChance, Drought, RuleBase, Turnover
 from venue.scenario.scenario import Scenario
-from venue.scenario.title import Title
+from venue.scenario.title_checks import title_checks
 from venue.scenario.words import nearest, shown, value_text, with_value
 
 
@@ -16,7 +15,7 @@ def cross_checks(scenario: Scenario) -> list[Problem]:
     """Everything wrong between the parts of a scenario that are sound one by one."""
     found = [*_site(scenario), *_machines(scenario), *_study(scenario)]
     for key, title in scenario.titles.items():
-        found += _title(shown(("titles", key)), title)
+        found += title_checks(shown(("titles", key)), title)
     return found
 
 
@@ -74,6 +73,11 @@ def _machines(scenario: Scenario) -> Iterator[Problem]:
         if machine.title not in scenario.titles:
             fix = nearest(machine.title, scenario.titles) if scenario.titles else f"add [titles.{machine.title}]"
             yield Problem(with_value(shown(("machines", key, "title")), machine.title), "no such title", fix)
+        elif machine.difficulty is not None:
+            known = scenario.titles[machine.title].difficulties
+            if machine.difficulty not in known:
+                where = with_value(shown(("machines", key, "difficulty")), machine.difficulty)
+                yield Problem(where, f"{machine.title} has no such difficulty", nearest(machine.difficulty, known))
     for key in scenario.titles:
         if key not in used:
             yield Problem(
@@ -100,79 +104,3 @@ def _study(scenario: Scenario) -> Iterator[Problem]:
             yield Problem(
                 with_value("study.switches_off", switch), "no rule has this switch", nearest(switch, sorted(switches))
             )
-
-
-def _title(path: str, title: Title) -> Iterator[Problem]:
-    total = sum(attempt.share for attempt in title.attempts.values())
-    if abs(total - 1.0) > 1e-6:
-        change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
-        yield Problem(f"{path}.attempts", f"shares sum to {total:.6g}, must sum to 1", f"{change} one of them")
-    yield from _play(path, title)
-    if title.floor > title.ceiling:
-        yield Problem(
-            f"{path}.floor = {title.floor:g}", f"must be at most ceiling = {title.ceiling:g}", "change one of the two"
-        )
-    yield from _times(path, title)
-    for key, rule in title.rules.items():
-        yield from _rule(f"{path}.{shown(('rules', key))}", title, rule)
-
-
-def _play(path: str, title: Title) -> Iterator[Problem]:
-    """What belongs to play by turns, and what to open play."""
-    for key, attempt in title.attempts.items():
-        where = f"{path}.{shown(('attempts', key, 'chance'))}"
-        if title.play == "turns" and attempt.chance is None:
-            yield Problem(where, "is missing, play by turns needs it", 'add it, like chance = "50 %"')
-        if title.play == "open" and attempt.chance is not None:
-            yield Problem(f"{where} = {attempt.chance:g}", "means nothing in open play", "take it out")
-    if title.play == "turns" and title.scores_again is not None:
-        yield Problem(f"{path}.scores_again", "belongs to open play", 'take it out, or write play = "open"')
-    turns_only = {
-        "scorer_keeps": title.scorer_keeps,
-        "turnover": title.turnover > 0,
-        "period_start": title.period_start == "alternate",
-    }
-    for key, used in turns_only.items():
-        if title.play == "open" and used:
-            value = with_value(f"{path}.{key}", getattr(title, key))
-            yield Problem(value, "belongs to play by turns", 'take it out, or write play = "turns"')
-
-
-def _times(path: str, title: Title) -> Iterator[Problem]:
-    length = title.period_length
-    where = f"{path}.period_length = {units.show_seconds(length)}"
-    if length < 1 or length != round(length):
-        near = units.show_seconds(max(1.0, round(length)))
-        yield Problem(where, "must be whole seconds, at least 1 s", f'write "{near}"')
-    elif length > units.HOUR:
-        yield Problem(where, "must be at most 1 h", "split it into periods")
-    if title.mean_attack < 1.0:
-        yield Problem(
-            f"{path}.mean_attack = {units.show_seconds(title.mean_attack)}",
-            "must be at least 1 s, the step of the clock",
-            'write "1 s" or more',
-        )
-
-
-def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
-    for period in rule.periods or ():
-        if not 1 <= period <= title.periods:
-            only = "1, the title's only one" if title.periods == 1 else f"between 1 and {title.periods}"
-            yield Problem(f"{path}.periods = {value_text(period)}", f"no such period, must be {only}", "write another")
-    for attempt in rule.attempts or ():
-        if attempt not in title.attempts:
-            where = with_value(f"{path}.attempts", attempt)
-            yield Problem(where, "no such attempt", nearest(attempt, title.attempts))
-    if isinstance(rule, Turnover) and rule.attempts is not None:
-        yield Problem(f"{path}.attempts", "a turnover comes before any attempt", "take it out")
-    if isinstance(rule, Turnover) and title.play == "open":
-        yield Problem(f'{path}.kind = "turnover"', "needs play by turns", 'take the rule out, or write play = "turns"')
-    if isinstance(rule, Drought) and title.play == "open":
-        yield Problem(f'{path}.kind = "drought"', "counts misses, which open play has not", "take the rule out")
-    if isinstance(rule, ClosingChance) and rule.last > title.period_length:
-        length = units.show_seconds(title.period_length)
-        yield Problem(
-            f"{path}.last = {units.show_seconds(rule.last)}",
-            f"must be at most period_length = {length}",
-            f'write "{length}" or less',
-        )

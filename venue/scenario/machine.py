@@ -31,6 +31,7 @@ class Machine(Part):
         description="with two seats and nobody opposite: play the computer in the end, or only wait",
     )
     wait_for_opponent: Seconds = Field(60.0, description="how long a lone visitor waits before the computer steps in")
+    difficulty: Name | None = Field(None, description="one of the title's `difficulties`; none of them if unsaid")
     play_time: PositiveSeconds | None = Field(None, description="time of one play, at a machine without a contest")
     play_time_varies: Literal["fixed", "exponential"] = Field("fixed", description="how play time varies")
     appeal: Taste = Field(0.0, description="utility of the machine itself, in the choice of a machine")
@@ -42,6 +43,8 @@ class Machine(Part):
             raise ValueError("a machine has either a title or a play_time; give one of the two")
         if self.title is None and self.seats != 1:
             raise ValueError("seats = 2 needs a title; a machine without a contest has one seat")
+        if self.title is None and self.difficulty is not None:
+            raise ValueError("difficulty needs a title; take it out")
         return self
 
     @property

@@ -6,11 +6,12 @@ What the rules do to the chances is in `venue.contest.effects`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from venue.scenario.fields import Chance, ChanceShift, Margin, Name, Part, Points, PositiveSeconds, Seconds
+from venue.scenario.fields import Chance, ChanceShift, Margin, Name, Part, Points, PositiveSeconds, Seconds, Worth
 
 Serves = Literal["both", "visitors", "computer"]
 
@@ -61,10 +62,22 @@ class Table(RuleBase):
 
 
 class ClockStep(Part):
-    """From this much time left in the contest on, the slope is this steep."""
+    """From this much time left in the contest on, or this many points, the slope is this steep."""
 
-    left: Seconds = Field(description="time left in the contest")
+    left: Seconds | None = Field(None, description="time left in the contest")
+    points_left: Points | None = Field(None, description="in a contest to N points, points that the leader still needs")
     per_point: ChanceShift
+
+    @model_validator(mode="after")
+    def _one_end(self) -> ClockStep:
+        if (self.left is None) == (self.points_left is None):
+            raise ValueError('must have one of left and points_left; write it like left = "60 s"')
+        return self
+
+    @property
+    def ahead(self) -> float:
+        """What is left of the contest, in seconds or in points."""
+        return float(self.points_left or 0) if self.left is None else self.left
 
 
 class ClockedSlope(RuleBase):
@@ -76,23 +89,35 @@ class ClockedSlope(RuleBase):
 
     @model_validator(mode="after")
     def _falling(self) -> ClockedSlope:
-        lefts = [step.left for step in self.steps]
+        lefts = [step.ahead for step in self.steps]
         if any(later >= earlier for earlier, later in zip(lefts, lefts[1:], strict=False)):
-            raise ValueError("steps must name ever less time left; put the longest first")
+            raise ValueError("steps must name ever less left; put the longest first")
         return self
 
 
 class ClosingChance(RuleBase):
-    """In the last seconds of its periods an attempt that matters succeeds with at least a stated chance."""
+    """In the last seconds of its periods an attempt that matters succeeds with at least a stated chance.
+
+    In a contest to N points it holds while the leader needs no more than so many points.
+    """
 
     kind: Literal["closing chance"]
-    last: PositiveSeconds = Field(description="how long before the end of a period it holds")
+    last: PositiveSeconds | None = Field(None, description="how long before the end of a period it holds")
+    last_points: Worth | None = Field(
+        None, description="in a contest to N points, instead: points the leader still needs"
+    )
     when: Literal["would tie", "would lead", "would come within", "behind"] = Field(
         description="which attempts it covers: one that would level the score, take the lead, leave the side at most "
         "`points` behind, or any that comes when trailing by `points` or more"
     )
     points: Points = Field(0, description="the n of `would come within` and `behind`")
     at_least: Chance = Field(description="least chance of such an attempt")
+
+    @model_validator(mode="after")
+    def _one_end(self) -> ClosingChance:
+        if (self.last is None) == (self.last_points is None):
+            raise ValueError('must have one of last and last_points; write it like last = "15 s"')
+        return self
 
 
 class RunBoost(RuleBase):
@@ -133,7 +158,7 @@ class Turnover(RuleBase):
         return self
 
 
-def check_ascending(values: list[int], key: str) -> None:
+def check_ascending(values: Sequence[float], key: str) -> None:
     """Raise `ValueError` unless the values rise strictly."""
     if any(later <= earlier for earlier, later in zip(values, values[1:], strict=False)):
         raise ValueError(f"rows of {key} must rise in their first number; sort them")

@@ -6,8 +6,24 @@ from typing import Literal
 
 from pydantic import Field
 
-from venue.scenario.fields import Chance, LogOdds, Name, Part, Points, PositiveSeconds, Seconds, Worth
+from venue.scenario.fields import (
+    Chance,
+    Length,
+    Level,
+    LogOdds,
+    Name,
+    Pace,
+    Part,
+    Points,
+    PositiveSeconds,
+    Seconds,
+    Spread,
+    Wander,
+    Worth,
+)
 from venue.scenario.rules import Rule
+
+Form = Literal["clocked", "first to", "race"]
 
 
 class Attempt(Part):
@@ -16,18 +32,59 @@ class Attempt(Part):
     share: Chance = Field(description="share of attempts that are of this kind; the shares of a title sum to one")
     points: Worth = Field(description="points for a success")
     chance: Chance | None = Field(None, description="base chance of success; only in play by turns")
+    skill: Name | None = Field(None, description="category of skill it takes; only skill at large if unsaid")
+    against: Name | None = Field(
+        None, description="category of skill that defends; the title's `defence` if unsaid; only in play by turns"
+    )
+
+
+class FirstTo(Part):
+    """A contest without a clock: whoever first has so many points wins. Periods end as the leader nears them.
+
+    Of n periods, each but the last ends when somebody has a further nth of the points.
+    """
+
+    points: Worth = Field(description="points it takes")
+    win_by: int = Field(1, ge=1, le=20, description="lead it takes besides; 2 is to win by two")
+
+
+class Race(Part):
+    """A race: the margin is a gap in lengths, rules change the pace, whoever is ahead when the distance is run wins.
+
+    A length is the unit of your choice. The gap moves by a whole number of lengths each second, with the mean that the
+    two paces give and the spread `wander`.
+    """
+
+    distance: Length = Field(description="how long the race is; it is over when that is run at `pace`")
+    pace: Pace = Field(description="pace between equals without any rule")
+    wander: Wander = Field(0.6, description="standard deviation of the gap's change in one second, for luck")
+    pace_per_skill: Chance = Field(0.02, description="share of the pace by which one log-odds of skill more is faster")
+    skill: Name | None = Field(None, description="category of skill it takes; only skill at large if unsaid")
+
+
+class Ladder(Part):
+    """The computer side grows stronger with each win in a row against it, until it wins or the visitor gets up."""
+
+    step: Spread = Field(description="skill it gains for each win in a row")
+    rungs: int = Field(ge=1, le=100, description="most steps it takes")
 
 
 class Title(Part):
-    """One game design. Two sides score against the clock, by turns or in open play."""
+    """One game design. Two sides meet against the clock, to so many points, or in a race."""
 
     label: Name | None = Field(None, description="the name people see; the key if unsaid")
     play: Literal["turns", "open"] = Field("turns", description="sides attack by turns, or either may score next")
     periods: int = Field(ge=1, le=50, description="periods in a contest; each is bought in for")
-    period_length: PositiveSeconds = Field(description="clock time of one period")
+    period_length: PositiveSeconds | None = Field(
+        None, description="clock time of one period; a title has this, or `first_to`, or `race`"
+    )
+    first_to: FirstTo | None = Field(None, description="a contest to so many points instead of against the clock")
+    race: Race | None = Field(None, description="a race instead of a contest for points")
     break_length: Seconds = Field(10.0, description="pause after a period, in which the next is offered")
-    mean_attack: PositiveSeconds = Field(description="mean time of an attack, or between scores in open play")
-    attempts: dict[Name, Attempt] = Field(min_length=1)
+    mean_attack: PositiveSeconds | None = Field(
+        None, description="mean time of an attack, or between scores in open play; a race has none"
+    )
+    attempts: dict[Name, Attempt] = Field(default_factory=dict, description="kinds of attempt; a race has none")
     scorer_keeps: bool = Field(False, description="in play by turns, whether a side attacks again after scoring")
     scores_again: Chance | None = Field(
         None, description="in open play, the chance that equal sides' next score goes to whoever scored last"
@@ -41,4 +98,41 @@ class Title(Part):
     floor: Chance = Field(0.01, description="least chance any attempt is left with")
     ceiling: Chance = Field(0.99, description="greatest chance any attempt is given")
     opponent: LogOdds = Field(0.0, description="skill of the computer side")
+    difficulties: dict[Name, LogOdds] = Field(
+        default_factory=dict, description="settings that a machine may choose from: what each adds to the computer side"
+    )
+    ladder: Ladder | None = Field(None, description="the computer side steps up with each win in a row against it")
+    level_table: tuple[tuple[Level, LogOdds], ...] = Field(
+        (), description="rows of [level, log-odds] that say what levels of skill mean here, straight between them"
+    )
+    visitor_levels: dict[Name, Level] = Field(
+        default_factory=dict,
+        description="level of a visitor's side by category of skill; the mean visitor's own if unsaid",
+    )
+    computer_levels: dict[Name, Level] = Field(
+        default_factory=dict, description="level of the computer side by category of skill"
+    )
+    defence: Name | None = Field(None, description="category of skill that defends, in play by turns")
     rules: dict[Name, Rule] = Field(default_factory=dict)
+
+    @property
+    def form(self) -> Form:
+        """What decides the contest: a clock, a number of points, or a distance."""
+        return "race" if self.race else "first to" if self.first_to else "clocked"
+
+    @property
+    def seconds(self) -> int:
+        """Clock time of one period in seconds; 0 where no clock runs."""
+        if self.race is not None:
+            return max(1, round(self.race.distance / self.race.pace / self.periods))
+        return 0 if self.period_length is None else round(self.period_length)
+
+    @property
+    def hazard(self) -> float:
+        """Chance that the attack is resolved within a second; in a race the gap moves each second."""
+        return 1.0 if self.mean_attack is None else 1.0 / self.mean_attack
+
+    @property
+    def most_points(self) -> int:
+        """Points of the attempt that is worth most; 1 in a race."""
+        return max((attempt.points for attempt in self.attempts.values()), default=1)

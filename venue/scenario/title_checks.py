@@ -1,0 +1,233 @@
+"""What no single key of a title can tell: parts of a title that must agree with each other and with its form."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from venue import units
+from venue.errors import Problem
+from venue.scenario.rules import (
+    ClockedSlope,
+    ClosingChance,
+    Drought,
+    LeastChance,
+    RuleBase,
+    RunBoost,
+    Turnover,
+    check_ascending,
+)
+from venue.scenario.title import Title
+from venue.scenario.words import listed, nearest, shown, value_text, with_value
+
+# Keys about attacks, attempts and scores, which a race has not.
+_FOR_POINTS = (
+    "play", "mean_attack", "attempts", "scorer_keeps", "scores_again", "period_start", "turnover", "tie", "floor",
+    "ceiling", "defence",
+)  # fmt: skip
+_COUNTING = (ClosingChance, RunBoost, Drought, LeastChance, Turnover)
+
+
+def title_checks(path: str, title: Title) -> Iterator[Problem]:
+    """Everything wrong between the parts of a title; `path` is where it stands in the file."""
+    yield from _form(path, title)
+    if title.form == "race":
+        yield from _race(path, title)
+    else:
+        yield from _points(path, title)
+    yield from _times(path, title)
+    yield from _levels(path, title)
+    for key, rule in title.rules.items():
+        yield from _rule(f"{path}.{shown(('rules', key))}", title, rule)
+
+
+def _form(path: str, title: Title) -> Iterator[Problem]:
+    forms = [key for key in ("period_length", "first_to", "race") if getattr(title, key) is not None]
+    if not forms:
+        yield Problem(f"{path}.period_length", "is missing", 'add it, like period_length = "50 s"')
+    if len(forms) > 1:
+        yield Problem(
+            f"{path}.{forms[1]}", f"stands beside {forms[0]}, but a contest has one way to end", "take one out"
+        )
+    if title.first_to is not None and len(forms) == 1:
+        if title.tie == "next score":
+            yield Problem(f'{path}.tie = "next score"', "means nothing in a contest to N points", "take it out")
+        most = title.first_to.points // title.most_points
+        if title.periods > max(most, 1):
+            yield Problem(
+                f"{path}.periods = {title.periods}",
+                f"is too many for {title.first_to.points} points: one score could pass over a whole period",
+                f"write {max(most, 1)} or less",
+            )
+
+
+def _race(path: str, title: Title) -> Iterator[Problem]:
+    for key in _FOR_POINTS:
+        if key in title.model_fields_set:
+            yield Problem(f"{path}.{key}", "means nothing in a race, where nobody scores", "take it out")
+
+
+def _points(path: str, title: Title) -> Iterator[Problem]:
+    if not title.attempts:
+        yield Problem(f"{path}.attempts", "is missing", f"add [{path}.attempts.NAME]")
+    if title.mean_attack is None:
+        yield Problem(f"{path}.mean_attack", "is missing", 'add it, like mean_attack = "5 s"')
+    total = sum(attempt.share for attempt in title.attempts.values())
+    if title.attempts and abs(total - 1.0) > 1e-6:
+        change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
+        yield Problem(f"{path}.attempts", f"shares sum to {total:.6g}, must sum to 1", f"{change} one of them")
+    yield from _play(path, title)
+    if title.floor > title.ceiling:
+        yield Problem(
+            f"{path}.floor = {title.floor:g}", f"must be at most ceiling = {title.ceiling:g}", "change one of the two"
+        )
+    if title.first_to is not None and title.play == "turns":
+        best = max((attempt.chance or 0.0 for attempt in title.attempts.values() if attempt.share), default=0.0)
+        if max(best, title.floor) == 0.0 or title.turnover == 1.0:
+            yield Problem(f"{path}.first_to", "is never reached, since nobody can score", "give an attempt a chance")
+
+
+def _play(path: str, title: Title) -> Iterator[Problem]:
+    """What belongs to play by turns, and what to open play."""
+    for key, attempt in title.attempts.items():
+        where = f"{path}.{shown(('attempts', key, 'chance'))}"
+        if title.play == "turns" and attempt.chance is None:
+            yield Problem(where, "is missing, play by turns needs it", 'add it, like chance = "50 %"')
+        if title.play == "open" and attempt.chance is not None:
+            yield Problem(f"{where} = {attempt.chance:g}", "means nothing in open play", "take it out")
+        if title.play == "open" and attempt.against is not None:
+            where = f"{path}.{shown(('attempts', key, 'against'))}"
+            yield Problem(with_value(where, attempt.against), "belongs to play by turns", "take it out")
+    if title.play == "turns" and title.scores_again is not None:
+        yield Problem(f"{path}.scores_again", "belongs to open play", 'take it out, or write play = "open"')
+    turns_only = {
+        "scorer_keeps": title.scorer_keeps,
+        "turnover": title.turnover > 0,
+        "period_start": title.period_start == "alternate",
+        "defence": title.defence is not None,
+    }
+    for key, used in turns_only.items():
+        if title.play == "open" and used:
+            value = with_value(f"{path}.{key}", getattr(title, key))
+            yield Problem(value, "belongs to play by turns", 'take it out, or write play = "turns"')
+
+
+def _times(path: str, title: Title) -> Iterator[Problem]:
+    length = title.period_length
+    if length is not None:
+        where = f"{path}.period_length = {units.show_seconds(length)}"
+        if length < 1 or length != round(length):
+            near = units.show_seconds(max(1.0, round(length)))
+            yield Problem(where, "must be whole seconds, at least 1 s", f'write "{near}"')
+        elif length > units.HOUR:
+            yield Problem(where, "must be at most 1 h", "split it into periods")
+    if title.race is not None:
+        period = title.race.distance / title.race.pace / title.periods
+        where = f"{path}.race.distance = {title.race.distance:g}"
+        if period < 1:
+            yield Problem(where, f"is run in {period:.2g} s a period, must take at least 1 s", "lengthen it")
+        elif period > units.HOUR:
+            yield Problem(
+                where, f"takes {units.show_seconds(round(period))} a period, must be at most 1 h", "shorten it"
+            )
+    if title.mean_attack is not None and title.mean_attack < 1.0:
+        yield Problem(
+            f"{path}.mean_attack = {units.show_seconds(title.mean_attack)}",
+            "must be at least 1 s, the step of the clock",
+            'write "1 s" or more',
+        )
+
+
+def _levels(path: str, title: Title) -> Iterator[Problem]:
+    """Categories of skill: the table of levels, the levels of the sides, and who names which category."""
+    levels = [level for level, _ in title.level_table]
+    try:
+        check_ascending(levels, "level_table")
+    except ValueError as error:
+        what, _, fix = str(error).partition("; ")
+        yield Problem(f"{path}.level_table", what, fix)
+        return
+    for key in ("visitor_levels", "computer_levels"):
+        for category, level in getattr(title, key).items():
+            where = f"{path}.{shown((key, category))} = {level:g}"
+            if not levels:
+                yield Problem(
+                    where, "needs a level_table to say what it means", "add level_table = [[1, -1.0], [9, 1.0]]"
+                )
+            elif not levels[0] <= level <= levels[-1]:
+                yield Problem(
+                    where, f"must lie between {levels[0]:g} and {levels[-1]:g}, as level_table does", "change it"
+                )
+    known = list(dict.fromkeys([*title.visitor_levels, *title.computer_levels]))
+    named: list[tuple[tuple[str, ...], str, str | None]] = [((), "defence", title.defence)]
+    named += [(("attempts", key), "skill", attempt.skill) for key, attempt in title.attempts.items()]
+    named += [(("attempts", key), "against", attempt.against) for key, attempt in title.attempts.items()]
+    if title.race is not None:
+        named.append((("race",), "skill", title.race.skill))
+    for table, key, category in named:
+        if category is not None and category not in known:
+            fix = nearest(category, known) if known else f'add [{path}.visitor_levels] with "{category}" = 5'
+            yield Problem(with_value(f"{path}.{shown((*table, key))}", category), "no side has a level of it", fix)
+    used = {category for _, _, category in named}
+    for category in known:
+        if category not in used:
+            side = "visitor_levels" if category in title.visitor_levels else "computer_levels"
+            fix = "name it as the skill of an attempt, or take it out"
+            yield Problem(f"{path}.{shown((side, category))}", "no attempt and no defence takes it", fix)
+
+
+def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
+    for period in rule.periods or ():
+        if not 1 <= period <= title.periods:
+            only = "1, the title's only one" if title.periods == 1 else f"between 1 and {title.periods}"
+            yield Problem(f"{path}.periods = {value_text(period)}", f"no such period, must be {only}", "write another")
+    if title.form == "race":
+        yield from _rule_of_race(path, rule)
+        return
+    for attempt in rule.attempts or ():
+        if attempt not in title.attempts:
+            where = with_value(f"{path}.attempts", attempt)
+            yield Problem(where, "no such attempt", nearest(attempt, title.attempts))
+    if isinstance(rule, Turnover) and rule.attempts is not None:
+        yield Problem(f"{path}.attempts", "a turnover comes before any attempt", "take it out")
+    if isinstance(rule, Turnover) and title.play == "open":
+        yield Problem(f'{path}.kind = "turnover"', "needs play by turns", 'take the rule out, or write play = "turns"')
+    if isinstance(rule, Drought) and title.play == "open":
+        yield Problem(f'{path}.kind = "drought"', "counts misses, which open play has not", "take the rule out")
+    if isinstance(rule, ClosingChance):
+        yield from _end(path, title, "last" if rule.last is not None else "last_points")
+        length = title.period_length
+        if rule.last is not None and length is not None and rule.last > length:
+            yield Problem(
+                f"{path}.last = {units.show_seconds(rule.last)}",
+                f"must be at most period_length = {units.show_seconds(length)}",
+                f'write "{units.show_seconds(length)}" or less',
+            )
+    yield from _steps(path, title, rule)
+
+
+def _rule_of_race(path: str, rule: RuleBase) -> Iterator[Problem]:
+    kind = str(getattr(rule, "kind", ""))
+    if isinstance(rule, _COUNTING):
+        what = f"counts {'scores' if isinstance(rule, RunBoost) else 'attempts'}, which a race has not"
+        yield Problem(f'{path}.kind = "{kind}"', what, f"write a {listed(['slope', 'table', 'clocked slope'])}")
+    if rule.attempts is not None:
+        yield Problem(f"{path}.attempts", "means nothing in a race", "take it out")
+    if isinstance(rule, ClockedSlope) and any(step.left is None for step in rule.steps):
+        yield Problem(f"{path}.steps", "count points_left, which a race has not", 'write left, like left = "20 s"')
+
+
+def _steps(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
+    if isinstance(rule, ClockedSlope):
+        for key in sorted({"left" if step.left is not None else "points_left" for step in rule.steps}):
+            yield from _end(f"{path}.steps", title, key)
+
+
+def _end(path: str, title: Title, key: str) -> Iterator[Problem]:
+    """Whether a rule counts what is left in what the title's form has: seconds or points."""
+    in_points = key.endswith("points") or key.startswith("points")
+    if in_points and title.form != "first to":
+        other = "last" if key == "last_points" else "left"
+        yield Problem(f"{path}.{key}", "needs a contest to N points; this one has a clock", f'write {other} = "20 s"')
+    if not in_points and title.form == "first to":
+        other = "last_points" if key == "last" else "points_left"
+        yield Problem(f"{path}.{key}", "needs a clock; this contest ends by points", f"write {other} = 3")
