@@ -180,7 +180,7 @@ def test_sparse_steps_and_powers_agree(monkeypatch: pytest.MonkeyPatch) -> None:
     title = shooting(3, 0.8).model_copy(update={"periods": 2, "period_length": 30.0})
     sparse = Chain(title, Setting(gap=0.2))
     assert not sparse.is_dense
-    monkeypatch.setattr("venue.contest.chain._DENSE", 10_000)
+    monkeypatch.setattr("venue.contest.chain.Chain._DENSE", 10_000)
     dense = Chain(title, Setting(gap=0.2))
     assert dense.is_dense
     assert sparse.win_chance == pytest.approx(dense.win_chance, abs=1e-12)

@@ -174,7 +174,7 @@ def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:
         jump = chain.jumps(stretch).dense()
         for _ in range(stretch.seconds):
             steps = steps @ ((1.0 - 1.0 / title.mean_attack) * np.eye(len(jump)) + jump / title.mean_attack)
-    by_seconds = chain._out_of_modes(chain._into_modes(period, np.eye(len(chain.start))) @ steps)
+    by_seconds = chain.out_of_modes(chain.into_modes(period, np.eye(len(chain.start))) @ steps)
     assert np.abs(chain.transition(period) - by_seconds).max() < 1e-12
 
 

@@ -40,7 +40,9 @@ class Moment:
     d
         Points behind, an array; negative when ahead.
     left
-        Time left in the contest, in seconds.
+        Time left in the contest, in seconds; NaN where no clock runs.
+    points_left
+        In a contest to N points, points that the leader still needs, an array like `d`.
     run
         Its own unanswered scores.
     missed
@@ -51,6 +53,13 @@ class Moment:
     left: float
     run: int = 0
     missed: int = 0
+    points_left: Array | None = None
+
+    def reached(self, left: float | None, points_left: int | None) -> Mask | bool:
+        """Where no more is left than so many seconds, or points."""
+        if left is not None:
+            return self.left <= left
+        return self.points_left is not None and np.less_equal(self.points_left, float(points_left or 0))
 
 
 Shift = Callable[[Any, Moment], Array]
@@ -75,10 +84,9 @@ def table(rule: Table, at: Moment) -> Array:
 
 def clocked_slope(rule: ClockedSlope, at: Moment) -> Array:
     """A slope with the steepness of the last step that the clock has reached."""
-    steepness = 0.0
+    steepness = np.zeros(at.d.shape)
     for step in rule.steps:
-        if at.left <= step.left:
-            steepness = step.per_point
+        steepness = np.where(at.reached(step.left, step.points_left), step.per_point, steepness)
     return np.multiply(steepness, _capped(at.d, rule.cap))
 
 
@@ -96,7 +104,9 @@ def turnover(rule: Turnover, at: Moment) -> Array:
 
 def closing_chance(rule: ClosingChance, at: Moment, points: int) -> tuple[float, Mask]:
     """At least `at_least` for an attempt worth `points` that matters."""
-    return rule.at_least, matters(rule, at.d, points)
+    where = matters(rule, at.d, points)
+    # Seconds are the clock's business, which calls on the rule only while it holds.
+    return rule.at_least, where if rule.last_points is None else where & at.reached(None, rule.last_points)
 
 
 def drought(rule: Drought, at: Moment, points: int) -> tuple[float, Mask]:
@@ -160,8 +170,8 @@ def total(parts: Iterable[Array], like: Array) -> Array:
     return result
 
 
-def side_shifts(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment, attempt: str) -> Parts:
-    """Change of chance by each shift that serves a side, strength applied."""
+def side_shifts(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment, attempt: str | None) -> Parts:
+    """Change of chance (in a race: of pace) by each shift that serves a side, strength applied."""
     parts: Parts = {}
     for name, rule in rules.items():
         how = SHIFTS.get(type(rule))

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.special import expit, logit
 
-from venue.contest import effects
+from venue.contest import effects, race
+from venue.contest.board import Board
 from venue.contest.effects import Array, Moment, Parts
 from venue.contest.modes import Automaton, Mode
 from venue.contest.setting import Setting
+from venue.contest.skills import attack_gap, even_gap
 from venue.scenario.rules import RuleBase, RunBoost
 from venue.scenario.title import Title
 
@@ -23,9 +25,13 @@ def with_skill(chance: float | None, gap: float) -> float:
     return float(expit(logit(0.5 if chance is None else chance) + gap))
 
 
+# What is tried in a race: to be faster.
+PACE = "pace"
+
+
 @dataclass(frozen=True)
 class Chances:
-    """Chances over the margins: unaided, with the rules, and what each rule has of the difference."""
+    """Chances over the places of the board: unaided, with the rules, and what each rule has of the difference."""
 
     unaided: Array
     chance: Array
@@ -34,7 +40,9 @@ class Chances:
 
 @dataclass(frozen=True)
 class Tally:
-    """What a resolved attack brings on average, from every state (index = mode * margins + margin).
+    """What a resolved attack brings on average, from every state (index = mode * places + place of the board).
+
+    In a race "points" are lengths run, a second after the other; those that are owed to rules are the assisted ones.
 
     Attributes
     ----------
@@ -47,15 +55,32 @@ class Tally:
         Expected points, by side: shape (2, states).
     owed
         Expected points beyond the base chances, by side, for each rule: arrays of shape (2, states).
+    tried, made
+        Expected attempts and successes by side for each attempt kind, likewise (in a race: lengths at even pace, and
+        lengths run).
     """
 
     assisted: Array
     noticeable: Array
     points: Array
     owed: dict[str, Array]
+    tried: dict[str, Array] = field(default_factory=dict)
+    made: dict[str, Array] = field(default_factory=dict)
 
-    def count_assisted(self, side: int, here: slice, tried: Array | float, chance: Array, unaided: Array) -> None:
+    @classmethod
+    def empty(cls, states: int, rules: Mapping[str, RuleBase], attempts: Iterable[str]) -> Tally:
+        """Nothing so far."""
+        assisted, noticeable, points = np.zeros((3, 2, states))
+        tried, made = ({name: np.zeros((2, states)) for name in attempts} for _ in range(2))
+        return cls(assisted, noticeable, points, {name: np.zeros((2, states)) for name in rules}, tried, made)
+
+    def count(
+        self, side: int, here: slice, attempt: str, *, tried: Array | float, chance: Array, unaided: Array, worth: int
+    ) -> None:
         """Add an attempt that is made with chance `tried` and succeeds with `chance`, or `unaided` without rules."""
+        self.tried[attempt][side, here] += tried
+        self.made[attempt][side, here] += tried * chance
+        self.points[side, here] += tried * chance * worth
         assisted = tried * np.maximum(0.0, chance - unaided)
         self.assisted[side, here] += assisted
         self.noticeable[side, here] += assisted * (chance - unaided) / np.maximum(chance, 1e-300)
@@ -108,44 +133,37 @@ def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
 
 
 class JumpBuilder:
-    """Builds the jumps of one title in one setting, over a range of margins.
+    """Builds the jumps of one title in one setting, over the places of a scoreboard."""
 
-    Parameters
-    ----------
-    margins
-        Points by which side A leads, one by one upward.
-    """
-
-    def __init__(self, title: Title, setting: Setting, automaton: Automaton, margins: NDArray[np.int64]) -> None:
+    def __init__(self, title: Title, setting: Setting, automaton: Automaton, board: Board) -> None:
         self.title = title
         self.setting = setting
         self.automaton = automaton
-        self.margins = margins
+        self.board = board
+        self.margins = board.margins
 
     def build(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
-        """Jumps under the given rules with `left` seconds to go in the contest."""
+        """Jumps under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
         size = len(self.margins)
         states = len(self.automaton.modes) * size
-        assisted, noticeable, points = np.zeros((3, 2, states))
-        tally = Tally(assisted, noticeable, points, {name: np.zeros((2, states)) for name in rules})
-        outcomes = list((self._by_turns if self.title.play == "turns" else self._in_open_play)(rules, left, tally))
+        tally = Tally.empty(states, rules, self.title.attempts or [PACE])
+        by_form = self._in_race if self.title.race else self._by_turns if self.title.play == "turns" else self._in_open
+        outcomes = list(by_form(rules, left, tally))
         places = np.arange(size)
         rows = [mode * size + places for mode, _, _, _ in outcomes]
-        # What would leave the range of margins stays at its end.
-        columns = [to * size + np.clip(places + gain, 0, size - 1) for _, _, gain, to in outcomes]
+        columns = [to * size + self.board.landing(gain) for _, _, gain, to in outcomes]
         values = [chance for _, chance, _, _ in outcomes]
         return Jumps(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
 
     def _moment(self, side: int, left: float, mode: Mode) -> Moment:
         d = (-self.margins if side == 0 else self.margins).astype(float)
-        return Moment(d, left, mode.run[side], mode.missed[side])
+        return Moment(d, left, mode.run[side], mode.missed[side], self.board.points_left)
 
     def attempt(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, side: int, attempt: str) -> Chances:
         """Chances that an attempt of a side succeeds, in play by turns."""
         kind = self.title.attempts[attempt]
         at = self._moment(side, left, mode)
-        gap = self.setting.gap if side == 0 else -self.setting.gap
-        base = np.full(at.d.shape, with_skill(kind.chance, gap))
+        base = np.full(at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.setting, side, attempt)))
         parts = effects.side_shifts(rules, self.setting, side, at, attempt)
         shifted = base + effects.total(parts.values(), base)
         parts |= effects.side_lifts(rules, self.setting, side, shifted, at, attempt, kind.points)
@@ -162,7 +180,7 @@ class JumpBuilder:
         kind = self.title.attempts[attempt]
         again = self.title.scores_again
         scorer = 0.5 if again is None or mode.holder < 0 else again if mode.holder == 0 else 1.0 - again
-        base = np.full(self.margins.shape, with_skill(scorer, self.setting.gap))
+        base = np.full(self.margins.shape, with_skill(scorer, even_gap(self.title, self.setting, kind.skill)))
         parts: Parts = {}
         for lifting in (False, True):
             chance_a = base + effects.total(parts.values(), base)
@@ -203,14 +221,15 @@ class JumpBuilder:
                 gain = kind.points if side == 0 else -kind.points
                 yield index, tried * found.chance, gain, self.automaton.after(index, "score", side)
                 yield index, tried * (1.0 - found.chance), 0, self.automaton.after(index, "miss", side)
-                tally.points[side, here] += tried * found.chance * kind.points
-                tally.count_assisted(side, here, tried, found.chance, found.unaided)
+                tally.count(
+                    side, here, name, tried=tried, chance=found.chance, unaided=found.unaided, worth=kind.points
+                )
                 for rule, part in found.parts.items():
                     tally.owed[rule][side, here] += tried * part * kind.points
                 for rule, part in lost.parts.items():
                     tally.owed[rule][side, here] -= part * kind.share * found.unaided * kind.points
 
-    def _in_open_play(
+    def _in_open(
         self, rules: Mapping[str, RuleBase], left: float, tally: Tally
     ) -> Iterator[tuple[int, Array, int, int]]:
         size = len(self.margins)
@@ -220,12 +239,31 @@ class JumpBuilder:
                 found = self.next_score(rules, left, mode, name)
                 yield index, kind.share * found.chance, kind.points, self.automaton.after(index, "score", 0)
                 yield index, kind.share * (1.0 - found.chance), -kind.points, self.automaton.after(index, "score", 1)
-                for side, won, unaided in (
+                for side, chance, unaided in (
                     (0, found.chance, found.unaided),
                     (1, 1.0 - found.chance, 1.0 - found.unaided),
                 ):
-                    tally.points[side, here] += kind.share * won * kind.points
-                    tally.count_assisted(side, here, kind.share, won, unaided)
+                    tally.count(side, here, name, tried=kind.share, chance=chance, unaided=unaided, worth=kind.points)
                 for rule, part in found.parts.items():
                     tally.owed[rule][0, here] += kind.share * part * kind.points
                     tally.owed[rule][1, here] -= kind.share * part * kind.points
+
+    def pace(self, rules: Mapping[str, RuleBase], left: float, side: int) -> Chances:
+        """In a race: pace of a side as a share of even pace, unaided and with the rules."""
+        at = self._moment(side, left, self.automaton.modes[0])
+        base, parts = race.pace_parts(self.title, rules, self.setting, side, at)
+        # Nobody runs backwards, and nobody at more than twice the pace.
+        return _settle(1.0 + base, parts, 0.0, 2.0)
+
+    def _in_race(
+        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
+    ) -> Iterator[tuple[int, Array, int, int]]:
+        paces = [self.pace(rules, left, side) for side in (0, 1)]
+        for gain, chance in race.changes(self.title, paces[0].chance - paces[1].chance):
+            yield 0, chance, gain, 0
+        even = self.title.race.pace if self.title.race else 0.0
+        everywhere = slice(0, len(self.margins))
+        for side, found in enumerate(paces):
+            tally.count(side, everywhere, PACE, tried=even, chance=found.chance, unaided=found.unaided, worth=1)
+            for rule, part in found.parts.items():
+                tally.owed[rule][side] += even * part

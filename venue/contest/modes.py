@@ -67,7 +67,7 @@ class Automaton:
 
     def __init__(self, title: Title, setting: Setting) -> None:
         self.title = title
-        self._by_turns = title.play == "turns"
+        self._by_turns = title.play == "turns" and title.race is None
         self._remembers_scorer = not self._by_turns and title.scores_again is not None
         self._carries_on = title.period_start == "carry on"
         self._most_run = _asked(title, setting, RunBoost)
@@ -81,6 +81,7 @@ class Automaton:
                 waiting += self._followers(mode)
         self.modes = tuple(sorted(found, key=lambda mode: (mode.missed, mode.run, mode.holder)))
         self._place = {mode: index for index, mode in enumerate(self.modes)}
+        self._known: dict[tuple[int, Event, int], int] = {}
         kept = sorted({self._kept(mode) for mode in self.modes}, key=lambda mode: (mode.missed, mode.run, mode.holder))
         self.kept = tuple(kept)
         places = {mode: index for index, mode in enumerate(kept)}
@@ -89,7 +90,10 @@ class Automaton:
 
     def after(self, index: int, event: Event, side: int) -> int:
         """Mode (by its place) that follows an event: a side scored, missed, or lost the attack."""
-        return self._place[self._after(self.modes[index], event, side)]
+        key = index, event, side
+        if key not in self._known:
+            self._known[key] = self._place[self._after(self.modes[index], event, side)]
+        return self._known[key]
 
     def _after(self, mode: Mode, event: Event, side: int) -> Mode:
         if event == "score":

@@ -7,15 +7,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
-from venue.contest.chain import Chain, unaided_spread
+from venue.contest.course import Course, courses
 from venue.contest.effects import Array
+from venue.contest.forms import unaided_spread
 from venue.contest.setting import Player, Setting
+from venue.contest.skills import attacks_of
 from venue.scenario.title import Title
 from venue.threads import one_thread
 
-_NODES = 8
+_NODES = 6
 _REACH = 4.5
 _PANEL = 3.0
 
@@ -60,7 +61,7 @@ class MatchUps:
             bounds = np.linspace(left, right, parts + 1)
             for begin, end in zip(bounds, bounds[1:], strict=False):
                 gaps = (begin + end) / 2 + (end - begin) / 2 * abscissas
-                mass = (end - begin) / 2 * weights * stats.norm.pdf(gaps, self.mean, self.sd)
+                mass = (end - begin) / 2 * weights * np.exp(-0.5 * ((gaps - self.mean) / self.sd) ** 2)
                 found += list(zip(gaps.tolist(), mass.tolist(), strict=True))
         total = sum(weight for _, weight in found)
         return [(gap, weight / total) for gap, weight in found]
@@ -76,6 +77,11 @@ class Headline:
         Catch-up strength.
     better_side_wins, skill_edge, close_finishes, level
         Shares of contests; `level` is the share that ends level. `skill_edge` is NaN when skills never differ.
+    lead_changes
+        Expected times a contest that the lead goes to the side that did not have it last; a tie is no change.
+    comebacks
+        Chance that whoever trails at the start of the last period still wins (with one period: half-way through). NaN
+        where nobody ever trails then.
     side_a_wins
         Chance that side A wins; a level end counts as the title says.
     margin_mean, margin_sd
@@ -93,6 +99,8 @@ class Headline:
     skill_edge: float
     close_finishes: float
     level: float
+    lead_changes: float
+    comebacks: float
     side_a_wins: float
     margin_mean: float
     margin_sd: float
@@ -106,60 +114,87 @@ def better_side(gap: float, win_a: float) -> float:
     return 0.5 if gap == 0.0 else win_a if gap > 0.0 else 1.0 - win_a
 
 
+@dataclass(frozen=True)
+class Field:
+    """A title over all its match-ups at one strength: the course of the contest at each skill gap, with its weight."""
+
+    strength: float
+    weighted: tuple[tuple[float, float, Course], ...]
+
+    def better_side_wins(self) -> float:
+        """Chance that the side with more skill wins."""
+        return sum(weight * better_side(gap, course.win) for gap, weight, course in self.weighted)
+
+    def mean(self, pair: Callable[[Course], Array]) -> tuple[float, float]:
+        """Two figures of a course, averaged over the match-ups."""
+        a, b = np.sum([weight * pair(course) for _, weight, course in self.weighted], axis=0).tolist()
+        return float(a), float(b)
+
+    def total(self, name: str) -> tuple[float, float]:
+        """Expected total over a contest by side, see `Course.total`."""
+        return self.mean(lambda course: course.total(name))
+
+
+def field(title: Title, match_ups: MatchUps, strength: float, switches_off: frozenset[str] = frozenset()) -> Field:
+    """Follow a title over all its match-ups."""
+    nodes = match_ups.nodes(attacks_of(title))
+    settings = [Setting(strength, gap, "visitor", match_ups.side_b, switches_off) for gap, _ in nodes]
+    with one_thread():
+        found = courses(title, settings)
+    return Field(strength, tuple((gap, weight, course) for (gap, weight), course in zip(nodes, found, strict=True)))
+
+
 def headlines(
     title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
 ) -> list[Headline]:
     """Exact headline results at each strength."""
-    nodes = match_ups.nodes(title.periods * title.period_length / title.mean_attack)
-
-    def chains(strength: float) -> list[tuple[float, float, Chain]]:
-        return [
-            (gap, weight, Chain(title, Setting(strength, gap, "visitor", match_ups.side_b, switches_off)))
-            for gap, weight in nodes
-        ]
-
-    def better(solved: list[tuple[float, float, Chain]]) -> float:
-        return sum(weight * better_side(gap, chain.win_chance) for gap, weight, chain in solved)
-
-    with one_thread():
-        unaided_edge = better(chains(0.0)) - 0.5
-        return [_headline(title, strength, chains(strength), better, unaided_edge) for strength in strengths]
+    return list(headlines_and_fields(title, match_ups, strengths, switches_off)[0])
 
 
-def _headline(
-    title: Title,
-    strength: float,
-    solved: list[tuple[float, float, Chain]],
-    better: Callable[[list[tuple[float, float, Chain]]], float],
-    unaided_edge: float,
+def headlines_and_fields(
+    title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
+) -> tuple[list[Headline], dict[float, Field]]:
+    """Exact headline results at each strength, and what they were read from."""
+    fields = {
+        strength: field(title, match_ups, strength, switches_off) for strength in dict.fromkeys((0.0, *strengths))
+    }
+    unaided_edge = fields[0.0].better_side_wins() - 0.5
+    return [_headline(title, fields[strength], unaided_edge) for strength in strengths], fields
+
+
+def headline_of(
+    title: Title, match_ups: MatchUps, strength: float, unaided_edge: float, switches_off: frozenset[str] = frozenset()
 ) -> Headline:
+    """Exact headline results at one strength, where the edge at strength 0 is known."""
+    return _headline(title, field(title, match_ups, strength, switches_off), unaided_edge)
+
+
+def _headline(title: Title, found: Field, unaided_edge: float) -> Headline:
     margin: dict[int, float] = {}
-    for _, weight, chain in solved:
-        for points, chance in zip(chain.margins.tolist(), chain.final_margin.tolist(), strict=True):
-            margin[points] = margin.get(points, 0.0) + weight * chance
+    for _, weight, course in found.weighted:
+        for lead, chance in course.margin.items():
+            margin[lead] = margin.get(lead, 0.0) + weight * chance
     margin = dict(sorted(margin.items()))
-    points, chances = np.array(list(margin)), np.array(list(margin.values()))
+    points, chances = np.array(list(margin), dtype=float), np.array(list(margin.values()))
     mean = float(points @ chances)
-    owed = {name: _pair(sum(weight * chain.expected(name) for _, weight, chain in solved)) for name in title.rules}
-    better_wins = better(solved)
+    owed = {name: found.total(name) for name in title.rules}
+    trailing, came_back = found.mean(lambda course: np.array(course.comebacks))
+    better_wins = found.better_side_wins()
     return Headline(
-        strength=strength,
+        strength=found.strength,
         better_side_wins=better_wins,
         skill_edge=(better_wins - 0.5) / unaided_edge if abs(unaided_edge) > 1e-12 else float("nan"),
         close_finishes=float(chances[np.abs(points) <= title.close].sum()),
         level=margin.get(0, 0.0),
-        side_a_wins=sum(weight * chain.win_chance for _, weight, chain in solved),
+        lead_changes=sum(weight * course.lead_changes for _, weight, course in found.weighted),
+        comebacks=came_back / trailing if trailing > 1e-12 else float("nan"),
+        side_a_wins=sum(weight * course.win for _, weight, course in found.weighted),
         margin_mean=mean,
         margin_sd=float(np.sqrt(chances @ (points - mean) ** 2)),
-        assisted=float(sum(weight * chain.expected("assisted").sum() for _, weight, chain in solved)),
+        assisted=sum(found.total("assisted")),
         owed=owed,
         margin=margin,
     )
-
-
-def _pair(values: Array | int) -> tuple[float, float]:
-    a, b = np.broadcast_to(np.asarray(values, dtype=float), (2,)).tolist()
-    return a, b
 
 
 def spread(title: Title) -> float:

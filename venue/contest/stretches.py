@@ -40,7 +40,7 @@ def active_rules(title: Title, period: int, left_in_period: int) -> dict[str, Ru
     for name, rule in title.rules.items():
         if rule.periods is not None and period + 1 not in rule.periods:
             continue
-        if isinstance(rule, ClosingChance) and left_in_period > rule.last:
+        if isinstance(rule, ClosingChance) and rule.last is not None and left_in_period > rule.last:
             continue
         found[name] = rule
     return found
@@ -48,20 +48,20 @@ def active_rules(title: Title, period: int, left_in_period: int) -> dict[str, Ru
 
 def period_stretches(title: Title, period: int) -> list[Stretch]:
     """Cut one period (the first is 0) into stretches, in the order they are played."""
-    length = round(title.period_length)
+    length = title.seconds
     after = (title.periods - period - 1) * length
     cuts = {0, length}
     for rule in title.rules.values():
-        if isinstance(rule, ClosingChance):
+        if isinstance(rule, ClosingChance) and rule.last is not None:
             cuts.add(int(rule.last))
         if isinstance(rule, ClockedSlope):
-            cuts.update(int(step.left) - after for step in rule.steps)
+            cuts.update(int(step.ahead) - after for step in rule.steps)
     edges = sorted((cut for cut in cuts if 0 <= cut <= length), reverse=True)
     stretches = []
     for begin, end in zip(edges, edges[1:], strict=False):
         active = active_rules(title, period, begin)
         steps = tuple(
-            (name, sum(begin + after <= step.left for step in rule.steps))
+            (name, sum(begin + after <= step.ahead for step in rule.steps))
             for name, rule in active.items()
             if isinstance(rule, ClockedSlope)
         )

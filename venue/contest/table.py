@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from typing import Any
 
 import numpy as np
 
-from venue.contest.chain import Chain, unaided_spread
+from venue.contest.forms import solve, unaided_spread
 from venue.contest.modes import Mode
 from venue.contest.setting import Player, Setting
+from venue.contest.skills import attacks_of
 from venue.scenario.title import Title
 
 # Grid of skill gaps, in units of one over the square root of the attacks in a contest: the more attacks, the more
@@ -41,14 +43,14 @@ class ContestTable:
     """
 
     def __init__(self, title: Title, setting: Setting) -> None:
-        chain = Chain(title, setting)
+        chain = solve(title, setting)
         self.setting = setting
         self.periods = title.periods
         self._kept = chain.automaton.kept
         self._places = {mode: place for place, mode in enumerate(self._kept)}
         self.tie_value = chain.tie_value
-        self._low, self._size = int(chain.margins[0]), len(chain.margins)
-        self.margins: list[int] = np.tile(chain.margins, chain.break_modes).tolist()
+        self._board, self._size = chain.board, chain.places
+        self.margins: list[int] = np.tile(chain.board.margins, chain.break_modes).tolist()
         self.win: list[list[float]] = [values.tolist() for values in chain.win]
         self._close: list[list[float]] = [values.tolist() for values in chain.close_chance()]
         self._rows: list[list[tuple[list[float], int] | None]] = [
@@ -97,11 +99,15 @@ class ContestTable:
         # The last state takes what is left, so that a draw close to one cannot fall off the end.
         return cumulative[first:last].tolist(), first
 
-    def state_at(self, margin: int, kept: Mode) -> int:
-        """Break state with a margin and what a break has kept, or the nearest to it that this table knows."""
+    def state_at(self, score: Any, kept: Mode) -> int:
+        """Break state with a score and what a break has kept, or the nearest to it that this table knows."""
         places = self._places
         place = places.get(kept, places.get(Mode(kept.holder), 0))
-        return place * self._size + min(max(margin - self._low, 0), self._size - 1)
+        return place * self._size + self._board.place(score)
+
+    def score(self, state: int) -> Any:
+        """What the scoreboard shows in a break state: the margin, or both scores."""
+        return self._board.score(state % self._size)
 
     def kept(self, state: int) -> Mode:
         """What a break has kept besides the margin."""
@@ -114,7 +120,7 @@ class ContestTable:
 
 def grid_of(title: Title) -> float:
     """Distance of the skill gaps for which a title is solved, in log-odds."""
-    return _GRID / math.sqrt(max(1.0, title.periods * title.period_length / title.mean_attack))
+    return _GRID / math.sqrt(max(1.0, attacks_of(title)))
 
 
 class TitleTables:

@@ -52,7 +52,7 @@ class Game:
         self.number = number
         self.tables = tables
         self.periods = title.periods
-        self.length = title.period_length
+        self.length = float(title.seconds)
         self.pause = title.break_length
         self.close = title.close
         self.opponent = title.opponent

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.contest.chain import Chain
+from venue.contest.forms import solve
 from venue.contest.results import better_side
 from venue.contest.setting import Player, Setting
 from venue.contest.table import grid_of
@@ -26,7 +26,7 @@ class Unaided:
         key = (title, node, side_b)
         if key not in self._known:
             setting = Setting(0.0, node * grid_of(self._titles[title]), "visitor", side_b, self._switches_off)
-            self._known[key] = Chain(self._titles[title], setting).win_chance
+            self._known[key] = solve(self._titles[title], setting).win_chance
         return self._known[key]
 
 
