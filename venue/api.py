@@ -13,16 +13,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from venue.contest.watch import Event
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import study
 from venue.study.results import RunResult, SweepResult
-from venue.study.title import TitleResult, title_result
+from venue.study.title import TitleResult, the_title, title_result
+from venue.study.title import watch as _watch
 from venue.study.workers import Progress
 
-__all__ = ["load", "run", "solve", "sweep"]
+if TYPE_CHECKING:
+    from venue.study.tune import Tuned
+
+__all__ = ["load", "run", "solve", "sweep", "title_key", "tune", "watch"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -107,6 +113,48 @@ def solve(
         Skill of side A less side B, in log-odds; if left out, results are averaged over match-ups.
     """
     return title_result(scenario, title, strengths, gap)
+
+
+def title_key(scenario: Loaded, title: str | None = None) -> str:
+    """The key of a title asked for, or of the only one; `InputError` if there is none such."""
+    return the_title(scenario, title)
+
+
+def watch(scenario: Loaded, title: str | None = None, *, gap: float | None = None) -> list[Event]:
+    """One contest of a title played out by chance, from the scenario's seed and at its strength.
+
+    Parameters are those of `solve`; skills are the mean ones unless `gap` is given.
+    """
+    return _watch(scenario, title, gap)
+
+
+def tune(
+    scenario: Loaded, title: str | None = None, *, reach: str, by: str = "strength", keep: Sequence[str] = (),
+    gap: float | None = None,
+) -> Tuned:  # fmt: skip
+    """Solve for the strength, or for one number of a title, that reaches a result exactly.
+
+    Parameters
+    ----------
+    reach
+        Like "close_finishes=0.6".
+    by
+        "strength", or the key path of a number in the title, like "rules.undertow.per_point".
+    keep
+        Bounds that the solution must keep, like "better_side_wins>=0.65".
+    gap
+        As in `solve`.
+
+    Raises
+    ------
+    InputError
+        If nothing reaches it, with the nearest that can be had.
+    """
+    from venue.study.tune import read_goal
+    from venue.study.tune import tune as solve_for
+
+    bounds = [read_goal(text, target=False) for text in keep]
+    return solve_for(scenario, title, read_goal(reach, target=True), by, keep=bounds, gap=gap)
 
 
 def _workers(workers: int) -> int:

@@ -9,7 +9,7 @@ import pytest
 
 from venue.contest.apart import take_apart
 from venue.contest.chain import Chain
-from venue.contest.results import MatchUps, headlines
+from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
 from venue.contest.setting import Setting
 from venue.contest.trailing import Trailing, where_trailing_pays
 from venue.scenario.title import Title
@@ -31,22 +31,31 @@ def title_with(*names: str) -> Title:
     )
 
 
+def edge() -> float:
+    return unaided_edge(title_with(*RULES), PAIR)
+
+
+def alone(*names: str) -> Headline:
+    """The headline of a title that has only these rules."""
+    return headline_of(title_with(*names), PAIR, 1.0, edge())
+
+
 def test_a_rule_left_out_is_a_title_without_it() -> None:
-    apart = take_apart(title_with(*RULES), PAIR, 1.0)
+    apart = take_apart(title_with(*RULES), PAIR, 1.0, edge())
     for name in RULES:
         others = [other for other in RULES if other != name]
-        assert apart.without[name] == headlines(title_with(*others), PAIR, [1.0])[0]
-        assert apart.alone[name] == headlines(title_with(name), PAIR, [1.0])[0]
+        assert apart.without[name] == alone(*others)
+        assert apart.alone[name] == alone(name)
         assert apart.without[name] != apart.whole
-    assert apart.bare == headlines(title_with(), PAIR, [1.0])[0]
+    assert apart.bare == alone()
 
 
 def test_with_every_switch_off_the_rules_without_one_stay() -> None:
-    apart = take_apart(title_with(*RULES), PAIR, 1.0)
+    apart = take_apart(title_with(*RULES), PAIR, 1.0, edge())
     assert apart.stays_on == ("wall",)
-    assert apart.switched_off == headlines(title_with("wall"), PAIR, [1.0])[0]
+    assert apart.switched_off == alone("wall")
     assert apart.switched_off != apart.bare
-    off = take_apart(title_with(*RULES), PAIR, 1.0, frozenset({"help"}))
+    off = take_apart(title_with(*RULES), PAIR, 1.0, edge(), frozenset({"help"}))
     assert set(off.without) == {"wall"}
     assert off.whole == apart.switched_off
 

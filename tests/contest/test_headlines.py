@@ -10,7 +10,8 @@ import pytest
 from scipy import integrate, stats
 
 from venue.contest.chain import Chain
-from venue.contest.results import MatchUps, better_side, headlines, spread
+from venue.contest.forms import unaided_spread
+from venue.contest.results import MatchUps, better_side, headlines
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
@@ -180,6 +181,6 @@ def test_better_side() -> None:
 
 def test_spread_of_equal_sides() -> None:
     # From the definition: n unit steps have variance n.
-    assert_closed(spread(open_title("64 s", rules=pull("5 pp", scalable=False))), 8.0)
+    assert_closed(unaided_spread(open_title("64 s", rules=pull("5 pp", scalable=False))), 8.0)
     with pytest.raises(AssertionError):
-        assert_closed(spread(open_title("65 s")), 8.0)
+        assert_closed(unaided_spread(open_title("65 s")), 8.0)

@@ -16,7 +16,7 @@ from matplotlib.text import Annotation, Text
 from matplotlib.transforms import Bbox
 
 import venue
-from venue.report import charts, drawing
+from venue.report import charts, drawing, title_charts
 from venue.study.results import SweepResult
 
 from .building import Effect, no_effect, renamed, run_result, scenario, sweep_result
@@ -96,7 +96,7 @@ def test_texts_of_a_sweep_are_clear_of_one_another(count: int) -> None:
 @pytest.mark.parametrize("strengths", [(1.0,), (0.0, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0)])
 def test_texts_of_a_title_are_clear_of_one_another(gap: float | None, strengths: tuple[float, ...]) -> None:
     result = venue.solve(scenario(), strengths=strengths, gap=gap)
-    for figure in charts.title_charts(result).values():
+    for figure in title_charts.title_charts(result).values():
         assert_clear(figure)
         for legend in figure.findobj(Legend):
             assert isinstance(legend, Legend)
@@ -252,7 +252,7 @@ def test_many_machines_are_told_apart_or_gathered() -> None:
 
 def test_labels_at_line_ends_stay_within_the_frame() -> None:
     result = venue.solve(scenario(), strengths=(0.0, 0.1), gap=3.0)
-    figure = charts.fairness_chart(result)
+    figure = title_charts.fairness_chart(result)
     with drawing.plain_text(figure):
         figure.draw_without_rendering()
     frame = figure.axes[0].get_window_extent()

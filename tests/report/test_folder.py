@@ -14,7 +14,7 @@ import pytest
 
 import venue
 from venue.errors import InputError, RunError
-from venue.report import charts
+from venue.report import charts, title_charts
 from venue.report.folder import Folder, safe_for_spreadsheets
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
@@ -67,7 +67,7 @@ def test_files_of_a_run(tmp_path: Path) -> None:
 def test_files_of_a_title(tmp_path: Path) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
     folder = Folder(tmp_path / "out")
-    folder.write(result.to_dict(), result.loaded, Folder.title_tables(result), charts.title_charts(result))
+    folder.write(result.to_dict(), result.loaded, Folder.title_tables(result), title_charts.title_charts(result))
     assert names(tmp_path / "out") == TITLE
     headline = read(tmp_path / "out" / "headline.csv")
     assert list(headline["strength"]) == [0.0, 1.0]

@@ -9,7 +9,7 @@ from functools import cache
 import pytest
 
 import venue
-from venue.report import tables
+from venue.report import tables, title_tables
 from venue.report.columns import room
 from venue.scenario.load import Loaded
 from venue.study.measures import MEASURES
@@ -70,7 +70,7 @@ def test_a_run_fits_its_width_and_is_aligned(width: int) -> None:
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("play", ["turns", "open"])
 def test_a_title_fits_its_width_and_is_aligned(width: int, play: str) -> None:
-    text = tables.title_tables(title_result(play), width)
+    text = title_tables.title_tables(title_result(play), width)
     assert_fits(text, width)
     assert_aligned(text)
     assert "-0.00" not in text
@@ -161,16 +161,18 @@ def test_names_of_any_shape_leave_tables_in_shape(name: str, width: int) -> None
 
 
 def test_points_owed_to_rules() -> None:
-    turns = tables.title_tables(title_result("turns"), 100)
+    turns = title_tables.title_tables(title_result("turns"), 100)
     assert "Points a contest owed to each rule, both sides together and net" in turns
     assert re.search(r"^fog   slope  \+0\.00  \+\d\.\d\d  \+\d\.\d\d$", turns, re.MULTILINE)
     # In open play a rule gives to one side what it takes from the other.
-    opened = tables.title_tables(title_result("open"), 100)
+    opened = title_tables.title_tables(title_result("open"), 100)
     assert "both sides together are owed no points" in opened
 
 
 def test_a_title_says_over_whom_it_was_averaged() -> None:
-    assert "side B the computer" in " ".join(tables.title_tables(title_result("turns"), 100).split())
-    assert "side B another" in " ".join(tables.title_tables(title_result("open"), 100).split())
+    assert "side B the computer" in " ".join(title_tables.title_tables(title_result("turns"), 100).split())
+    assert "side B another" in " ".join(title_tables.title_tables(title_result("open"), 100).split())
     pair = venue.solve(scenario(), strengths=(1.0,), gap=0.3)
-    assert "side A ahead by 0.3 log-odds, against the computer" in " ".join(tables.title_tables(pair, 100).split())
+    assert "side A ahead by 0.3 log-odds, against the computer" in " ".join(
+        title_tables.title_tables(pair, 100).split()
+    )

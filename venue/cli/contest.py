@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,26 +18,47 @@ if TYPE_CHECKING:
 @click.option("--title", metavar="KEY", help="Which title; may be left out when there is only one.")
 @options.title_strengths
 @options.gap
+@options.strength
+@click.option("--watch", is_flag=True, help="Play one contest out, line by line, with the rules that acted.")
+@options.seed
 @options.changes
 @options.out
 @options.force
 @options.as_json
 @options.quiet
-def contest(scenario: str, title: str | None, strengths: list[float], gap: float | None, **given: Any) -> None:
-    """Exact results of one title, without a floor: who wins, by how much, what is owed to each rule.
+def contest(
+    scenario: str, title: str | None, strengths: list[float], gap: float | None, watch: bool, **given: Any
+) -> None:
+    """Exact results of one title, without a floor: who wins, by how much, what each rule does, where it can be beaten.
 
     \b
     Examples:
       venue contest scenarios/bar.toml --title moth
       venue contest scenarios/pier.toml --title tug --strengths 0,1,2 --gap 0.3
+      venue contest scenarios/pier.toml --title tug --watch --seed 7
     """
     from venue import api
-    from venue.report import charts, tables
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
+    if watch:
+        from venue.report import title_tables
+
+        if folder is not None:
+            raise click.UsageError("--watch writes no folder; leave --out away")
+        events = api.watch(loaded, title, gap=gap)
+        design = loaded.scenario.titles[api.title_key(loaded, title)]
+        speech.show(
+            lambda: {"events": [asdict(event) for event in events]},
+            lambda: title_tables.watch_table(design, events, speech.width()),
+            None,
+            given,
+        )
+        return
+    from venue.report import title_charts, title_tables
+
     result: TitleResult = api.solve(loaded, title, strengths=strengths, gap=gap)
     if folder is not None:
-        folder.write(result.to_dict(), loaded, folder.title_tables(result), charts.title_charts(result))
-    speech.show(result.to_dict, lambda: tables.title_tables(result, speech.width()), folder, given)
+        folder.write(result.to_dict(), loaded, folder.title_tables(result), title_charts.title_charts(result))
+    speech.show(result.to_dict, lambda: title_tables.title_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

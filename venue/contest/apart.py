@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from venue.contest.results import Headline, MatchUps, headlines
+from venue.contest.results import Headline, MatchUps, headline_of
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
 
@@ -39,13 +39,25 @@ def with_rules(title: Title, rules: Mapping[str, RuleBase]) -> Title:
     return title.model_copy(update={"rules": dict(rules)})
 
 
-def take_apart(title: Title, match_ups: MatchUps, strength: float, switches_off: frozenset[str] = frozenset()) -> Apart:
-    """Exact headline results of a title's rules, one by one, at one strength."""
+def take_apart(
+    title: Title, match_ups: MatchUps, strength: float, unaided_edge: float, switches_off: frozenset[str] = frozenset()
+) -> Apart:
+    """Exact headline results of a title's rules, one by one, at one strength.
+
+    Parameters
+    ----------
+    unaided_edge
+        By how much the better side's wins exceed one half at strength 0; one yardstick for every set of rules.
+    """
     on = {name: rule for name, rule in title.rules.items() if rule.switch is None or rule.switch not in switches_off}
     stays = {name: rule for name, rule in title.rules.items() if rule.switch is None}
+    known: dict[frozenset[str], Headline] = {}
 
     def headline(rules: Mapping[str, RuleBase]) -> Headline:
-        return headlines(with_rules(title, rules), match_ups, [strength])[0]
+        names = frozenset(rules)
+        if names not in known:
+            known[names] = headline_of(with_rules(title, rules), match_ups, strength, unaided_edge)
+        return known[names]
 
     return Apart(
         whole=headline(on),

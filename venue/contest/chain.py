@@ -55,7 +55,7 @@ class Chain(Solved):
     def _lay_out(self, board: MarginBoard) -> None:
         self.board = board
         self.check_size()
-        self._builder = JumpBuilder(self.title, self.setting, self.automaton, self.board)
+        self.builder = JumpBuilder(self.title, self.setting, self.automaton, self.board)
         self._jumps: dict[tuple[object, ...], Jumps] = {}
         self._steps: dict[tuple[object, ...], Steps] = {}
         for name in ("start", "margins", "distributions", "final_margin", "win", "tie_value", "_transitions"):
@@ -67,7 +67,7 @@ class Chain(Solved):
         """What a resolved attack does, under the rules of a stretch."""
         if stretch.signature not in self._jumps:
             rules = {name: self.title.rules[name] for name in stretch.active}
-            self._jumps[stretch.signature] = self._builder.build(rules, float(stretch.left))
+            self._jumps[stretch.signature] = self.builder.build(rules, float(stretch.left))
         return self._jumps[stretch.signature]
 
     def chances(
@@ -79,8 +79,8 @@ class Chain(Solved):
         `mode` is what play remembers; nothing if unsaid.
         """
         if self.title.play == "turns":
-            return self._builder.attempt(rules, left, mode or Mode(side), side, attempt)
-        return self._builder.next_score(rules, left, mode or Mode(-1), attempt)
+            return self.builder.attempt(rules, left, mode or Mode(side), side, attempt)
+        return self.builder.next_score(rules, left, mode or Mode(-1), attempt)
 
     def steps(self, stretch: Stretch) -> Steps:
         """Powers of the one-second step under the rules of a stretch."""

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
 from venue.contest.board import ScoreBoard
 from venue.contest.effects import Array
@@ -64,6 +63,8 @@ class Absorbing:
         self._ends = rows[:, np.flatnonzero(~leg.on)]
         self._end_states = np.flatnonzero(~leg.on)
         stays = rows[:, self._on]
+        from scipy.sparse.linalg import splu  # slow to import, and needed for this form only
+
         try:
             self._solver = splu((sparse.eye_array(len(self._on)) - stays).tocsc())
         except RuntimeError:
@@ -119,7 +120,7 @@ class FirstTo(Solved):
         super().__init__(title, setting, automaton)
         self.board: ScoreBoard = board or score_board(title)
         self.check_size()
-        self._builder = JumpBuilder(title, setting, self.automaton, self.board)
+        self.builder = JumpBuilder(title, setting, self.automaton, self.board)
         self._jumps: dict[tuple[str, ...], Jumps] = {}
         self._solvers: dict[tuple[int, int], Absorbing] = {}
 
@@ -127,7 +128,7 @@ class FirstTo(Solved):
         """What a resolved attack does in a period (the first is 0)."""
         rules = active_rules(self.title, period, 0)
         if tuple(rules) not in self._jumps:
-            self._jumps[tuple(rules)] = self._builder.build(rules, math.nan)
+            self._jumps[tuple(rules)] = self.builder.build(rules, math.nan)
         return self._jumps[tuple(rules)]
 
     def legs(self, period: int) -> list[Leg]:

@@ -10,7 +10,6 @@ import numpy as np
 
 from venue.contest.course import Course, courses
 from venue.contest.effects import Array
-from venue.contest.forms import unaided_spread
 from venue.contest.setting import Player, Setting
 from venue.contest.skills import attacks_of
 from venue.scenario.title import Title
@@ -148,28 +147,24 @@ def headlines(
     title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
 ) -> list[Headline]:
     """Exact headline results at each strength."""
-    return list(headlines_and_fields(title, match_ups, strengths, switches_off)[0])
+    edge = unaided_edge(title, match_ups, switches_off)
+    return [headline_of(title, match_ups, strength, edge, switches_off) for strength in strengths]
 
 
-def headlines_and_fields(
-    title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
-) -> tuple[list[Headline], dict[float, Field]]:
-    """Exact headline results at each strength, and what they were read from."""
-    fields = {
-        strength: field(title, match_ups, strength, switches_off) for strength in dict.fromkeys((0.0, *strengths))
-    }
-    unaided_edge = fields[0.0].better_side_wins() - 0.5
-    return [_headline(title, fields[strength], unaided_edge) for strength in strengths], fields
+def unaided_edge(title: Title, match_ups: MatchUps, switches_off: frozenset[str] = frozenset()) -> float:
+    """By how much the better side's wins exceed one half at strength 0."""
+    return field(title, match_ups, 0.0, switches_off).better_side_wins() - 0.5
 
 
 def headline_of(
-    title: Title, match_ups: MatchUps, strength: float, unaided_edge: float, switches_off: frozenset[str] = frozenset()
+    title: Title, match_ups: MatchUps, strength: float, edge: float, switches_off: frozenset[str] = frozenset()
 ) -> Headline:
-    """Exact headline results at one strength, where the edge at strength 0 is known."""
-    return _headline(title, field(title, match_ups, strength, switches_off), unaided_edge)
+    """Exact headline results at one strength, where the edge at strength 0 is known (see `unaided_edge`)."""
+    return headline(title, field(title, match_ups, strength, switches_off), edge)
 
 
-def _headline(title: Title, found: Field, unaided_edge: float) -> Headline:
+def headline(title: Title, found: Field, edge: float) -> Headline:
+    """Headline results, read from the courses of all match-ups."""
     margin: dict[int, float] = {}
     for _, weight, course in found.weighted:
         for lead, chance in course.margin.items():
@@ -183,7 +178,7 @@ def _headline(title: Title, found: Field, unaided_edge: float) -> Headline:
     return Headline(
         strength=found.strength,
         better_side_wins=better_wins,
-        skill_edge=(better_wins - 0.5) / unaided_edge if abs(unaided_edge) > 1e-12 else float("nan"),
+        skill_edge=(better_wins - 0.5) / edge if abs(edge) > 1e-12 else float("nan"),
         close_finishes=float(chances[np.abs(points) <= title.close].sum()),
         level=margin.get(0, 0.0),
         lead_changes=sum(weight * course.lead_changes for _, weight, course in found.weighted),
@@ -195,9 +190,3 @@ def _headline(title: Title, found: Field, unaided_edge: float) -> Headline:
         owed=owed,
         margin=margin,
     )
-
-
-def spread(title: Title) -> float:
-    """Standard deviation of the final margin between equal sides without any rule, in points."""
-    with one_thread():
-        return unaided_spread(title)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from venue.contest.board import Board
 from venue.contest.effects import Array
-from venue.contest.jumps import Jumps
+from venue.contest.jumps import JumpBuilder, Jumps
 from venue.contest.modes import Automaton
 from venue.contest.setting import Setting
 from venue.errors import InputError
@@ -42,6 +42,8 @@ class Solved(ABC):
     ----------
     board
         The scoreboard: its places and their margins.
+    builder
+        Chances and jumps over those places.
 
     Notes
     -----
@@ -50,6 +52,7 @@ class Solved(ABC):
     """
 
     board: Board
+    builder: JumpBuilder
     # Up to so many states full matrices are quicker than sparse ones.
     _DENSE: ClassVar[int] = 700
     _MOST_STATES: ClassVar[int] = 60_000

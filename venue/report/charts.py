@@ -16,12 +16,10 @@ from venue.scenario.load import Loaded
 from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.point import Point
 from venue.study.results import RunResult, SweepResult
-from venue.study.title import TitleResult
 
 _NAME_WIDTH = 24
 _MOST_LINES = len(COLOURS)
-_MOST_MARGINS = 5
-_STRENGTH = "catch-up strength (0 off, 1 as designed)"
+STRENGTH = "catch-up strength (0 off, 1 as designed)"
 _TAKE = "credits per open hour"
 
 
@@ -97,7 +95,7 @@ def _floor_line(axes: Axes, value: float, text: str) -> None:
 def credits_chart(result: SweepResult) -> Figure:
     """Credits per open hour against strength."""
     strengths, items = _series(result, "credits_per_hour")
-    figure, axes = new_figure(_credits_title(result), _STRENGTH, _TAKE, _sweep_note(result, _BANDS))
+    figure, axes = new_figure(_credits_title(result), STRENGTH, _TAKE, _sweep_note(result, _BANDS))
     _band(axes, strengths, items, 0)
     _mark_best(axes, result)
     return figure
@@ -127,7 +125,7 @@ def retention_chart(result: SweepResult) -> Figure | None:
     if not known:
         return None
     figure, axes = new_figure(
-        _retention_title(result, known[0], known[-1]), _STRENGTH, "return within 28 days (share of visits)",
+        _retention_title(result, known[0], known[-1]), STRENGTH, "return within 28 days (share of visits)",
         _sweep_note(result, _BANDS),
     )  # fmt: skip
     _band(axes, strengths, items, 0)
@@ -257,73 +255,6 @@ def _name(loaded: Loaded, key: str) -> str:
     return short(machine.label or key, _NAME_WIDTH)
 
 
-def margin_chart(result: TitleResult) -> Figure:
-    """Distribution of the final margin at each strength."""
-    first, last = result.headlines[0], result.headlines[-1]
-    if len(result.headlines) == 1:
-        title = (
-            f"Final margins have a standard deviation of {first.margin_sd:.1f} points at strength {first.strength:g}"
-        )
-    else:
-        change = last.margin_sd - first.margin_sd
-        word = "hardly change" if abs(change) < 0.05 else "draw together" if change < 0 else "spread"
-        title = (
-            f"Final margins {word}: standard deviation {first.margin_sd:.1f} points at strength {first.strength:g}, "
-            f"{last.margin_sd:.1f} at {last.strength:g}"
-        )
-    who = "side A, a visitor" if result.match_ups.side_b == "visitor" else "the visitor"
-    figure, axes = new_figure(title, f"final margin of {who} (points)", "chance", _title_note(result))
-    most = min(len(result.headlines), _MOST_MARGINS)
-    for line, index in enumerate(np.linspace(0, len(result.headlines) - 1, most).round().astype(int)):
-        item = result.headlines[index]
-        points, chances = np.array(list(item.margin)), np.array(list(item.margin.values()))
-        shown = chances > 2e-4
-        axes.plot(points[shown], chances[shown], color=COLOURS[line], ls=DASHES[line],
-                  label=f"strength {item.strength:g}")  # fmt: skip
-    axes.set_ylim(bottom=0)
-    axes.legend(frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=9, handlelength=3)
-    return figure
-
-
-def fairness_chart(result: TitleResult) -> Figure:
-    """Better side wins, skill edge kept and close finishes against strength."""
-    strengths = [item.strength for item in result.headlines]
-    lines = {
-        "better side wins": [item.better_side_wins for item in result.headlines],
-        "skill edge kept": [item.skill_edge for item in result.headlines],
-        "close finishes": [item.close_finishes for item in result.headlines],
-    }
-    figure, axes = new_figure(
-        _fairness_title(result), _STRENGTH, "share of contests (edge: ratio to strength 0)", _title_note(result)
-    )
-    for index, values in enumerate(lines.values()):
-        axes.plot(strengths, values, color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=4)
-    known = [(name, values[-1]) for name, values in lines.items() if not math.isnan(values[-1])]
-    every = [value for values in lines.values() for value in values if not math.isnan(value)]
-    axes.set_ylim(min(0.0, 1.05 * min(every)), max(1.05, 1.05 * max(every)))
-    label_ends(axes, known, strengths[-1])
-    return figure
-
-
-def _fairness_title(result: TitleResult) -> str:
-    first, last = result.headlines[0], result.headlines[-1]
-    if len(result.headlines) == 1:
-        return (
-            f"At strength {first.strength:g} the better side wins {first.better_side_wins:.1%}, "
-            f"{first.close_finishes:.0%} of contests end close"
-        )
-    return (
-        f"The better side wins {first.better_side_wins:.1%} at strength {first.strength:g}, "
-        f"{last.better_side_wins:.1%} at {last.strength:g}; close finishes go from {first.close_finishes:.0%} to "
-        f"{last.close_finishes:.0%}"
-    )
-
-
-def _title_note(result: TitleResult) -> str:
-    name = result.loaded.scenario.titles[result.title].label or result.title
-    return f"{short(name, 2 * _NAME_WIDTH)}: exact results, without a floor."
-
-
 def sweep_charts(result: SweepResult) -> dict[str, Figure]:
     """All charts of a sweep by file name."""
     best = next((point for point in result.points if point.strength == result.best.strength), result.points[0])
@@ -339,8 +270,3 @@ def sweep_charts(result: SweepResult) -> dict[str, Figure]:
 def run_charts(result: RunResult) -> dict[str, Figure]:
     """All charts of a run by file name."""
     return {"by-hour": hourly_chart(result.loaded, result.point)}
-
-
-def title_charts(result: TitleResult) -> dict[str, Figure]:
-    """All charts of a title by file name."""
-    return {"fairness": fairness_chart(result), "final-margin": margin_chart(result)}

@@ -47,6 +47,8 @@ def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
     with matplotlib.rc_context(_SAVING), plain_text(figure):
         figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
+        # Everything has its place by now.
+        figure.set_layout_engine("none")
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
 
 
@@ -72,6 +74,19 @@ def new_figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes
     if note:
         figure.supxlabel(textwrap.fill(note, _NOTE_WIDTH), fontsize=8, color=GREY, x=0.01, ha="left")
     return figure, axes
+
+
+def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, list[Axes]]:
+    """An empty chart of panels side by side, each with its own axis name."""
+    with matplotlib.rc_context(_STYLE):
+        figure = Figure(figsize=_SIZE, layout="constrained")
+        panels = [figure.add_subplot(1, len(x), place + 1) for place in range(len(x))]
+    figure.suptitle(textwrap.fill(title, _TITLE_WIDTH), x=0.01, ha="left", fontsize=12, color=INK)
+    for axes, name in zip(panels, x, strict=True):
+        axes.set_xlabel(name)
+    if note:
+        figure.supxlabel(textwrap.fill(note, _NOTE_WIDTH), fontsize=8, color=GREY, x=0.01, ha="left")
+    return figure, panels
 
 
 def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from venue.errors import InputError, RunError
@@ -152,16 +153,34 @@ class Folder:
 
     @staticmethod
     def title_tables(result: TitleResult) -> dict[str, pd.DataFrame]:
-        """Tables of a title: headline results, points owed to rules, the final margin."""
+        """Tables of a title: headline, points owed, the final margin, rule by rule, effective chances, moments."""
+        plain = result.to_dict()
         margin = [
-            {"strength": item.strength, "margin_points": points, "chance": chance}
+            {"strength": item.strength, "margin": points, "chance": chance}
             for item in result.headlines
             for points, chance in item.margin.items()
         ]
+        apart = plain["apart"]
+        cases = [{"rules": name, "rule": "", **apart[name]} for name in ("whole", "bare", "switched_off")]
+        cases += [
+            {"rules": how, "rule": rule, **item} for how in ("without", "alone") for rule, item in apart[how].items()
+        ]
+        moments = result.unfolded
+        left, margins = np.meshgrid(moments.left, moments.margins, indexing="ij")
+        in_what = "points" if moments.in_points else "seconds"
+        columns = (left, margins, moments.win, moments.lasts)
+        names = (f"left_in_{in_what}", "margin", "side_a_wins", "lead_lasts")
         return {
             "headline": result.measures.reset_index(),
-            "owed_points": result.owed,
+            "owed": result.owed,
             "final_margin": pd.DataFrame(margin),
+            "rule_by_rule": pd.DataFrame(cases),
+            "coded_and_effective": pd.DataFrame(plain["coded_and_effective"]),
+            "trailing_pays": pd.DataFrame(
+                [{**fault, "blame": ", ".join(fault["blame"])} for fault in plain["trailing_pays"]["faults"]],
+                columns=["margin", "left", "gain", "blame"],
+            ),
+            "moments": pd.DataFrame({name: array.ravel() for name, array in zip(names, columns, strict=True)}),
         }
 
 

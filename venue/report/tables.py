@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
-from venue.report.figures import column, interval, number
+from venue.report.figures import column, interval
 from venue.scenario.load import Loaded
 from venue.study.intervals import paired
 from venue.study.measures import MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of
-from venue.study.title import TitleResult
 
 PROTECTION = ("empty_wallets", "spend_p95", "spend_top_tenth")
 CAUTION = (
@@ -39,12 +38,12 @@ _MACHINE_COLUMNS = {
     "better_side_wins": "better side\nwins",
     "close_finishes": "close\nfinishes",
 }
-_MOST_FAULTS = 8
 _FEW = 5
-_LONGEST_NAME = 28
+LONGEST_NAME = 28
 
 
-def _heading(loaded: Loaded, rest: str, width: int) -> str:
+def heading(loaded: Loaded, rest: str, width: int) -> str:
+    """What a table is about: the venue, the rest, and the switches that are off."""
     off = loaded.scenario.study.switches_off
     switched = f"; switched off: {', '.join(off)}" if off else ""
     return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
@@ -70,7 +69,7 @@ def run_tables(result: RunResult, width: int = 100) -> str:
         mean, span = interval(item)
         rows.append([name, mean, span, unit_of(name, MEASURES[name], money), MEASURES[name].meaning])
     parts = [
-        _heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width),
+        heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width),
         _measures_table(["measure", "mean", "95 % interval", "unit", "what it is"], rows, width),
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
@@ -95,7 +94,7 @@ def _machines_table(result: RunResult, width: int) -> str:
     found = {key: result.point.machine_measures(key) for key in machines}
     columns = [column([found[key].get(name) for key in machines]) for name in _MACHINE_COLUMNS]
     rows = [
-        [short(key, _LONGEST_NAME), short(machine.title or "(no contest)", _LONGEST_NAME), str(machine.count), *cells]
+        [short(key, LONGEST_NAME), short(machine.title or "(no contest)", LONGEST_NAME), str(machine.count), *cells]
         for (key, machine), *cells in zip(machines.items(), *columns, strict=True)
     ]
     return in_columns(["machines", "title", "how\nmany", *_MACHINE_COLUMNS.values()], rows, width=width, flush_left=2)
@@ -132,7 +131,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     title = f"catch-up strength swept over {strengths} setting{'s' if strengths != 1 else ''}"
     replications = result.loaded.scenario.study.replications
     parts = [
-        _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
+        heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
         in_columns(["strength", *heads], rows, width=width),
         paragraph(_reading(replications), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
@@ -170,113 +169,3 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
     if best.strength is None:
         return paragraph(f"Recommended: none; {best.why}.", width)
     return paragraph(f"Recommended: strength {best.strength:g} (<): {best.why}.", width)
-
-
-def title_tables(result: TitleResult, width: int = 100) -> str:
-    """Exact results of a title as text."""
-    match = result.match_ups
-    title = result.loaded.scenario.titles[result.title]
-    if match.sd == 0.0:
-        who = f"one pair of skills, side A ahead by {match.mean:g} log-odds, against the {match.side_b}"
-    else:
-        who = (
-            f"averaged over newcomers' skills (gap of mean {match.mean:g}, sd {match.sd:.3g} log-odds); side A is a "
-            f"visitor, side B {'another' if match.side_b == 'visitor' else 'the computer'}"
-        )
-    name = title.label or result.title
-    rows = [
-        [
-            f"{item.strength:g}", number(item.better_side_wins, 4), number(item.skill_edge, 3),
-            number(item.close_finishes, 4), number(item.level, 4), number(item.side_a_wins, 4),
-            number(item.margin_mean, 2), number(item.margin_sd, 2), number(item.assisted, 2),
-        ]
-        for item in result.headlines
-    ]  # fmt: skip
-    parts = [
-        _heading(result.loaded, f"{name}, exact, {who}", width),
-        in_columns(
-            ["strength", "better side\nwins", "skill edge\nkept", f"close\n(≤ {title.close} points)", "level at\nend",
-             "side A\nwins", "margin mean\n(points)", "margin sd\n(points)", "assisted scores\na contest"],
-            rows,
-            width=width,
-        ),
-    ]  # fmt: skip
-    if title.rules:
-        parts += [_owed(result, width), _apart(result, width), _trailing(result, width)]
-    unaided = f"Equal sides without any rule end {result.spread:.2f} points apart (standard deviation)."
-    parts.append(paragraph(unaided, width))
-    return "\n\n".join(parts)
-
-
-def _owed(result: TitleResult, width: int) -> str:
-    """Points owed to each rule."""
-    title = result.loaded.scenario.titles[result.title]
-    owed = {rule: [sum(item.owed[rule]) for item in result.headlines] for rule in title.rules}
-    if all(abs(points) < 0.005 for row in owed.values() for points in row):
-        text = "What the rules give to one side they take from the other: both sides together are owed no points."
-        return paragraph(text, width)
-    rows = [
-        [short(rule, _LONGEST_NAME), title.rules[rule].kind, *(number(points, 2, "+") for points in row)]
-        for rule, row in owed.items()
-    ]
-    head = ["rule", "kind", *(f"{item.strength:g}" for item in result.headlines)]
-    return (
-        paragraph(
-            "Points a contest owed to each rule, both sides together and net of what leaders lose, by strength:",
-            width,
-        )
-        + "\n\n"
-        + in_columns(head, rows, width=width, flush_left=2)
-    )
-
-
-def _apart(result: TitleResult, width: int) -> str:
-    """Each rule left out and alone, and what no switch turns off."""
-    title, apart = result.loaded.scenario.titles[result.title], result.apart
-    cases = [("all rules", "", apart.whole)]
-    cases += [(f"without {rule}", title.rules[rule].switch or "(none)", item) for rule, item in apart.without.items()]
-    cases += [(f"{rule} alone", title.rules[rule].switch or "(none)", item) for rule, item in apart.alone.items()]
-    cases += [("every switch off", "", apart.switched_off), ("no rule", "", apart.bare)]
-    rows = [
-        [short(name, _LONGEST_NAME + 8), switch, number(item.better_side_wins, 4), number(item.close_finishes, 4),
-         number(item.margin_sd, 2), number(item.assisted, 2)]
-        for name, switch, item in cases
-    ]  # fmt: skip
-    on = ", ".join(short(rule, _LONGEST_NAME) for rule in apart.stays_on)
-    stays = f"No switch turns off: {on}." if on else "With every switch off no rule is left at work."
-    head = [
-        "rules at work",
-        "switch",
-        "better side\nwins",
-        "close\nfinishes",
-        "margin sd\n(points)",
-        "assisted\nscores",
-    ]
-    return (
-        paragraph(f"Rule by rule, at strength {result.strength:g}:", width)
-        + "\n\n"
-        + in_columns(head, rows, width=width, flush_left=2)
-        + "\n\n"
-        + paragraph(stays, width)
-    )
-
-
-def _trailing(result: TitleResult, width: int) -> str:
-    """Where a player could profit from losing on purpose."""
-    faults = result.trailing.faults
-    if not faults:
-        text = f"Trailing never pays at strength {result.strength:g}: no state is better a point further behind."
-        return paragraph(text, width)
-    rows = [
-        [f"{fault.margin:+d}", f"{fault.left} s", number(fault.gain, 4), ", ".join(fault.blame) or "several together"]
-        for fault in faults[:_MOST_FAULTS]
-    ]
-    more = f" The {_MOST_FAULTS} worst:" if len(faults) > _MOST_FAULTS else ""
-    text = (
-        f"Trailing pays at strength {result.strength:g}: at {len(faults)} margin{'s' if len(faults) > 1 else ''} "
-        f"side A would do better a point further behind. Perfect holding back would add "
-        f"{result.trailing.holding_back:.4f} to its chance to win from the start.{more}"
-    )
-    head = ["margin", "time left", "gained by a\npoint less", "rules to blame"]
-    cells = [[*row[:3], row[3].ljust(max(len(other[3]) for other in rows))] for row in rows]
-    return paragraph(text, width) + "\n\n" + in_columns(head, cells, width=width)

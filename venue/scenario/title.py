@@ -132,6 +132,10 @@ class Title(Part):
         """Chance that the attack is resolved within a second; in a race the gap moves each second."""
         return 1.0 if self.mean_attack is None else 1.0 / self.mean_attack
 
+    def opponent_at(self, difficulty: str | None) -> float:
+        """Skill of the computer side at one of the title's difficulties (none: as it is)."""
+        return self.opponent + (self.difficulties[difficulty] if difficulty else 0.0)
+
     @property
     def most_points(self) -> int:
         """Points of the attempt that is worth most; 1 in a race."""

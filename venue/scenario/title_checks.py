@@ -62,7 +62,8 @@ def _form(path: str, title: Title) -> Iterator[Problem]:
 
 def _race(path: str, title: Title) -> Iterator[Problem]:
     for key in _FOR_POINTS:
-        if key in title.model_fields_set:
+        # By value: a resolved scenario states every key.
+        if getattr(title, key) != Title.model_fields[key].get_default(call_default_factory=True):
             yield Problem(f"{path}.{key}", "means nothing in a race, where nobody scores", "take it out")
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 LEVEL = 0.95
 
@@ -38,7 +38,7 @@ def estimate(values: Sequence[float], level: float = LEVEL) -> Estimate | None:
     mean = float(known.mean())
     if len(known) == 1:
         return Estimate(mean, math.nan, math.nan, 1)
-    half = float(stats.t.ppf((1 + level) / 2, len(known) - 1) * known.std(ddof=1) / math.sqrt(len(known)))
+    half = float(special.stdtrit(len(known) - 1, (1 + level) / 2) * known.std(ddof=1) / math.sqrt(len(known)))
     return Estimate(mean, mean - half, mean + half, len(known))
 
 

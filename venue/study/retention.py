@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 
 from venue.units import DAY
 
@@ -26,6 +25,8 @@ def still_away(
         Times, in the unit of `durations`. Beyond the longest duration the curve stays at its last value.
     """
     durations, seen = np.asarray(durations, dtype=float), np.asarray(seen, dtype=bool)
+    from scipy import stats  # slow to import, and needed nowhere else
+
     sample = stats.CensoredData.right_censored(durations, ~seen)
     curve: np.ndarray[tuple[int, ...], np.dtype[np.float64]] = stats.ecdf(sample).sf.evaluate(
         np.asarray(at, dtype=float)

@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from venue import __version__
 from venue.contest.apart import Apart, take_apart
-from venue.contest.results import Headline, MatchUps, headlines, spread
+from venue.contest.effective import ByMargin, Rate, by_margin, rates
+from venue.contest.forms import solve, unaided_spread
+from venue.contest.overlap import overlaps
+from venue.contest.results import Field, Headline, MatchUps, field, headline, unaided_edge
 from venue.contest.setting import Player, Setting
 from venue.contest.trailing import Trailing, where_trailing_pays
+from venue.contest.unfolded import Unfolded, unfold
+from venue.contest.watch import Event, Playing
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.scenario.title import Title
+from venue.scenario.words import nearest
+from venue.streams import Streams
 from venue.study.study import check_strengths
 from venue.threads import one_thread
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -34,8 +42,10 @@ class TitleResult:
         Key of the title.
     match_ups
         The skill gaps averaged over.
-    spread
-        Standard deviation of the final margin between equal sides without any rule, in points.
+    fields
+        The title over all its match-ups, by strength.
+    edge
+        By how much the better side's wins exceed one half at strength 0.
     headlines
         Results by strength.
     """
@@ -43,12 +53,31 @@ class TitleResult:
     loaded: Loaded
     title: str
     match_ups: MatchUps
-    spread: float
+    fields: dict[float, Field]
+    edge: float
     headlines: tuple[Headline, ...]
+
+    @property
+    def design(self) -> Title:
+        """The title as the scenario has it."""
+        return self.loaded.scenario.titles[self.title]
+
+    @property
+    def switches_off(self) -> frozenset[str]:
+        """Operator switches that are off."""
+        return frozenset(self.loaded.scenario.study.switches_off)
+
+    @cached_property
+    def spread(self) -> float:
+        """Standard deviation of the final margin between equal sides without any rule, in points."""
+        with one_thread():
+            return unaided_spread(self.design)
 
     @cached_property
     def measures(self) -> pd.DataFrame:
         """Headline results, a row a strength."""
+        import pandas as pd
+
         rows = [
             {key: value for key, value in asdict(item).items() if key not in ("owed", "margin")}
             for item in self.headlines
@@ -58,6 +87,8 @@ class TitleResult:
     @cached_property
     def owed(self) -> pd.DataFrame:
         """Points a contest owed to each rule: columns rule, side_a, side_b; a row a strength and rule."""
+        import pandas as pd
+
         rows = [
             {"strength": item.strength, "rule": rule, "side_a": a, "side_b": b}
             for item in self.headlines
@@ -71,25 +102,72 @@ class TitleResult:
         return self.loaded.scenario.study.strength
 
     @cached_property
+    def whole(self) -> Field:
+        """The title over all its match-ups at `strength`."""
+        known = self.fields.get(self.strength)
+        return known or field(self.design, self.match_ups, self.strength, self.switches_off)
+
+    @cached_property
     def apart(self) -> Apart:
         """What each rule does, at `strength`."""
-        off = frozenset(self.loaded.scenario.study.switches_off)
-        return take_apart(self.loaded.scenario.titles[self.title], self.match_ups, self.strength, off)
+        return take_apart(self.design, self.match_ups, self.strength, self.edge, self.switches_off)
+
+    @property
+    def setting(self) -> Setting:
+        """The title at `strength` and the mean gap of skills."""
+        return Setting(self.strength, self.match_ups.mean, "visitor", self.match_ups.side_b, self.switches_off)
 
     @cached_property
     def trailing(self) -> Trailing:
-        """Where a side would do better to be a point further behind, at `strength` and the mean gap of skills."""
-        off = frozenset(self.loaded.scenario.study.switches_off)
-        setting = Setting(self.strength, self.match_ups.mean, "visitor", self.match_ups.side_b, off)
+        """Where a side would do better to be a point further behind, in `setting`."""
         with one_thread():
-            return where_trailing_pays(self.loaded.scenario.titles[self.title], setting)
+            return where_trailing_pays(self.design, self.setting)
+
+    @cached_property
+    def by_margin(self) -> list[ByMargin]:
+        """Attempts and successes by kind, side and margin, at `strength`."""
+        return by_margin(self.design, self.whole)
+
+    @cached_property
+    def rates(self) -> list[Rate]:
+        """Coded against effective chances by kind, side and margin band, at `strength`."""
+        return rates(self.design, self.by_margin)
+
+    @cached_property
+    def unfolded(self) -> Unfolded:
+        """Chance to win and safety of a lead at every moment, in `setting`."""
+        with one_thread():
+            return unfold(solve(self.design, self.setting))
+
+    @cached_property
+    def span(self) -> tuple[int, int]:
+        """Least and greatest margin reckoned with, over all strengths."""
+        margins = [list(item.margin) for item in self.headlines]
+        return min(item[0] for item in margins), max(item[-1] for item in margins)
+
+    @cached_property
+    def overlaps(self) -> list[tuple[str, str]]:
+        """Pairs of rules that may cover the same attempt, where the greater lift acts."""
+        return overlaps(self.design)
+
+    @cached_property
+    def ladder(self) -> list[float]:
+        """Chance to win for a visitor of mean skill at each rung of the ladder, the first being the floor's own."""
+        ladder = self.design.ladder
+        if ladder is None or self.match_ups.side_b != "computer":
+            return []
+        with one_thread():
+            return [solve(self.design, self._harder(ladder.step * rung)).win_chance for rung in range(ladder.rungs + 1)]
+
+    def _harder(self, skill: float) -> Setting:
+        setting = self.setting
+        return Setting(setting.strength, setting.gap - skill, setting.side_a, setting.side_b, setting.switches_off)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue contest --json` prints it."""
         points = []
         for item in self.headlines:
-            plain = asdict(item)
-            plain["skill_edge"] = None if math.isnan(item.skill_edge) else item.skill_edge
+            plain = {key: None if _is_nan(value) else value for key, value in asdict(item).items()}
             plain["owed"] = {rule: {"side_a": a, "side_b": b} for rule, (a, b) in item.owed.items()}
             plain["margin"] = [{"points": points, "chance": chance} for points, chance in item.margin.items()]
             points.append(plain)
@@ -97,7 +175,10 @@ class TitleResult:
             "scenario": self.loaded.source,
             "version": __version__,
             "title": self.title,
+            "form": self.design.form,
             "match_ups": asdict(self.match_ups),
+            "margins_from": self.span[0],
+            "margins_to": self.span[1],
             "spread_unaided": self.spread,
             "points": points,
             "apart": {
@@ -108,16 +189,50 @@ class TitleResult:
                 "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
                 "switched_off": _short(self.apart.switched_off),
                 "stays_on": list(self.apart.stays_on),
+                "may_meet": [list(pair) for pair in self.overlaps],
             },
+            "coded_and_effective": [
+                {
+                    "attempt": rate.attempt,
+                    "side": "AB"[rate.side],
+                    "behind_from": rate.low,
+                    "behind_to": rate.high,
+                    "written": rate.written,
+                    "effective": rate.effective,
+                    "ratio": None if _is_nan(rate.ratio) else rate.ratio,
+                    "tried_a_contest": rate.tried,
+                }
+                for rate in self.rates
+            ],
             "trailing_pays": {
                 "holding_back": self.trailing.holding_back,
                 "faults": [asdict(fault) for fault in self.trailing.faults],
             },
+            "moments": {
+                "left_in": "points" if self.unfolded.in_points else "seconds",
+                "left": self.unfolded.left.tolist(),
+                "margins": self.unfolded.margins.tolist(),
+                "side_a_wins": _table(self.unfolded.win),
+                "lead_lasts": _table(self.unfolded.lasts),
+            },
+            "ladder": self.ladder,
         }
 
 
-def _short(item: Headline) -> dict[str, float]:
-    return {name: getattr(item, name) for name in ("better_side_wins", "close_finishes", "margin_sd", "assisted")}
+def _is_nan(value: Any) -> bool:
+    return isinstance(value, float) and math.isnan(value)
+
+
+def _table(values: Any) -> list[list[float | None]]:
+    return [[None if math.isnan(value) else round(value, 9) for value in row] for row in values.tolist()]
+
+
+_SHORT = ("better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd", "assisted")
+
+
+def _short(item: Headline) -> dict[str, float | None]:
+    found = {name: getattr(item, name) for name in _SHORT}
+    return {name: None if math.isnan(value) else value for name, value in found.items()}
 
 
 def title_result(
@@ -133,22 +248,45 @@ def title_result(
     InputError
         If there is no such title, or several and none was named.
     """
-    scenario = loaded.scenario
-    key = _the_title(loaded, title)
+    key = the_title(loaded, title)
     check_strengths(strengths)
-    if gap is not None and not -20 <= gap <= 20:
-        raise InputError(f"gap = {gap:g}: must lie between -20 and 20 log-odds; 0.4 takes an even chance to 60 %")
-    match_ups = match_ups_of(loaded, key) if gap is None else MatchUps(gap, 0.0, _opposite(loaded, key))
-    found = headlines(scenario.titles[key], match_ups, strengths, frozenset(scenario.study.switches_off))
-    return TitleResult(loaded, key, match_ups, spread(scenario.titles[key]), tuple(found))
+    match_ups = match_ups_of(loaded, key, gap)
+    design, off = loaded.scenario.titles[key], frozenset(loaded.scenario.study.switches_off)
+    edge = unaided_edge(design, match_ups, off)
+    fields = {strength: field(design, match_ups, strength, off) for strength in strengths}
+    found = tuple(headline(design, fields[strength], edge) for strength in strengths)
+    return TitleResult(loaded, key, match_ups, fields, edge, found)
 
 
-def match_ups_of(loaded: Loaded, title: str) -> MatchUps:
-    """Skill gaps at a title as newcomers bring them, before practice."""
+def watch(loaded: Loaded, title: str | None = None, gap: float | None = None) -> list[Event]:
+    """One contest played out by chance, from the scenario's seed, at its strength; skills are the mean ones."""
+    key = the_title(loaded, title)
+    match_ups = match_ups_of(loaded, key, gap)
+    study = loaded.scenario.study
+    setting = Setting(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
+    draws = Streams(study.seed, 0).uniforms("watch", 0)
+    with one_thread():
+        return list(Playing(loaded.scenario.titles[key], setting, draws).events())
+
+
+def match_ups_of(loaded: Loaded, title: str, gap: float | None = None) -> MatchUps:
+    """Skill gaps at a title as newcomers bring them, before practice; or one gap.
+
+    Raises
+    ------
+    InputError
+        If the gap is out of bounds.
+    """
+    if gap is not None:
+        if not -20 <= gap <= 20:
+            raise InputError(f"gap = {gap:g}: must lie between -20 and 20 log-odds; 0.4 takes an even chance to 60 %")
+        return MatchUps(gap, 0.0, _opposite(loaded, title))
     skill = loaded.scenario.people.skill
     if _opposite(loaded, title) == "visitor":
         return MatchUps(0.0, skill.sd * math.sqrt(2.0), "visitor")
-    return MatchUps(skill.mean - loaded.scenario.titles[title].opponent, skill.sd, "computer")
+    design = loaded.scenario.titles[title]
+    machine = next(machine for machine in loaded.scenario.machines.values() if machine.title == title)
+    return MatchUps(skill.mean - design.opponent_at(machine.difficulty), skill.sd, "computer")
 
 
 def _opposite(loaded: Loaded, title: str) -> Player:
@@ -157,7 +295,14 @@ def _opposite(loaded: Loaded, title: str) -> Player:
     return "visitor" if seats == 2 else "computer"
 
 
-def _the_title(loaded: Loaded, title: str | None) -> str:
+def the_title(loaded: Loaded, title: str | None) -> str:
+    """The key of the title asked for, or of the only one.
+
+    Raises
+    ------
+    InputError
+        If there is no such title, or several and none was named.
+    """
     known = list(loaded.scenario.titles)
     if title is None:
         if len(known) == 1:
@@ -165,8 +310,10 @@ def _the_title(loaded: Loaded, title: str | None) -> str:
         if not known:
             raise InputError(f"{loaded.source}: titles: there is none; a contest needs a [titles.NAME]")
         raise InputError(f"{loaded.source}: titles: there are {len(known)}; name one with --title {' or '.join(known)}")
+    if title in loaded.scenario.machines and title not in known:
+        played = loaded.scenario.machines[title].title
+        hint = f"its title is {played}" if played else "it has no contest"
+        raise InputError(f'{loaded.source}: titles: has no "{title}", which is a machine; {hint}')
     if title not in known:
-        near = difflib.get_close_matches(title, known, n=1, cutoff=0.5)
-        hint = f'did you mean "{near[0]}"?' if near else f"known: {', '.join(known) or 'none'}"
-        raise InputError(f'{loaded.source}: titles: has no "{title}"; {hint}')
+        raise InputError(f'{loaded.source}: titles: has no "{title}"; {nearest(title, known)}')
     return title

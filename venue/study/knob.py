@@ -1,0 +1,156 @@
+"""The one number that is turned when a title is tuned: where it stands in the scenario, and what it may be."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from venue.errors import InputError
+from venue.scenario.load import Loaded, check, to_raw
+from venue.scenario.slots import Slot, slot_at
+from venue.scenario.words import nearest, shown
+from venue.units import show_seconds
+
+STRENGTH = "strength"
+# Values tried before closing in: half of them near the present one, half over all that may be.
+_TRIED = 24
+_HIGHEST_STRENGTH = 10.0
+_FARTHEST = 60
+_NOTHING = object()
+
+
+class Knob:
+    """The one number that is turned: where it is, what it may be, and the title with another value of it.
+
+    Parameters
+    ----------
+    by
+        "strength", or a key path within the title (or the scenario).
+    """
+
+    def __init__(self, loaded: Loaded, title: str, by: str) -> None:
+        self.loaded = loaded
+        self._raw = to_raw(loaded.scenario)
+        self.path: tuple[str | int, ...] = ("study", STRENGTH) if by == STRENGTH else _path(by, title)
+        self.key = shown(self.path)
+        slot = slot_at(self.path, self._raw)
+        before = _at(self._raw, self.path)
+        if slot is None or before is _NOTHING:
+            raise InputError(f"--by {by}: {_unknown(self._raw, self.path)}")
+        self._in_seconds = slot.unit == "s"
+        number = _seconds_at(loaded, self.path) if self._in_seconds else before
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise InputError(f"--by {by}: {self.key} is not a number; name one that is")
+        self.whole = slot.type is int or self._in_seconds
+        self.before = float(number)
+        self.low, self.high = self._range(slot)
+
+    def _range(self, slot: Slot) -> tuple[float, float]:
+        low, _, high = slot.bounds()
+        if self.path == ("study", STRENGTH):
+            return 0.0, _HIGHEST_STRENGTH
+        low, high = -math.inf if low is None else low, math.inf if high is None else high
+        if high - low > 2 * _FARTHEST:  # wide bounds say little: look about the present value
+            far = max(_FARTHEST, abs(self.before)) if self.whole else max(5.0, 5 * abs(self.before))
+            low, high = max(low, self.before - far), min(high, self.before + far)
+        return low, high
+
+    def values(self) -> list[float]:
+        """Values to try before closing in, rising."""
+        if self.whole:
+            return [float(value) for value in range(math.ceil(self.low), math.floor(self.high) + 1)]
+        near = (self.high - self.low) / 10
+        spans = [(self.low, self.high), (max(self.low, self.before - near), min(self.high, self.before + near))]
+        found = {round(value, 12) for low, high in spans for value in np.linspace(low, high, _TRIED // 2 + 1).tolist()}
+        return sorted(found | {self.before})
+
+    def text(self, value: float) -> str:
+        """A value as the scenario writes it."""
+        if self._in_seconds:
+            return f'"{show_seconds(value)}"'
+        return str(round(value)) if self.whole else f"{value:.10g}"
+
+    def set(self, value: float) -> Loaded:
+        """The scenario with another value.
+
+        Raises
+        ------
+        ScenarioError
+            If the value contradicts other parts of the scenario.
+        """
+        written: Any = show_seconds(value) if self._in_seconds else round(value) if self.whole else value
+        return replace(self.loaded, scenario=check(_with(self._raw, self.path, written), self.loaded.source).scenario)
+
+    def line(self, value: float) -> tuple[str, str]:
+        """What to put into the scenario, and the same as a `--set` text."""
+        listed = next((place for place, key in enumerate(self.path) if isinstance(key, int)), len(self.path))
+        table, key = self.path[: listed - 1], self.path[listed - 1]
+        text = self.text(value)
+        if listed < len(self.path):  # a number within a list: the whole list is written
+            text = _toml(_at(_with(self._raw, self.path, tomllib.loads(f"x = {text}")["x"]), self.path[:listed]))
+        return f"[{shown(table)}]\n{shown((key,))} = {text}", f"{shown(self.path[:listed])}={text}"
+
+
+def _path(by: str, title: str) -> tuple[str | int, ...]:
+    try:
+        item: Any = tomllib.loads(f"{by} = 0")
+    except (tomllib.TOMLDecodeError, RecursionError):
+        raise InputError(f'--by "{by}": is not a key; write it like rules.NAME.per_point') from None
+    path: list[str | int] = []
+    while isinstance(item, dict):
+        key, item = next(iter(item.items()))
+        # Places in a list count from 1, as in messages.
+        path.append(int(key) - 1 if key.isdecimal() else key)
+    if path[0] != "titles":
+        path = ["titles", title, *path]
+    if path[1:2] != [title]:
+        raise InputError(f"--by {by}: lies in another title; name a number of {title}")
+    return tuple(path)
+
+
+def _at(raw: Any, path: Sequence[str | int]) -> Any:
+    for key in path:
+        try:
+            raw = raw[key]
+        except (KeyError, IndexError, TypeError):
+            return _NOTHING
+    return raw
+
+
+def _with(raw: Any, path: Sequence[str | int], value: Any) -> Any:
+    if not path:
+        return value
+    key, *rest = path
+    if isinstance(raw, list | tuple) and isinstance(key, int):
+        return [_with(item, rest, value) if place == key else item for place, item in enumerate(raw)]
+    return {**raw, key: _with(raw[key], rest, value)}
+
+
+def _unknown(raw: Any, path: tuple[str | int, ...]) -> str:
+    """What is wrong with a path that leads nowhere: the first key that is not there, and the nearest that is."""
+    for end in range(1, len(path) + 1):
+        if _at(raw, path[:end]) is _NOTHING:
+            inside = _at(raw, path[: end - 1])
+            where = f"{shown(path[: end - 1])} has no {shown(path[end - 1 : end])}"
+            return f"{where}; {nearest(str(path[end - 1]), list(inside))}" if isinstance(inside, dict) else where
+    return "is no number; name one that is"
+
+
+def _seconds_at(loaded: Loaded, path: Sequence[str | int]) -> Any:
+    item: Any = loaded.scenario
+    for key in path:
+        item = item[key] if isinstance(item, Mapping) else getattr(item, str(key))
+    return item
+
+
+def _toml(item: Any) -> str:
+    if isinstance(item, dict):
+        return "{ " + ", ".join(f"{shown((key,))} = {_toml(value)}" for key, value in item.items()) + " }"
+    if isinstance(item, list | tuple):
+        return "[" + ", ".join(_toml(value) for value in item) + "]"
+    return f'"{item}"' if isinstance(item, str) else f"{item:.10g}" if isinstance(item, float) else str(item)

@@ -1,0 +1,279 @@
+"""Tuning: the strength, or any one number of a title, that reaches a stated result exactly.
+
+The exact contest is solved at a range of values; where the result passes the target between two of them, the value is
+closed in on by bracketing (Brent 1973, Algorithms for Minimization without Derivatives, ch. 4, as scipy has it).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from scipy import optimize
+
+from venue.contest.results import Headline, field, headline, unaided_edge
+from venue.errors import InputError, ScenarioError
+from venue.scenario.load import Loaded
+from venue.scenario.words import nearest
+from venue.study.knob import STRENGTH, Knob
+from venue.study.title import match_ups_of, the_title
+
+# Headline results that can be a target, and whether they are shares.
+MEASURES = {
+    "better_side_wins": True, "skill_edge": True, "close_finishes": True, "level": True, "lead_changes": False,
+    "comebacks": True, "side_a_wins": True, "margin_mean": False, "margin_sd": False, "assisted": False,
+}  # fmt: skip
+_EXACT = 1e-9
+_GOAL = re.compile(r"\s*([A-Za-z_]+)\s*(>=|<=|=)\s*(.+?)\s*")
+
+
+@dataclass(frozen=True)
+class Goal:
+    """A result and what it should be.
+
+    Attributes
+    ----------
+    measure
+        One of `MEASURES`.
+    sign
+        "=", ">=" or "<=".
+    value
+        The target or bound.
+    """
+
+    measure: str
+    sign: str
+    value: float
+
+    def met(self, item: Headline) -> bool:
+        """Whether a bound is kept, to rounding."""
+        found = getattr(item, self.measure)
+        return bool(found >= self.value - _EXACT if self.sign == ">=" else found <= self.value + _EXACT)
+
+    def __str__(self) -> str:
+        return f"{self.measure}{self.sign}{self.value:g}"
+
+
+@dataclass(frozen=True)
+class Tuned:
+    """A value that reaches the target.
+
+    Attributes
+    ----------
+    key
+        Key path of the number that was solved for.
+    before, value
+        What it was, and what reaches the target.
+    exact
+        Whether the target is reached to rounding; a whole number can only come near.
+    result, was
+        Headline results with that value, and as the scenario stands.
+    others
+        Further values that reach the target but lie farther from the present one.
+    line
+        What to put into the scenario: a table's name and the line in it.
+    change
+        The same as a `--set` text.
+    """
+
+    loaded: Loaded
+    title: str
+    goal: Goal
+    keep: tuple[Goal, ...]
+    key: str
+    before: float
+    value: float
+    exact: bool
+    result: Headline
+    was: Headline
+    others: tuple[float, ...]
+    line: str
+    change: str
+
+    @property
+    def measures(self) -> tuple[str, ...]:
+        """Headline results that can be a target."""
+        return tuple(MEASURES)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue tune --json` prints it."""
+        return {
+            "scenario": self.loaded.source,
+            "title": self.title,
+            "goal": {"measure": self.goal.measure, "value": self.goal.value},
+            "keep": [str(goal) for goal in self.keep],
+            "key": self.key,
+            "before": self.before,
+            "value": self.value,
+            "exact": self.exact,
+            "result": {name: _plain(getattr(self.result, name)) for name in MEASURES},
+            "was": {name: _plain(getattr(self.was, name)) for name in MEASURES},
+            "others": list(self.others),
+            "line": self.line,
+            "change": self.change,
+        }
+
+
+def _plain(value: float) -> float | None:
+    return None if math.isnan(value) else value
+
+
+def read_goal(text: str, *, target: bool) -> Goal:
+    """A goal from a text like `close_finishes=0.6`, or for a bound `better_side_wins>=65 %`.
+
+    Raises
+    ------
+    InputError
+        If it is not of that form, or names no headline result.
+    """
+    option, example = ("--reach", "close_finishes=0.6") if target else ("--keep", '"better_side_wins>=0.65"')
+    found = _GOAL.fullmatch(text)
+    if found is None or (found[2] == "=") != target:
+        raise InputError(f'{option} "{text}": is not of the right form; write it like {option} {example}')
+    measure, sign, number = found.groups()
+    if measure not in MEASURES:
+        raise InputError(f"{option} {measure}: no such result; {nearest(measure, MEASURES)}")
+    share = number.endswith("%") and MEASURES[measure]
+    try:
+        value = float(number.rstrip("% ") if share else number)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(f'{option} {measure}: "{number}" is not a number; write it like {option} {example}')
+    value = value / 100 if share else value
+    if MEASURES[measure] and measure != "skill_edge" and not 0 <= value <= 1:
+        raise InputError(f'{option} {measure}{sign}{number}: must lie between 0 and 1; did you mean "{value:g} %"?')
+    return Goal(measure, sign, value)
+
+
+def tune(
+    loaded: Loaded, title: str | None, goal: Goal, by: str = STRENGTH, *, keep: Sequence[Goal] = (),
+    gap: float | None = None,
+) -> Tuned:  # fmt: skip
+    """Solve for the number that reaches a goal, under bounds to keep.
+
+    Parameters
+    ----------
+    title
+        Key of the title; may be left out where there is only one.
+    by
+        "strength", or the key path of a number in the title.
+    keep
+        Bounds that the solution must keep.
+    gap
+        One gap of skills instead of the match-ups that the scenario's people bring.
+
+    Raises
+    ------
+    InputError
+        If no value reaches the goal (with the nearest that can be had), or none that does keeps the bounds.
+    """
+    key = the_title(loaded, title)
+    knob = Knob(loaded, key, by)
+    known: dict[float, Headline | None] = {}
+
+    def at(value: float) -> Headline | None:
+        if value not in known:
+            try:
+                known[value] = _solve(knob.set(value), key, gap, [goal, *keep])
+            except (ScenarioError, InputError):
+                known[value] = None  # contradicts the rest of the scenario
+        return known[value]
+
+    def miss(value: float) -> float:
+        item = at(value)
+        return math.nan if item is None else getattr(item, goal.measure) - goal.value
+
+    was = _solve(loaded, key, gap, [Goal(name, "=", 0.0) for name in MEASURES])
+    values = [value for value in knob.values() if not math.isnan(miss(value))]
+    if not values:
+        raise InputError(f"--reach {goal}: {goal.measure} is not defined for any {knob.key}; choose another result")
+    found = _roots(values, miss, knob.whole)
+    exact = bool(found)
+    if knob.whole and not found:  # the nearest whole number on either side of the target
+        found = [min(values, key=lambda value: abs(miss(value)))] if _is_passed(values, miss) else []
+    if not found:
+        raise InputError(_out_of_reach(goal, knob, values, miss))
+    kept = [value for value in found if all(bound.met(_known(at(value))) for bound in keep)]
+    if not kept:
+        raise InputError(_not_kept(goal, keep, knob, found, lambda value: _known(at(value))))
+    kept.sort(key=lambda value: abs(value - knob.before))
+    line, change = knob.line(kept[0])
+    result = _solve(knob.set(kept[0]), key, gap, [Goal(name, "=", 0.0) for name in MEASURES])
+    return Tuned(
+        loaded,
+        key,
+        goal,
+        tuple(keep),
+        knob.key,
+        knob.before,
+        kept[0],
+        exact,
+        result,
+        was,
+        tuple(kept[1:]),
+        line,
+        change,
+    )
+
+
+def _known(item: Headline | None) -> Headline:
+    if item is None:
+        raise ValueError("not solved")
+    return item
+
+
+def _solve(loaded: Loaded, title: str, gap: float | None, goals: Sequence[Goal]) -> Headline:
+    """Headline results of a title as a scenario has it; the yardstick of `skill_edge` only where it is asked for."""
+    design, study = loaded.scenario.titles[title], loaded.scenario.study
+    match_ups, off = match_ups_of(loaded, title, gap), frozenset(study.switches_off)
+    edge = 0.0
+    if any(goal.measure == "skill_edge" for goal in goals):
+        edge = unaided_edge(design, match_ups, off)
+    return headline(design, field(design, match_ups, study.strength, off), edge)
+
+
+def _roots(values: Sequence[float], miss: Callable[[float], float], whole: bool) -> list[float]:
+    """Values at which the target is met, rising."""
+    found = [value for value in values if abs(miss(value)) <= _EXACT]
+    for low, high in zip(values, values[1:], strict=False):
+        if not whole and miss(low) * miss(high) < 0 and min(abs(miss(low)), abs(miss(high))) > _EXACT:
+            found.append(float(optimize.brentq(miss, low, high, xtol=1e-12, rtol=1e-12)))
+    return sorted(found)
+
+
+def _is_passed(values: Sequence[float], miss: Callable[[float], float]) -> bool:
+    sides = {miss(value) > 0 for value in values}
+    return len(sides) == 2
+
+
+def _out_of_reach(goal: Goal, knob: Knob, values: Sequence[float], miss: Callable[[float], float]) -> str:
+    """How near the target one can get, and where."""
+    place = min(range(len(values)), key=lambda index: abs(miss(values[index])))
+    best = values[place]
+    low, high = values[max(place - 1, 0)], values[min(place + 1, len(values) - 1)]
+    if not knob.whole and low < best < high:
+        closer = optimize.minimize_scalar(lambda value: abs(miss(float(value))), bounds=(low, high), method="bounded")
+        best = float(closer.x) if closer.fun < abs(miss(best)) else best
+    if len(values) == 1:
+        alone = f"any other {knob.key} than {knob.text(best)} contradicts the scenario"
+        return f"--reach {goal}: {alone}; choose another number"
+    return (
+        f"--reach {goal}: no {knob.key} from {knob.text(values[0])} to {knob.text(values[-1])} reaches it; the nearest "
+        f"is {goal.value + miss(best):.6g}, at {knob.key} = {knob.text(best)}"
+    )
+
+
+def _not_kept(
+    goal: Goal, keep: Sequence[Goal], knob: Knob, found: Sequence[float], at: Callable[[float], Headline]
+) -> str:
+    value = min(found, key=lambda each: abs(each - knob.before))
+    broken = [
+        f"{bound.measure} is {getattr(at(value), bound.measure):.6g} there, must be {bound.sign} {bound.value:g}"
+        for bound in keep
+        if not bound.met(at(value))
+    ]
+    return f"--reach {goal}: {knob.key} = {knob.text(value)} reaches it, but {'; '.join(broken)}"
