@@ -50,7 +50,7 @@ def contest(
         design = loaded.scenario.titles[api.title_key(loaded, title)]
         speech.show(
             lambda: {"events": [asdict(event) for event in events]},
-            lambda: title_tables.watch_table(design, events, speech.width()),
+            lambda: title_tables.watch_table(design, events),
             None,
             given,
         )

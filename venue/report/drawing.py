@@ -81,7 +81,7 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     with matplotlib.rc_context(_STYLE):
         figure = Figure(figsize=_SIZE, layout="constrained")
         panels = [figure.add_subplot(1, len(x), place + 1) for place in range(len(x))]
-    figure.suptitle(textwrap.fill(title, _TITLE_WIDTH), x=0.01, ha="left", fontsize=12, color=INK)
+    figure.suptitle(textwrap.fill(title, _TITLE_WIDTH + 8), x=0.01, ha="left", fontsize=12, color=INK)
     for axes, name in zip(panels, x, strict=True):
         axes.set_xlabel(name)
     if note:
@@ -89,8 +89,9 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     return figure, panels
 
 
-def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:
-    """Labels at the right ends of lines, moved apart where they would overlap."""
+def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float]) -> None:
+    """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
+    stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
     least = 0.055 * (high - low)
     ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
@@ -104,7 +105,7 @@ def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float) -> None:
         top = places[index] - least
     for index, (name, value) in enumerate(ends):
         axes.annotate(
-            name, (x, value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
+            name, (stops[index], value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
             color=INK, fontsize=9, va="center", annotation_clip=False,
             arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
                         "relpos": (0, 0.5)},

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from venue.report.charts import STRENGTH
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends, new_figure, new_panels
-from venue.report.title_tables import unit
+from venue.report.title_tables import band_name, unit
 from venue.study.title import TitleResult
 
 _NAME_WIDTH = 24
@@ -18,6 +18,7 @@ _MOST_MARGINS = 5
 _MOST_RULES = 8
 # Attempts a contest below which a point of the chart would be a rarity.
 _SELDOM = 0.01
+_OFTEN = 0.2
 _WON = (0.05, 0.25, 0.5, 0.75, 0.95)
 _LEADS = (1, 2, 4, 8)
 
@@ -114,8 +115,9 @@ def win_map(result: TitleResult) -> Figure:
         win.T, origin="lower", extent=edges, aspect="auto", cmap="PuOr_r", vmin=0, vmax=1, interpolation="nearest"
     )
     if min(win.shape) > 1:
-        lines = axes.contour(moments.left, margins, win.T, levels=_WON, colors=INK, linewidths=0.9)
-        axes.clabel(lines, fmt=lambda value: f"{value:.0%}", fontsize=8)
+        shades = ["white" if abs(level - 0.5) > 0.4 else INK for level in _WON]  # the map is dark at its ends
+        lines = axes.contour(moments.left, margins, win.T, levels=_WON, colors=shades, linewidths=0.9)
+        axes.clabel(lines, fmt=lambda value: f"{value:.0%}", fontsize=9)
     axes.invert_xaxis()
     bar = figure.colorbar(shown, ax=axes, ticks=[0, 0.25, 0.5, 0.75, 1], format=lambda value, _: f"{value:.0%}")
     bar.set_label(f"chance of {who} to win")
@@ -131,7 +133,7 @@ def _needed(result: TitleResult) -> str:
     if not len(place) or math.isnan(moments.win[half, place[0]]):
         return ""
     when = f"{moments.left[half]} {'points' if moments.in_points else 's'} from the end"
-    return f": {moments.win[half, place[0]]:.0%} when {-behind} behind {when}"
+    return f": {moments.win[half, place[0]]:.0%} when {-behind} behind, {when}"
 
 
 def effective_chart(result: TitleResult) -> Figure:
@@ -139,15 +141,14 @@ def effective_chart(result: TitleResult) -> Figure:
     title, who = result.design, _who(result)
     race = title.form == "race"
     tables = [table for table in result.by_margin if table.side == 0 and table.tried.sum() > _SELDOM][: len(COLOURS)]
-    far = [
-        (abs(table.made.sum() / table.tried.sum() / table.written - 1.0), table) for table in tables if table.written
-    ]
     text = "What the title writes down, and what results"
-    if far:
-        table = max(far, key=lambda item: item[0])[1]
-        rate = table.made.sum() / table.tried.sum()
-        wrote = "even pace" if race else f"written {table.written:.0%}"
-        text = f"{'Pace' if race else short(table.attempt, _NAME_WIDTH)}: {wrote}, in effect {rate:.1%}"
+    told = [rate for rate in result.rates if rate.side == 0 and rate.tried > _OFTEN and not math.isnan(rate.ratio)]
+    if told:
+        worst = max(told, key=lambda item: abs(item.ratio - 1.0))
+        wrote = "even pace" if race else f"written {worst.written:.0%}"
+        effect = f"{worst.effective:.1%}" if race else f"{worst.effective:.0%}"
+        when = band_name(worst.low, worst.high)
+        text = f"{short(worst.attempt, _NAME_WIDTH)}: {wrote}, in effect {effect} when {when}"
     figure, axes = new_figure(
         f"{text}, at strength {result.strength:g}",
         f"{who} behind by ({unit(title)}; negative: ahead)",
@@ -183,22 +184,26 @@ def rules_chart(result: TitleResult) -> Figure:
     )
     heads = {"better_side_wins": "better side wins", "close_finishes": "close finishes"}
     figure, panels = new_panels(
-        title, [f"{head}: change (points of 100)" for head in heads.values()], _title_note(result)
+        title, [f"{head}:\nchange (points of 100)" for head in heads.values()], _title_note(result)
     )
     places = np.arange(len(rules))
     for axes, measure in zip(panels, heads, strict=True):
         alone = [100 * (getattr(apart.alone[rule], measure) - getattr(apart.bare, measure)) for rule in rules]
         out = [100 * (getattr(apart.whole, measure) - getattr(apart.without[rule], measure)) for rule in rules]
-        axes.barh(places - 0.2, alone, 0.36, color=COLOURS[0], label="alone, against no rule")
+        axes.barh(places - 0.2, alone, 0.36, color=COLOURS[0], label="alone,\nagainst no rule")
         axes.barh(places + 0.2, out, 0.36, color=COLOURS[4], hatch="///", edgecolor=INK, lw=0.5,
-                  label="all rules, against all but this")  # fmt: skip
+                  label="all rules,\nagainst all\nbut this one")  # fmt: skip
         axes.axvline(0, color=INK, lw=0.8)
         axes.grid(visible=False, axis="y")
         axes.margins(x=0.15)
+        axes.set_axisbelow(True)
+        axes.locator_params(axis="x", nbins=5)
         axes.set_yticks(places, [short(rule, _NAME_WIDTH) for rule in rules] if axes is panels[0] else [])
         axes.invert_yaxis()
     handles, labels = panels[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside upper right", frameon=False, fontsize=9, ncols=2)
+    panels[-1].legend(
+        handles, labels, frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.02, 1.0), borderaxespad=0.0
+    )
     return figure
 
 
@@ -211,7 +216,7 @@ def lead_chart(result: TitleResult) -> Figure:
     shown = next((lead for lead in leads[1:] if not math.isnan(moments.win[half, zero + lead])), leads[0])
     when = f"{moments.left[half]} {'points' if moments.in_points else 's'} from the end"
     title = (
-        f"A lead of {shown} {when} is never caught in {moments.lasts[half, zero + shown]:.0%} of contests, and wins "
+        f"A lead of {shown}, {when}, is never caught in {moments.lasts[half, zero + shown]:.0%} of contests, and wins "
         f"{moments.win[half, zero + shown]:.0%}, at strength {result.strength:g}"
     )
     figure, axes = new_figure(
@@ -230,7 +235,7 @@ def lead_chart(result: TitleResult) -> Figure:
         ends.append((f"lead of {lead}", float(lasts[known[-1]]), float(moments.left[known[-1]])))
     axes.set_ylim(0, 1.02)
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0%}")
-    label_ends(axes, [(name, value) for name, value, _ in ends], max(place for _, _, place in ends))
+    label_ends(axes, [(name, value) for name, value, _ in ends], [place for _, _, place in ends])
     return figure
 
 

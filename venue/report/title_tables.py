@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 Band = tuple[int | None, int | None]
 
 _MOST_FAULTS = 8
+# A contest is read line by line: its lines are not broken into blocks.
+_UNBROKEN = 10_000
 _FAIRNESS = ("better\nside\nwins", "skill\nedge\nkept")
 
 
@@ -73,8 +75,10 @@ def _notes(result: TitleResult, width: int) -> str:
     text = (
         f"Comebacks: chance that whoever trails {turn} still wins. Lead changes: times the lead goes to the side that "
         f"did not have it last. Equal sides without any rule end {result.spread:.2f} {unit(title)} apart (standard "
-        f"deviation). Margins from {result.span[0]} to {result.span[1]} are reckoned with; less than 1e-9 lies beyond."
+        "deviation)."
     )
+    if title.form != "first to":
+        text += f" Margins from {result.span[0]} to {result.span[1]} are reckoned with; less than 1e-9 lies beyond."
     if result.ladder:
         steps = ", ".join(number(chance, 3) for chance in result.ladder)
         text += f" Up the ladder, a visitor of mean skill wins with chance {steps}."
@@ -146,7 +150,9 @@ def _effective(result: TitleResult, width: int) -> str:
     sides = ("visitor", "computer") if result.match_ups.side_b == "computer" else ("side A", "side B")
     columns: dict[str, list[str]] = {}
     for attempt in dict.fromkeys(attempt for attempt, _ in found):
-        told = [[_rate(found.get((attempt, side), {}).get(band)) for band in bands] for side in (0, 1)]
+        told = [
+            [_rate(found.get((attempt, side), {}).get(band), 3 if race else 2) for band in bands] for side in (0, 1)
+        ]
         written = next(rate.written for rate in result.rates if rate.attempt == attempt)
         name = f"{short(attempt, LONGEST_NAME)}\n" + ("even pace" if race else f"written {written:.0%}")
         if told[0] == told[1]:
@@ -157,22 +163,22 @@ def _effective(result: TitleResult, width: int) -> str:
         f"Coded against effective, at strength {result.strength:g}: what the title writes down, the rate that really "
         "results once skill and every rule have acted, and the one over the other:"
     )
-    rows = [[_band(band), *cells] for band, *cells in zip(bands, *columns.values(), strict=True)]
+    rows = [[band_name(*band), *cells] for band, *cells in zip(bands, *columns.values(), strict=True)]
     return paragraph(text, width) + "\n\n" + in_columns([f"margin ({unit(title)})", *columns], rows, width=width)
 
 
-def _rate(rate: Rate | None) -> str:
+def _rate(rate: Rate | None, places: int) -> str:
     if rate is None:
         return "-"
-    return f"{rate.effective:.1%}" + ("" if math.isnan(rate.ratio) else f"  ×{rate.ratio:.2f}")
+    return f"{rate.effective:.1%}" + ("" if math.isnan(rate.ratio) else f"  ×{rate.ratio:.{places}f}")
 
 
 def _first(band: Band) -> float:
     return -math.inf if band[0] is None else band[0]
 
 
-def _band(band: Band) -> str:
-    low, high = band
+def band_name(low: int | None, high: int | None) -> str:
+    """A band of points behind in words."""
     if low is None and high is not None:
         return f"ahead {-high} or more"
     if high is None:
@@ -211,7 +217,7 @@ def _words_last(rows: Sequence[Sequence[str]]) -> list[list[str]]:
     return [[*row[:-1], left(row[-1], widest)] for row in rows]
 
 
-def watch_table(title: Title, events: Sequence[Event], width: int = 100) -> str:
+def watch_table(title: Title, events: Sequence[Event]) -> str:
     """One contest, line by line."""
     race, clock = title.form == "race", title.form != "first to"
     rows = [
@@ -236,7 +242,7 @@ def watch_table(title: Title, events: Sequence[Event], width: int = 100) -> str:
     for column in (head.index("attempt"), place):
         widest = max(room(cell) for cell in [head[column], *(row[column] for row in rows)])
         rows = [[*row[:column], left(row[column], widest), *row[column + 1 :]] for row in rows]
-    return in_columns(head, _words_last(rows), width=max(width, 60)) + "\n\n" + _ending(events[-1], race)
+    return in_columns(head, _words_last(rows), width=_UNBROKEN) + "\n\n" + _ending(events[-1], race)
 
 
 def _ending(last: Event, race: bool) -> str:
