@@ -69,10 +69,18 @@ def points_title(points: int, win_by: int = 1, **keys: Any) -> Title:
     return Title.model_validate(_as_loaded(plain | keys))
 
 
-def race_title(seconds: int, *, pace: float = 10.0, periods: int = 1, rules: Rules | None = None, **race: Any) -> Title:
-    """A race that takes so many seconds at even pace."""
-    whole = {"distance": seconds * pace, "pace": pace} | race
-    return Title.model_validate(_as_loaded({"periods": periods, "race": whole, "rules": rules or {}}))
+def race_title(
+    seconds: int,
+    *,
+    pace: float = 10.0,
+    periods: int = 1,
+    rules: Rules | None = None,
+    levels: dict[str, Any] | None = None,
+    **race: Any,
+) -> Title:
+    """A race that takes so many seconds at even pace; `levels` are the title's own keys about skill."""
+    plain = {"periods": periods, "race": {"distance": seconds * pace, "pace": pace} | race, "rules": rules or {}}
+    return Title.model_validate(_as_loaded(plain | (levels or {})))
 
 
 def pull(per_point: float | str, **keys: Any) -> Rules:
