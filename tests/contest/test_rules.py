@@ -217,7 +217,7 @@ def test_closing_chances_of_level_sides_in_open_play_leave_the_better_side_bette
 
 
 def test_in_open_play_a_greater_lift_that_the_other_side_has_takes_nobodys_place() -> None:
-    # By hand: skill leaves visitors 30 % of the next scores. Ahead, they are given 40 % by the rule for them; the greater
+    # By hand: skill leaves visitors 30 % of the next scores. Ahead, the rule for them gives them 40 %; the greater
     # rule for both is then the computer's, which trails and has 70 %. Behind, they have the greater.
     rules = {
         "both": {"kind": "least chance", "at_least": "60 %"},
