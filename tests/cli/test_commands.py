@@ -18,7 +18,7 @@ from venue.scenario.load import load
 
 from .building import ROOT, SMALL, Outcome, Shell
 
-COMMANDS = ("check", "contest", "new", "run", "sweep")
+COMMANDS = ("check", "contest", "new", "run", "sweep", "tune")
 JARGON = ("pydantic", "traceback", "exception", "DataFrame", "stochastic", "callback", "dict", "regex", "monte carlo",
           "logit", "multiprocessing", "TOML value", "root of every")  # fmt: skip
 

@@ -26,8 +26,10 @@ SWEEP = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_b
 }
 RUN = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_because.csv", "accounts.csv",
        "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
-TITLE = {"scenario.toml", "result.json", "headline.csv", "owed_points.csv", "final_margin.csv", "fairness.png",
-         "fairness.svg", "final-margin.png", "final-margin.svg"}  # fmt: skip
+TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments"}
+TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
+TITLE = {"scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),
+         *(f"{name}.{form}" for name in TITLE_CHARTS for form in ("png", "svg"))}  # fmt: skip
 
 
 def write_sweep(path: Path, result: SweepResult, **how: Any) -> None:
