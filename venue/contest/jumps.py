@@ -210,13 +210,21 @@ class JumpBuilder:
         self, rules: Mapping[str, RuleBase], left: float, tally: Tally
     ) -> Iterator[tuple[int, Array, int, int]]:
         size = len(self.margins)
+        # What a side remembers of itself is all that its chances ask; many modes share it.
+        known: dict[tuple[str | None, int, int, int], Chances] = {}
         for index, mode in enumerate(self.automaton.modes):
             side = mode.holder
             here = slice(index * size, (index + 1) * size)
-            lost = self.lost(rules, left, mode, side)
+            asked: tuple[str | None, int, int, int] = (None, side, mode.run[1 - side], mode.missed[1 - side])
+            if asked not in known:
+                known[asked] = self.lost(rules, left, mode, side)
+            lost = known[asked]
             yield index, lost.chance, 0, self.automaton.after(index, "lost", side)
             for name, kind in self.title.attempts.items():
-                found = self.attempt(rules, left, mode, side, name)
+                asked = (name, side, mode.run[side], mode.missed[side])
+                if asked not in known:
+                    known[asked] = self.attempt(rules, left, mode, side, name)
+                found = known[asked]
                 tried = (1.0 - lost.chance) * kind.share
                 gain = kind.points if side == 0 else -kind.points
                 yield index, tried * found.chance, gain, self.automaton.after(index, "score", side)
