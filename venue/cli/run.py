@@ -1,0 +1,38 @@
+"""`venue run`: a venue at one catch-up strength."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from venue.cli import options, speech
+from venue.cli.progress import ProgressBar
+
+if TYPE_CHECKING:
+    from venue.study.results import RunResult
+
+
+@click.command(short_help="Run a venue at one catch-up strength.")
+@options.scenario
+@options.strength
+@options.simulation
+def run(scenario: str, strength: float | None, **given: Any) -> None:
+    """Run a venue at one catch-up strength: take, retention, fairness, machines, why people left.
+
+    \b
+    Examples:
+      venue run scenarios/pier.toml
+      venue run scenarios/pier.toml --strength 0.5 --set machines.tug.count=3 --json
+    """
+    from venue import api
+    from venue.report import charts, tables
+
+    folder = speech.folder(given)
+    loaded = speech.load(scenario, {**given, "strength": strength})
+    bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
+    result: RunResult = speech.with_bar(bar, lambda: api.run(loaded, workers=speech.workers(given), progress=bar))
+    if folder is not None:
+        folder.write(result.to_dict(), loaded, folder.run_tables(result), charts.run_charts(result))
+    speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
+    speech.say_next(["sweep", scenario, *speech.sets(given)], given)

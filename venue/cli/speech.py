@@ -1,0 +1,94 @@
+"""What commands share: reading the scenario with the options laid over it, showing results, and words on the side.
+
+Results go to stdout; words for whoever watches go to stderr, and to nobody else.
+"""
+
+from __future__ import annotations
+
+import shlex
+import shutil
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from venue.cli.progress import ProgressBar
+from venue.errors import ScenarioError, one_line
+
+if TYPE_CHECKING:
+    from venue.report.folder import Folder
+    from venue.scenario.load import Loaded
+
+Result = TypeVar("Result")
+
+_WIDEST = 160
+
+
+def load(scenario: str, given: dict[str, Any]) -> Loaded:
+    """The scenario with `--set` and the options of the study laid over it."""
+    from venue import api
+
+    loaded = api.load(scenario, given["changes"])
+    study = {key: given.get(key) for key in ("strength", "seed", "replications", "days")}
+    try:
+        return loaded.change(**study)
+    except ScenarioError as error:
+        raise error.named({f"study.{key}": f"--{key}" for key, value in study.items() if value is not None}) from None
+
+
+def folder(given: dict[str, Any]) -> Folder | None:
+    """The folder that `--out` names, checked."""
+    from venue.report.folder import Folder
+
+    return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
+
+
+def workers(given: dict[str, Any]) -> int:
+    """How many processes share the work: what `--workers` says, or all cores."""
+    from venue.study.workers import all_cores
+
+    return given["workers"] or all_cores()
+
+
+def with_bar(bar: ProgressBar, work: Callable[[], Result]) -> Result:
+    """The result of some work, the bar taken away whatever happens."""
+    try:
+        return work()
+    finally:
+        bar.close()
+
+
+def width() -> int:
+    """Characters in a line."""
+    return min(shutil.get_terminal_size((100, 24)).columns, _WIDEST)
+
+
+def show(
+    as_dict: Callable[[], dict[str, Any]], as_text: Callable[[], str], folder: Folder | None, given: dict[str, Any]
+) -> None:
+    """Print a result as text, or as one JSON object with `--json`."""
+    if given["as_json"]:
+        import json
+
+        click.echo(json.dumps(as_dict(), allow_nan=False))
+    else:
+        click.echo(as_text())
+    if folder is not None:
+        say(f"written to {one_line(str(folder.path))}", given)
+
+
+def say(text: str, given: dict[str, Any]) -> None:
+    """Narration: for whoever watches a terminal, and nobody else."""
+    if sys.stderr.isatty() and not given["quiet"] and not given.get("as_json"):
+        click.echo(text, err=True)
+
+
+def say_next(words: list[str], given: dict[str, Any]) -> None:
+    """The command that could come next."""
+    say(f"next: {one_line(shlex.join(['venue', *words]))}", given)
+
+
+def sets(given: dict[str, Any]) -> list[str]:
+    """The `--set` options given, as words of a command."""
+    return [word for change in given["changes"] for word in ("--set", change)]
