@@ -18,9 +18,11 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import study
+from venue.study.axis import Over
 from venue.study.results import RunResult, SweepResult
+from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
-from venue.study.workers import Progress
+from venue.study.watch import Progress, Told, Watch
 
 __all__ = ["load", "run", "solve", "sweep"]
 
@@ -52,7 +54,8 @@ def run(
     days: int | None = None,
     workers: int = 1,
     rows: bool = False,
-    progress: Progress | None = None,
+    progress: Progress | Watch | None = None,
+    only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
 
@@ -67,28 +70,39 @@ def run(
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
     progress
         Called with (replications done, in all).
+    only
+        Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, workers=_workers(workers), rows=rows, progress=progress)
+    return study.run(changed, _means(workers, rows, progress), only=only)
 
 
 def sweep(
     scenario: Loaded,
     *,
     strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
+    over: Over | None = None,
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
     workers: int = 1,
     rows: bool = False,
-    progress: Progress | None = None,
+    progress: Progress | Watch | None = None,
 ) -> SweepResult:
-    """Run a venue at several catch-up strengths on the same visitors, and recommend one.
+    """Run a venue in several settings on the same visitors, and recommend one.
 
-    Parameters are those of `run`; `strengths` are 0 (no scalable rule) and up, 1 being the title as designed.
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    strengths
+        Catch-up strengths: 0 (no scalable rule) and up, 1 being the title as designed.
+    over
+        Instead of strengths: values by key path, of one key or two, like `{"machines.front.price": [1, 2],
+        "strength": [0, 1]}`.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    return study.sweep(changed, strengths, workers=_workers(workers), rows=rows, progress=progress)
+    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress))
 
 
 def solve(
@@ -109,7 +123,8 @@ def solve(
     return title_result(scenario, title, strengths, gap)
 
 
-def _workers(workers: int) -> int:
+def _means(workers: int, rows: bool, progress: Progress | Watch | None) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
-    return workers
+    watch = progress if isinstance(progress, Watch) else Watch() if progress is None else Told(progress)
+    return Means(workers, rows, watch)

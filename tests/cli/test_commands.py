@@ -120,6 +120,53 @@ def test_sweep_json(shell: Shell) -> None:
     assert {"strength", "why"} <= set(found["best"])
 
 
+def test_sweep_over_two_keys(shell: Shell) -> None:
+    words = ("--over", "machines.reeds.price=1:2:1", "--over", "people.stay.median=30 min,1 h", "--workers", "1")
+    found = shell("sweep", "small.toml", *words, "--json").json
+    at = [point["at"] for point in found["points"]]
+    assert at == [
+        {"machines.reeds.price": price, "people.stay.median": stay}
+        for price in (1.0, 2.0)
+        for stay in ("30 min", "1 h")
+    ]
+    shell.watched = True
+    outcome = shell("sweep", "small.toml", *words, "--out", "o")
+    best = found["best"]["at"]
+    assert f"--set machines.reeds.price={best['machines.reeds.price']:g} --set 'people.stay.median=" in outcome.err
+    assert (shell.folder / "o" / "map-credits-per-hour.png").exists()
+    header = (shell.folder / "o" / "machines.csv").read_text().splitlines()[0]
+    assert header.startswith("machines.reeds.price,people.stay.median,machine,")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--over", "price"), '--over: "price" is not KEY=VALUES; write it like machines.front.price=1:4:1'),
+        (("--over", "people.skill.sd=3:1:1"), '--over: "3:1:1" runs backwards; did you mean 1:3:1?'),
+        (("--over", "people.skill.sd=1:2:0"), '--over: step 0 in "1:2:0" must be more than 0; write it like 0:2:0.25'),
+        (("--over", "strength=1:2:-1"), "--over: -1 must lie between 0 and 100; 0 is off, 1 as designed"),
+        (("--over", "strength=1", "--over", "strength=2"), "--over: names strength twice; give all its values at once"),
+        (("--over", "people.stay.median=1 s:2 min:1 s"),
+         '--over: "1 s:2 min:1 s" mixes units; write them alike, like 20 s:60 s:20 s'),
+        (("--over", "strength=1", "--strengths", "1"),
+         "--strengths and --over exclude each other; write --over strength=0:2:0.5; see venue sweep --help"),
+        (("--over", "people.skill.dev=1,2"), '--over people.skill.dev: unknown key; known: mean, sd, practice, practice_limit'),
+    ],
+)  # fmt: skip
+def test_sweeps_that_cannot_be(shell: Shell, words: tuple[str, ...], told: str) -> None:
+    found = shell.refused("sweep", "small.toml", *words)
+    assert found.removeprefix("small.toml: ").startswith(told)
+
+
+def test_one_replication_alone(shell: Shell) -> None:
+    alone = shell("run", "small.toml", "--json", "--workers", "1", "--only", "1").json
+    both = shell("run", "small.toml", "--json", "--workers", "1").json
+    first = shell("run", "small.toml", "--json", "--workers", "1", "--only", "0").json
+    means = [item["measures"]["credits_per_hour"]["mean"] for item in (first, alone, both)]
+    assert math.isclose((means[0] + means[1]) / 2, means[2])
+    assert alone["replications"] == 1
+
+
 def test_contest_json(shell: Shell) -> None:
     outcome = shell("contest", "small.toml", "--json", "--strengths", "0,2", "--gap", "0.4")
     assert (outcome.code, outcome.err) == (0, "")

@@ -125,16 +125,17 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
         columns.insert(1, against)
         heads.insert(1, "against the\nrecommended")
     rows = [
-        [f"{point.strength:g}" + (" <" if point.strength == result.best.strength else ""), *cells]
+        [point.label + (" <" if point is result.best_point else ""), *cells]
         for point, *cells in zip(result.points, *columns, strict=True)
     ]
-    strengths = len(result.points)
-    title = f"catch-up strength swept over {strengths} setting{'s' if strengths != 1 else ''}"
+    settings = len(result.points)
+    what = " and ".join("catch-up strength" if key == "strength" else key for key in result.keys)
+    title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     replications = result.loaded.scenario.study.replications
     parts = [
         _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
-        in_columns(["strength", *heads], rows, width=width),
-        paragraph(_reading(replications), width),
+        in_columns([",\n".join(result.keys), *heads], rows, width=width),
+        paragraph(_reading(replications, _word(result)), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
         recommendation(result, width),
         caution(width),
@@ -144,7 +145,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
 
 def _against_best(result: SweepResult) -> list[str]:
     """Paired differences in credits per open hour from the recommended strength; empty where there is none."""
-    best = next((point for point in result.points if point.strength == result.best.strength), None)
+    best = result.best_point
     if best is None or len(result.points) == 1:
         return []
     earned = best.values("credits_per_hour")
@@ -153,23 +154,27 @@ def _against_best(result: SweepResult) -> list[str]:
     )
 
 
-def _reading(replications: int) -> str:
+def _word(result: SweepResult) -> str:
+    return "strength" if result.keys == ("strength",) else "setting"
+
+
+def _reading(replications: int, word: str) -> str:
     """How to read the cells."""
     if replications == 1:
-        return "One replication: means without intervals; every strength met the same visitors."
+        return f"One replication: means without intervals; every {word} met the same visitors."
     few = " Few replications: intervals are wide and may reach beyond what can be." if replications < _FEW else ""
     return (
-        "Mean ± half of the 95 % interval over replications; every strength met the same visitors, and differences "
+        f"Mean ± half of the 95 % interval over replications; every {word} met the same visitors, and differences "
         f"from the recommended are taken in pairs.{few}"
     )
 
 
 def recommendation(result: SweepResult, width: int = 100) -> str:
     """The recommendation in a sentence."""
-    best = result.best
-    if best.strength is None:
-        return paragraph(f"Recommended: none; {best.why}.", width)
-    return paragraph(f"Recommended: strength {best.strength:g} (<): {best.why}.", width)
+    best = result.best_point
+    if best is None:
+        return paragraph(f"Recommended: none; {result.best.why}.", width)
+    return paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)
 
 
 def title_tables(result: TitleResult, width: int = 100) -> str:

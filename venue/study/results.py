@@ -11,11 +11,12 @@ import pandas as pd
 
 from venue import __version__
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
-from venue.scenario.load import Loaded
+from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
+from venue.study.floors import Floors, Keep
 from venue.study.intervals import Estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
-from venue.study.point import Point
+from venue.study.point import Point, Value
 
 
 def _plain(value: float) -> float | None:
@@ -54,7 +55,8 @@ def _rows(points: tuple[Point, ...], what: str, columns: tuple[tuple[str, str, s
                 raise ValueError(f"{what} were not kept; ask for them with rows=True")
             frame = pd.DataFrame({name: table[name] for name, _, _ in columns})
             frame.insert(0, "replication", replication.task.replication)
-            frame.insert(0, "strength", point.strength)
+            for place, (key, value) in enumerate(point.where):
+                frame.insert(place, key, value)
             frames.append(frame)
     found = pd.concat(frames, ignore_index=True)
     if "because" in found:
@@ -141,27 +143,59 @@ class RunResult(_Rows):
 
 @dataclass(frozen=True)
 class SweepResult(_Rows):
-    """A venue at several catch-up strengths, on the same visitors.
+    """A venue in several settings, on the same visitors.
 
     Attributes
     ----------
     loaded
         The resolved scenario that was run.
     points
-        One for each strength, in the order asked for.
+        One for each setting, in the order asked for.
     best
         The recommendation.
+    others
+        What settings had to keep beside the floors of the scenario.
     """
 
     loaded: Loaded
     points: tuple[Point, ...]
     best: Best
+    others: tuple[Keep, ...] = ()
+
+    @property
+    def floors(self) -> Floors:
+        """What a setting had to keep."""
+        study = self.loaded.scenario.study
+        return Floors(study.keep_better_side_wins, study.keep_return_28d, self.others)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """What was swept: `strength`, or key paths of the scenario."""
+        return tuple(key for key, _ in self.points[0].where)
+
+    @property
+    def best_point(self) -> Point | None:
+        """The recommended setting; None when there is none."""
+        return None if self.best.place is None else self.points[self.best.place]
+
+    def settings(self, place: int = 0) -> list[Value]:
+        """The different values of one of the swept keys, in the order asked for."""
+        return list(dict.fromkeys(point.where[place][1] for point in self.points))
+
+    def unit(self, place: int = 0) -> str:
+        """Unit of a swept key, as the scenario's reference has it; empty if it has none."""
+        key = self.keys[place]
+        return unit_of_key(self.loaded, "study.strength" if key == "strength" else key)
 
     @cached_property
     def measures(self) -> pd.DataFrame:
-        """Measures of the venue by strength: mean, 95 % interval (low, high) and unit."""
-        found = {item["strength"]: _frame(item["measures"]) for item in self.to_dict()["points"]}
-        frame: pd.DataFrame = pd.concat(found, names=["strength"])
+        """Measures of the venue by setting: mean, 95 % interval (low, high) and unit."""
+        money = self.loaded.scenario.venue.money
+        found = {
+            tuple(value for _, value in point.where): _frame(_measures(point.measures(), MEASURES, money))
+            for point in self.points
+        }
+        frame: pd.DataFrame = pd.concat(found, names=list(self.keys))
         return frame
 
     def to_dict(self) -> dict[str, Any]:
@@ -174,16 +208,18 @@ class SweepResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
-            "floors": {
-                "better_side_wins": study.keep_better_side_wins,
-                "return_28d": study.keep_return_28d,
-            },
+            "floors": self.floors.to_dict(),
             "points": [
-                {"strength": point.strength, "measures": _measures(point.measures(), MEASURES, money)}
+                {
+                    "strength": point.strength,
+                    "at": dict(point.where),
+                    "measures": _measures(point.measures(), MEASURES, money),
+                }
                 for point in self.points
             ],
             "best": {
                 "strength": self.best.strength,
+                "at": None if self.best_point is None else dict(self.best_point.where),
                 "chance_right": self.best.chance_right,
                 "why": self.best.why,
             },
