@@ -150,7 +150,8 @@ def test_sweep_over_two_keys(shell: Shell) -> None:
          '--over: "1 s:2 min:1 s" mixes units; write them alike, like 20 s:60 s:20 s'),
         (("--over", "strength=1", "--strengths", "1"),
          "--strengths and --over exclude each other; write --over strength=0:2:0.5; see venue sweep --help"),
-        (("--over", "people.skill.dev=1,2"), '--over people.skill.dev: unknown key; known: mean, sd, practice, practice_limit'),
+        (("--over", "people.skill.dev=1,2"),
+         "--over people.skill.dev: unknown key; known: mean, sd, practice, practice_limit"),
     ],
 )  # fmt: skip
 def test_sweeps_that_cannot_be(shell: Shell, words: tuple[str, ...], told: str) -> None:

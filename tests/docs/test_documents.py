@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -40,8 +41,7 @@ def short(command: str) -> str:
 def test_commands_of_a_document_run(document: Path, workplace: Path) -> None:
     for command in commands(document):
         if not is_setup(command):
-            words = [word.strip("'\"") if "=" not in word else word.strip("'") for word in short(command).split()]
-            result = CliRunner().invoke(cli, words[1:], standalone_mode=False)
+            result = CliRunner().invoke(cli, shlex.split(short(command))[1:], standalone_mode=False)
             assert result.exception is None, f"{command}: {result.exception}"
 
 

@@ -50,7 +50,12 @@ def test_a_map_says_what_is_in_each_cell() -> None:
 
 @pytest.mark.parametrize(
     ("rows", "columns"),
-    [([1], [1]), ([1, 2], [5]), (["fixed", "exponential"], ["20 s", "40 s", "60 s"]), (list(range(30)), list(range(12)))],
+    [
+        ([1], [1]),
+        ([1, 2], [5]),
+        (["fixed", "exponential"], ["20 s", "40 s", "60 s"]),
+        (list(range(30)), list(range(12))),
+    ],
 )  # fmt: skip
 def test_every_shape_is_drawn(rows: list[Value], columns: list[Value], tmp_path: Path) -> None:
     charts = sweep_charts(swept(rows, columns, None))
