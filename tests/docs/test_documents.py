@@ -18,7 +18,7 @@ from .blocks import DOCUMENTS, ROOT, blocks, commands, is_setup
 from .reference import TARGET, render
 
 _SIMULATE = ("sweep", "run")
-_SHORT = " --replications 1 --days 16 --workers 1"
+_SHORT = " --replications 1 --days 5 --workers 1 --set study.warm_up=1"
 
 
 @pytest.fixture
