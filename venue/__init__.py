@@ -1,6 +1,6 @@
 """venue: what catch-up strength does to credits per hour, retention and fairness in coin-op venues.
 
-`load`, `run`, `sweep` and `solve` are the Python interface; they are imported when first used, so that
+`load`, `run`, `sweep`, `compare` and `solve` are the Python interface; they are imported when first used, so that
 `import venue` and `venue --help` stay quick.
 """
 
@@ -9,14 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from venue.api import load, run, solve, sweep
+    from venue.api import compare, load, run, solve, sweep
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "load", "run", "solve", "sweep"]
+__all__ = ["__version__", "compare", "load", "run", "solve", "sweep"]
 
 
 def __getattr__(name: str) -> Any:
-    if name in ("load", "run", "solve", "sweep"):
+    if name in __all__:
         from venue import api
 
         return getattr(api, name)

@@ -17,14 +17,16 @@ from pathlib import Path
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
+from venue.study import compare as study_compare
 from venue.study import study
 from venue.study.axis import Over
+from venue.study.compare import CompareResult, names_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
 from venue.study.watch import Progress, Told, Watch
 
-__all__ = ["load", "run", "solve", "sweep"]
+__all__ = ["compare", "load", "run", "solve", "sweep"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -103,6 +105,37 @@ def sweep(
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
     return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress))
+
+
+def compare(
+    base: Loaded,
+    *others: Loaded | str | Sequence[str],
+    names: Sequence[str] | None = None,
+    seed: int | None = None,
+    replications: int | None = None,
+    days: int | None = None,
+    workers: int = 1,
+    progress: Progress | Watch | None = None,
+) -> CompareResult:
+    """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
+
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    others
+        Scenarios, or changes of the first one, as `load` takes them.
+    names
+        What the scenarios are called, the first one among them; their files or changes if left out.
+    """
+    changed = base.change(seed=seed, replications=replications, days=days)
+    variants = [changed]
+    for other in others:
+        changes = [other] if isinstance(other, str) else other
+        variants.append(changes if isinstance(changes, Loaded) else changed.vary(changes))
+    if names is not None and len(names) != len(variants):
+        raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
+    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress))
 
 
 def solve(

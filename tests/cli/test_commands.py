@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from venue.scenario.load import load
 
 from .building import ROOT, SMALL, Outcome, Shell
 
-COMMANDS = ("check", "contest", "new", "run", "sweep")
+COMMANDS = ("check", "compare", "contest", "new", "run", "sweep")
 JARGON = ("pydantic", "traceback", "exception", "DataFrame", "stochastic", "callback", "dict", "regex", "monte carlo",
           "logit", "multiprocessing", "TOML value", "root of every")  # fmt: skip
 
@@ -45,7 +46,10 @@ def test_examples_of_the_help_are_commands_that_exist(shell: Shell, command: str
         assert {word for word in words if word.startswith("--")} <= options
         for word in words:
             if word.startswith("scenarios/") and command != "new":
-                changes = [words[i + 1] for i, other in enumerate(words) if other == "--set"]
+                pairs = enumerate(shlex.split(line))
+                changes = [
+                    part for i, other in pairs if other == "--set" for part in shlex.split(line)[i + 1].split(";")
+                ]
                 titles = load(ROOT / word, changes).scenario.titles
                 if command == "contest":
                     assert words[words.index("--title") + 1] in titles if "--title" in words else len(titles) == 1
@@ -166,6 +170,37 @@ def test_one_replication_alone(shell: Shell) -> None:
     means = [item["measures"]["credits_per_hour"]["mean"] for item in (first, alone, both)]
     assert math.isclose((means[0] + means[1]) / 2, means[2])
     assert alone["replications"] == 1
+
+
+def test_compare_json(shell: Shell) -> None:
+    words = ("compare", "small.toml", "--set", "machines.reeds.price=2; people.skill.sd=0.4", "--strength", "0.5")
+    outcome = shell(*words, "--workers", "1", "--json", "--out", "o")
+    assert (outcome.code, outcome.err) == (0, "")
+    found = outcome.json
+    assert [item["name"] for item in found["scenarios"]] == ["small", "machines.reeds.price=2; people.skill.sd=0.4"]
+    assert found["scenarios"][1]["changes"] == ["machines.reeds.price=2", "people.skill.sd=0.4"]
+    assert {item["strength"] for item in found["scenarios"]} == {0.5}
+    first = found["comparisons"][0]["differences"][0]
+    assert {"measure", "base", "other", "difference", "low", "high", "change", "variance_ratio", "unit"} <= set(first)
+    assert {file.name for file in (shell.folder / "o").iterdir()} >= {"differences.csv", "differences.png"}
+    text = shell(*words, "--workers", "1").out
+    assert "machines.reeds.price=2; people.skill.sd=0.4 against small: " in text and "Caution" in text
+
+
+def test_two_files_compared(shell: Shell) -> None:
+    (shell.folder / "dear.toml").write_text(
+        SMALL.replace("price = 1\n\n[machines.nuts]", "price = 2\n\n[machines.nuts]")
+    )
+    found = shell("compare", "small.toml", "dear.toml", "--workers", "1", "--json").json
+    assert [item["name"] for item in found["scenarios"]] == ["small", "dear"]
+    assert found["comparisons"][0]["against"] == "small"
+    assert shell.refused("compare", "small.toml").startswith("compare: there is one scenario, at least 2 are needed")
+    told = shell.refused("compare", "small.toml", "small.toml")
+    assert told.startswith('compare: "small" and "small" hold the same scenario')
+    assert shell.refused("compare", "small.toml", "--set", "machines.reeds.prise=2") == (
+        'small.toml: --set machines.reeds.prise: unknown key; did you mean "price"?'
+    )
+    assert shell.refused("compare") == "SCENARIO... is missing; see venue compare --help"
 
 
 def test_contest_json(shell: Shell) -> None:

@@ -17,7 +17,7 @@ from venue.cli.main import cli
 from .blocks import DOCUMENTS, ROOT, blocks, commands, is_setup
 from .reference import TARGET, render
 
-_SIMULATE = ("sweep", "run")
+_SIMULATE = ("sweep", "run", "compare")
 _SHORT = " --replications 1 --days 5 --workers 1 --set study.warm_up=1"
 
 
@@ -34,7 +34,9 @@ def short(command: str) -> str:
     name = command.split()[1]
     if name not in _SIMULATE:
         return command
-    return re.sub(r" --(replications|workers|days) \S+", "", command) + _SHORT
+    # To `compare` a change is one more scenario.
+    end = _SHORT.partition(" --set")[0].replace("5", "16") if name == "compare" else _SHORT
+    return re.sub(r" --(replications|workers|days) \S+", "", command) + end
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)

@@ -212,8 +212,13 @@ quiet = click.option("--quiet", is_flag=True, help="No narration and no progress
 scenario = click.argument("scenario", metavar="SCENARIO")
 
 
-def simulation(command: Command) -> Command:
+def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, workers, changes, days, replications, seed):
+    for option in (quiet, as_json, force, out, workers, days, replications, seed):
         command = option(command)
     return command
+
+
+def simulation(command: Command) -> Command:
+    """The same for a command that runs one scenario."""
+    return changes(study(command))

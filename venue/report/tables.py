@@ -44,13 +44,15 @@ _FEW = 5
 _LONGEST_NAME = 28
 
 
-def _heading(loaded: Loaded, rest: str, width: int) -> str:
+def heading(loaded: Loaded, rest: str, width: int) -> str:
+    """What stands above every result: the venue, what was done, what is switched off."""
     off = loaded.scenario.study.switches_off
     switched = f"; switched off: {', '.join(off)}" if off else ""
     return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
 
 
-def _how(loaded: Loaded, replications: int) -> str:
+def how(loaded: Loaded, replications: int) -> str:
+    """Days, replications and seed in words."""
     study = loaded.scenario.study
     runs = "1 replication" if replications == 1 else f"{replications} replications"
     return f"{study.days} days, the first {study.warm_up} left out; {runs}; seed {study.seed}"
@@ -70,7 +72,7 @@ def run_tables(result: RunResult, width: int = 100) -> str:
         mean, span = interval(item)
         rows.append([name, mean, span, unit_of(name, MEASURES[name], money), MEASURES[name].meaning])
     parts = [
-        _heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width),
+        heading(loaded, f"catch-up strength {point.strength:g}; {how(loaded, len(point.replications))}", width),
         _measures_table(["measure", "mean", "95 % interval", "unit", "what it is"], rows, width),
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
@@ -133,7 +135,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     replications = result.loaded.scenario.study.replications
     parts = [
-        _heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
+        heading(result.loaded, f"{title}; {how(result.loaded, replications)}", width),
         in_columns([",\n".join(result.keys), *heads], rows, width=width),
         paragraph(_reading(replications, _word(result)), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
@@ -198,7 +200,7 @@ def title_tables(result: TitleResult, width: int = 100) -> str:
         for item in result.headlines
     ]  # fmt: skip
     parts = [
-        _heading(result.loaded, f"{name}, exact, {who}", width),
+        heading(result.loaded, f"{name}, exact, {who}", width),
         in_columns(
             ["strength", "better side\nwins", "skill edge\nkept", f"close\n(≤ {title.close} points)", "level at\nend",
              "side A\nwins", "margin mean\n(points)", "margin sd\n(points)", "assisted scores\na contest"],

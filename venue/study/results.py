@@ -19,8 +19,9 @@ from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value
 
 
-def _plain(value: float) -> float | None:
-    return None if math.isnan(value) else value
+def finite_or_none(value: float) -> float | None:
+    """A number as JSON has it: what is no number, or without bound, has no word there."""
+    return value if math.isfinite(value) else None
 
 
 def unit_of(name: str, measure: Measure, money: str) -> str:
@@ -28,12 +29,13 @@ def unit_of(name: str, measure: Measure, money: str) -> str:
     return money if measure.unit == "money" else measure.unit
 
 
-def _measures(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
+def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
+    """Measures as plain data: mean, low, high and unit by name."""
     return {
         name: {
             "mean": item.mean,
-            "low": _plain(item.low),
-            "high": _plain(item.high),
+            "low": finite_or_none(item.low),
+            "high": finite_or_none(item.high),
             "unit": unit_of(name, known[name], money),
         }
         for name, item in found.items()
@@ -123,13 +125,13 @@ class RunResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": len(self.point.replications),
-            "measures": _measures(self.point.measures(), MEASURES, money),
+            "measures": measures_of(self.point.measures(), MEASURES, money),
             "machines": [
                 {
                     "name": key,
                     "title": machine.title,
                     "count": machine.count,
-                    "measures": _measures(self.point.machine_measures(key), MACHINE_MEASURES, money),
+                    "measures": measures_of(self.point.machine_measures(key), MACHINE_MEASURES, money),
                 }
                 for key, machine in self.loaded.scenario.machines.items()
             ],
@@ -192,7 +194,7 @@ class SweepResult(_Rows):
         """Measures of the venue by setting: mean, 95 % interval (low, high) and unit."""
         money = self.loaded.scenario.venue.money
         found = {
-            tuple(value for _, value in point.where): _frame(_measures(point.measures(), MEASURES, money))
+            tuple(value for _, value in point.where): _frame(measures_of(point.measures(), MEASURES, money))
             for point in self.points
         }
         frame: pd.DataFrame = pd.concat(found, names=list(self.keys))
@@ -213,7 +215,7 @@ class SweepResult(_Rows):
                 {
                     "strength": point.strength,
                     "at": dict(point.where),
-                    "measures": _measures(point.measures(), MEASURES, money),
+                    "measures": measures_of(point.measures(), MEASURES, money),
                 }
                 for point in self.points
             ],
