@@ -11,7 +11,7 @@ Everything here is a thin layer over the packages below it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from venue.errors import InputError
@@ -21,6 +21,7 @@ from venue.study import compare as study_compare
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
+from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
@@ -54,6 +55,8 @@ def run(
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
     progress: Progress | Watch | None = None,
@@ -65,6 +68,11 @@ def run(
     ----------
     strength, seed, replications, days
         Override the scenario's `study` part.
+    precision
+        Half-widths by measure, a number in its unit or a text like "1%" of its mean: replications are added until every
+        interval is that narrow, beginning with ten or `replications` if that is more.
+    at_most
+        Replications at which to stop although a precision is not reached.
     workers
         Processes; the numbers do not depend on it. With more than one, a script must guard its top level with
         `if __name__ == "__main__":`, as `multiprocessing` asks.
@@ -76,7 +84,7 @@ def run(
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, _means(workers, rows, progress), only=only)
+    return study.run(changed, _means(workers, rows, progress), only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
@@ -87,6 +95,8 @@ def sweep(
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
     progress: Progress | Watch | None = None,
@@ -104,7 +114,8 @@ def sweep(
         "strength": [0, 1]}`.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress))
+    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress),
+                       goal=_goal(precision, at_most))  # fmt: skip
 
 
 def compare(
@@ -114,6 +125,8 @@ def compare(
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
     workers: int = 1,
     progress: Progress | Watch | None = None,
 ) -> CompareResult:
@@ -135,7 +148,8 @@ def compare(
         variants.append(changes if isinstance(changes, Loaded) else changed.vary(changes))
     if names is not None and len(names) != len(variants):
         raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
-    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress))
+    goal = _goal(precision, at_most)
+    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress), goal=goal)
 
 
 def solve(
@@ -154,6 +168,10 @@ def solve(
         Skill of side A less side B, in log-odds; if left out, results are averaged over match-ups.
     """
     return title_result(scenario, title, strengths, gap)
+
+
+def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
+    return Goal(precisions_of(precision or {}), at_most)
 
 
 def _means(workers: int, rows: bool, progress: Progress | Watch | None) -> Means:

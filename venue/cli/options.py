@@ -157,6 +157,18 @@ def _over(
     return found
 
 
+def _precision(_context: click.Context, _parameter: click.Parameter, texts: Sequence[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for text in texts:
+        measure, equals, width = (part.strip() for part in text.partition("="))
+        if not equals or not measure or not width:
+            raise click.BadParameter(f'"{text}" is not MEASURE=WIDTH; write it like credits_per_hour=1%')
+        if measure in found:
+            raise click.BadParameter(f"names {measure} twice; give one width")
+        found[measure] = width
+    return found
+
+
 strengths = click.option(
     "--strengths", show_default=STRENGTHS, callback=_strengths, metavar="START:STOP:STEP",
     help="Catch-up strengths, as a range or a list like 0,0.5,1.",
@@ -194,6 +206,19 @@ only = click.option(
     metavar="N",
     help="Run one replication alone, by its number (the first is 0).",
 )
+precision = click.option(
+    "--precision", multiple=True, callback=_precision, metavar="MEASURE=WIDTH",
+    help="Add runs until half the interval of a measure is this narrow, e.g. credits_per_hour=1% or "
+    "better_side_wins=0.002. May be repeated.",
+)  # fmt: skip
+at_most = click.option(
+    "--at-most",
+    type=Number("--at-most 500", whole=True, low=1),
+    default=200,
+    show_default=True,
+    metavar="N",
+    help="With --precision: stop at this many runs, reached or not.",
+)
 days = click.option("--days", type=Number("--days 56", whole=True), metavar="N", help="Days simulated in each run.")
 changes = click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
@@ -214,7 +239,7 @@ scenario = click.argument("scenario", metavar="SCENARIO")
 
 def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, workers, days, replications, seed):
+    for option in (quiet, as_json, force, out, workers, days, at_most, precision, replications, seed):
         command = option(command)
     return command
 

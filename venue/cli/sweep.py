@@ -42,8 +42,8 @@ def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any
             loaded,
             strengths=strengths or options.parse_strengths(options.STRENGTHS),
             over=over or None,
-            workers=speech.workers(given),
             progress=bar,
+            **speech.means(given),
         ),
     )
     if folder is not None:

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.drawing import COLOURS, GREY, INK, new_figure
 from venue.report.figures import decimals, number
-from venue.report.tables import caution, heading, how
+from venue.report.tables import caution, heading, how, precision
 from venue.study.compare import CompareResult, Comparison, Difference
 
 _LONGEST_NAME = 56
@@ -25,7 +25,7 @@ def compare_text(result: CompareResult, width: int = 100) -> str:
     parts = [heading(result.loaded, f"compared with {names[0]}; {how(result.loaded, replications)}", width)]
     for item, name in zip(result.comparisons, names[1:], strict=True):
         parts += [paragraph(_finding(item, name, names[0]), width), _table(item, width)]
-    parts += [paragraph(_reading(replications), width), caution(width)]
+    parts += [paragraph(_reading(replications), width), *precision(result.reached, width), caution(width)]
     return "\n\n".join(parts)
 
 

@@ -9,6 +9,7 @@ from venue.report.figures import column, interval, number
 from venue.scenario.load import Loaded
 from venue.study.intervals import paired
 from venue.study.measures import MEASURES
+from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 from venue.study.title import TitleResult
 
@@ -76,12 +77,26 @@ def run_tables(result: RunResult, width: int = 100) -> str:
         _measures_table(["measure", "mean", "95 % interval", "unit", "what it is"], rows, width),
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
+    parts += precision(result.reached, width)
     parts.append(_machines_table(result, width))
     left_because = [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()]
     if left_because:
         parts.append(in_columns(["left because", "share of visits"], left_because, width=width))
     parts.append(caution(width))
     return "\n\n".join(parts)
+
+
+def precision(reached: Sequence[Reached], width: int) -> list[str]:
+    """What came of the precisions asked for, a sentence each; nothing if none was."""
+    return [
+        paragraph(
+            f"Precision: {item.wanted.text} was asked for and {'' if item.met else 'NOT '}reached with "
+            f"{item.replications} replications: ± {item.wanted.show(item.half_width)} at the slowest, {item.where}."
+            + ("" if item.met else " Allow more with --at-most."),
+            width,
+        )
+        for item in reached
+    ]
 
 
 def _not_told(missing: Sequence[str], width: int) -> list[str]:
@@ -139,6 +154,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
         in_columns([",\n".join(result.keys), *heads], rows, width=width),
         paragraph(_reading(replications, _word(result)), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
+        *precision(result.reached, width),
         recommendation(result, width),
         caution(width),
     ]

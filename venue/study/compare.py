@@ -15,9 +15,10 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
-from venue.study.intervals import Estimate, paired
+from venue.study.intervals import Estimate, estimate, paired
 from venue.study.measures import MEASURES
 from venue.study.point import Point
+from venue.study.precision import Goal, Reached, gather
 from venue.study.results import finite_or_none, measures_of, unit_of
 from venue.study.series import Means, Series, Variant
 
@@ -80,11 +81,14 @@ class CompareResult:
         What they are called, in the same order.
     points
         Their replications.
+    reached
+        What came of the precisions asked for.
     """
 
     variants: tuple[Loaded, ...]
     names: tuple[str, ...]
     points: tuple[Point, ...]
+    reached: tuple[Reached, ...] = ()
 
     @property
     def loaded(self) -> Loaded:
@@ -126,6 +130,7 @@ class CompareResult:
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
+            "precision": [item.to_dict() for item in self.reached],
             "scenarios": [
                 {
                     "name": name,
@@ -175,8 +180,12 @@ def names_of(variants: Sequence[Loaded]) -> list[str]:
     return names
 
 
-def compare(variants: Sequence[Loaded], names: Sequence[str], means: Means | None = None) -> CompareResult:
+def compare(
+    variants: Sequence[Loaded], names: Sequence[str], means: Means | None = None, *, goal: Goal | None = None
+) -> CompareResult:
     """Run scenarios on the same visitors. Seed, days, warm-up and replications of the first hold for all.
+
+    A precision holds for the differences; a relative one is a share of the first scenario's mean.
 
     Raises
     ------
@@ -201,10 +210,22 @@ def compare(variants: Sequence[Loaded], names: Sequence[str], means: Means | Non
             raise InputError(
                 f'compare: "{names[twin]}" and "{names[place]}" hold the same scenario; change one with --set KEY=VALUE'
             )
-    with Series([Variant(loaded) for loaded in alike], means or Means()) as series:
-        series.reach([study.replications] * len(alike))
-        points = series.points()
-    return CompareResult(tuple(alike), tuple(names), tuple(points))
+    goal = goal or Goal()
+    with Series([Variant(loaded, (("scenario", name),)) for loaded, name in zip(alike, names, strict=True)],
+                means or Means()) as series:  # fmt: skip
+        points, reached = gather(
+            series, goal.precisions, start=study.replications, ceiling=goal.at_most, intervals=_of_differences
+        )
+    run = tuple(loaded.change(replications=len(points[0].replications)) for loaded in alike)
+    return CompareResult(run, tuple(names), tuple(points), reached)
+
+
+def _of_differences(points: Sequence[Point], measure: str) -> list[tuple[str, Estimate | None, float]]:
+    """A measure's paired intervals of differences from the first, beside the first one's mean."""
+    base = points[0].values(measure)
+    first = estimate(base)
+    mean = first.mean if first else math.nan
+    return [(point.label, paired(point.values(measure), base), mean) for point in points[1:]]
 
 
 def differences(base: Point, other: Point, money: str) -> tuple[Difference, ...]:

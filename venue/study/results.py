@@ -17,6 +17,7 @@ from venue.study.floors import Floors, Keep
 from venue.study.intervals import Estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value
+from venue.study.precision import Reached
 
 
 def finite_or_none(value: float) -> float | None:
@@ -92,10 +93,13 @@ class RunResult(_Rows):
         The resolved scenario that was run.
     point
         Its replications.
+    reached
+        What came of the precisions asked for.
     """
 
     loaded: Loaded
     point: Point
+    reached: tuple[Reached, ...] = ()
 
     @cached_property
     def points(self) -> tuple[Point, ...]:  # type: ignore[override]
@@ -125,6 +129,7 @@ class RunResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": len(self.point.replications),
+            "precision": [item.to_dict() for item in self.reached],
             "measures": measures_of(self.point.measures(), MEASURES, money),
             "machines": [
                 {
@@ -157,12 +162,15 @@ class SweepResult(_Rows):
         The recommendation.
     others
         What settings had to keep beside the floors of the scenario.
+    reached
+        What came of the precisions asked for.
     """
 
     loaded: Loaded
     points: tuple[Point, ...]
     best: Best
     others: tuple[Keep, ...] = ()
+    reached: tuple[Reached, ...] = ()
 
     @property
     def floors(self) -> Floors:
@@ -210,6 +218,7 @@ class SweepResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
+            "precision": [item.to_dict() for item in self.reached],
             "floors": self.floors.to_dict(),
             "points": [
                 {

@@ -113,6 +113,10 @@ class Series:
         if failed:
             raise RunError("\n".join(self._told(outcome) for outcome in failed))
 
+    def say_reached(self, text: str) -> None:
+        """Tell whoever looks on how precise the slowest measure is."""
+        self._means.watch.reached(text)
+
     def _carry_out(self, works: Sequence[Work], total: int) -> list[Outcome]:
         if self._executor is None:
             self._executor = self._means.executor(len(works))
