@@ -44,11 +44,15 @@ def folder(given: dict[str, Any]) -> Folder | None:
     return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
 
 
-def workers(given: dict[str, Any]) -> int:
-    """How many processes share the work: what `--workers` says, or all cores."""
+def means(given: dict[str, Any]) -> dict[str, Any]:
+    """What ends a study and who does the work, as the Python interface takes it; all cores unless told otherwise."""
     from venue.study.workers import all_cores
 
-    return given["workers"] or all_cores()
+    return {
+        "precision": given["precision"],
+        "at_most": given["at_most"],
+        "workers": given["workers"] or all_cores(),
+    }
 
 
 def with_bar(bar: ProgressBar, work: Callable[[], Result]) -> Result:

@@ -114,7 +114,7 @@ class Folder:
             "machines": pd.DataFrame(
                 [
                     {
-                        "strength": point.strength,
+                        **dict(point.where),
                         "machine": key,
                         "measure": name,
                         "mean": item.mean,
@@ -129,11 +129,11 @@ class Folder:
             ),
             "left_because": pd.DataFrame(
                 [
-                    {"strength": point.strength, "reason": reason, "share_of_visits": share}
+                    {**dict(point.where), "reason": reason, "share_of_visits": share}
                     for point in result.points
                     for reason, share in point.left_because().items()
                 ],
-                columns=["strength", "reason", "share_of_visits"],
+                columns=[*result.keys, "reason", "share_of_visits"],
             ),
             "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
         }
@@ -189,7 +189,7 @@ def _by_hour(loaded: Loaded, point: Any) -> pd.DataFrame:
     return pd.DataFrame(
         [
             {
-                "strength": point.strength,
+                **dict(point.where),
                 "machines": key,
                 "hour_of_day": hour,
                 "credits_per_open_hour": hourly[row, hour],

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from matplotlib.figure import Figure
 
-from venue.report.charts import STRENGTH
+from venue.report.axes import STRENGTH
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends, new_figure, new_panels
 from venue.report.title_tables import band_name, unit
