@@ -26,14 +26,14 @@ from venue.study.compare import CompareResult, names_of
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.series import Means
-from venue.study.title import TitleResult, the_title, title_result
+from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
 from venue.study.watch import Progress, Told, Watch
 
 if TYPE_CHECKING:
     from venue.study.tune import Tuned
 
-__all__ = ["compare", "load", "run", "solve", "sweep", "title_key", "tune", "watch"]
+__all__ = ["compare", "load", "run", "solve", "sweep", "tune", "watch"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -174,11 +174,6 @@ def solve(
         Skill of side A less side B, in log-odds; if left out, results are averaged over match-ups.
     """
     return title_result(scenario, title, strengths, gap)
-
-
-def title_key(scenario: Loaded, title: str | None = None) -> str:
-    """The key of a title asked for, or of the only one; `InputError` if there is none such."""
-    return the_title(scenario, title)
 
 
 def watch(scenario: Loaded, title: str | None = None, *, gap: float | None = None) -> list[Event]:

@@ -27,9 +27,9 @@ _WIDEST = 160
 
 def load(scenario: str, given: dict[str, Any]) -> Loaded:
     """The scenario with `--set` and the options of the study laid over it."""
-    from venue import api
+    from venue.scenario.load import load as read
 
-    loaded = api.load(scenario, given["changes"])
+    loaded = read(scenario, given["changes"])
     study = {key: given.get(key) for key in ("strength", "seed", "replications", "days")}
     try:
         return loaded.change(**study)

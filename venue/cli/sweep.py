@@ -28,7 +28,7 @@ def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any
       venue sweep scenarios/pier.toml --over machines.tug.price=1:4:1 --over strength=0,0.5,1
     """
     from venue import api
-    from venue.report import charts, tables
+    from venue.report import charts, frames, tables
     from venue.study.point import value_of
 
     if strengths is not None and over:
@@ -47,7 +47,7 @@ def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any
         ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), loaded, folder.sweep_tables(result), charts.sweep_charts(result))
+        folder.write(result.to_dict(), loaded, frames.sweep_frames(result), charts.sweep_charts(result))
     speech.show(result.to_dict, lambda: tables.sweep_tables(result, speech.width()), folder, given)
     if result.best_point is not None:
         at = dict(result.best_point.where)

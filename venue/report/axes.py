@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 
 from venue.report.columns import short
+from venue.report.heading import STRENGTH
 from venue.study.point import Value, value_of
 from venue.study.results import SweepResult
 
-STRENGTH = "catch-up strength (0 off, 1 as designed)"
 _LONGEST_NAME = 48
 _QUANTITY = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+))\s*([a-zA-Z%]+)")
 

@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.drawing import COLOURS, GREY, INK, new_figure
 from venue.report.figures import decimals, number
-from venue.report.tables import caution, heading, how, precision
+from venue.report.heading import heading
+from venue.report.tables import caution, how, precision
 from venue.study.compare import CompareResult, Comparison, Difference
 
 _LONGEST_NAME = 56

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, interval
+from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.load import Loaded
 from venue.study.intervals import paired
 from venue.study.measures import MEASURES
@@ -40,14 +41,6 @@ _MACHINE_COLUMNS = {
     "close_finishes": "close\nfinishes",
 }
 _FEW = 5
-LONGEST_NAME = 28
-
-
-def heading(loaded: Loaded, rest: str, width: int) -> str:
-    """What stands above every result: the venue, what was done, what is switched off."""
-    off = loaded.scenario.study.switches_off
-    switched = f"; switched off: {', '.join(off)}" if off else ""
-    return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
 
 
 def how(loaded: Loaded, replications: int) -> str:

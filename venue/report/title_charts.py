@@ -7,9 +7,9 @@ import math
 import numpy as np
 from matplotlib.figure import Figure
 
-from venue.report.axes import STRENGTH
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends, new_figure, new_panels
+from venue.report.heading import STRENGTH
 from venue.report.title_tables import band_name, unit
 from venue.study.title import TitleResult
 

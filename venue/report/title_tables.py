@@ -11,7 +11,7 @@ from venue.contest.results import Headline
 from venue.contest.watch import Event
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import number
-from venue.report.tables import LONGEST_NAME, heading
+from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.title import Title
 from venue.study.title import TitleResult
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scipy import stats
+from scipy import special
 
 from venue.errors import InputError
 from venue.scenario.words import nearest
@@ -123,7 +123,7 @@ def count_for(half_width: float, deviation: float, start: int, level: float = LE
     i >= start with t(i - 1) s / sqrt(i) <= half_width (Law, ch. 9), or `most`."""
 
     def wide(count: int) -> bool:
-        quantile = float(stats.t.ppf((1 + level) / 2, count - 1))
+        quantile = float(special.stdtrit(count - 1, (1 + level) / 2))
         return quantile * deviation / math.sqrt(count) > half_width
 
     low = high = max(start, 2)
@@ -199,7 +199,7 @@ def _needed(wanted: Precision, found: list[tuple[str, Estimate | None, float]], 
     needed = count
     for _, item, mean in found:
         if item is not None and not math.isnan(item.half_width):
-            quantile = float(stats.t.ppf((1 + LEVEL) / 2, item.replications - 1))
+            quantile = float(special.stdtrit(item.replications - 1, (1 + LEVEL) / 2))
             deviation = item.half_width / quantile * math.sqrt(item.replications)
             missing = count - item.replications
             needed = max(needed, missing + count_for(wanted.allowed(mean), deviation, item.replications, most=ceiling))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from numbers import Real
 
 from venue.errors import InputError
 from venue.scenario.load import Loaded
@@ -13,6 +12,7 @@ from venue.study.floors import Floors, Keep
 from venue.study.precision import Goal, gather
 from venue.study.results import RunResult, SweepResult
 from venue.study.series import Means, Series, Variant
+from venue.study.strengths import check_strengths
 
 
 def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, goal: Goal | None = None) -> RunResult:
@@ -70,14 +70,3 @@ def _variants(loaded: Loaded, over: Sequence[float] | Over) -> list[Variant]:
         over = over[STRENGTH]
     check_strengths(over)
     return [Variant(loaded.change(strength=float(strength))) for strength in over]
-
-
-def check_strengths(strengths: Sequence[float]) -> None:
-    """Raise `InputError` unless there are strengths, each once and each between 0 and 100."""
-    if not strengths:
-        raise InputError("strengths: none given, at least 1 is needed; name some, like 0:2:0.25")
-    if len(set(strengths)) != len(strengths):
-        raise InputError(f"strengths: {', '.join(map(str, strengths))} names one twice; name each once")
-    wrong = [value for value in strengths if not isinstance(value, Real) or not 0 <= value <= 100]
-    if wrong:
-        raise InputError(f"strengths: {wrong[0]} is out of bounds, must lie between 0 and 100; 1 is as designed")

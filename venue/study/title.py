@@ -23,7 +23,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
-from venue.study.study import check_strengths
+from venue.study.strengths import check_strengths
 from venue.threads import one_thread
 
 if TYPE_CHECKING:
