@@ -131,8 +131,6 @@ class Floor:
                         now = env.now
                     self.entered += 1
                     Walk(visit_steps(self, person or Person(number)))
-                self.plays.pack()
-                self.visits.pack()
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
