@@ -199,11 +199,9 @@ class Traits:
             visit.stay = self._stay[0]
         return visit
 
-    def record(self, person: Person, title: int) -> Record:
-        """What a person has seen of a title; the prior if nothing."""
-        found = person.records.get(title)
-        if found is None:
-            found = person.records[title] = Record(*self._prior, self.skill(person))
+    def meet(self, person: Person, title: int) -> Record:
+        """What a person takes to a title that is new to them: the prior."""
+        found = person.records[title] = Record(*self._prior, self.skill(person))
         return found
 
     def skill(self, person: Person) -> float:
