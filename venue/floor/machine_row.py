@@ -91,6 +91,8 @@ class MachineRow:
         self.key = key
         self.machine = machine
         self.game = game
+        # What is asked for often is held here: a look into the scenario takes longer.
+        self.count, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
         self.price = machine.price
         self.price_later = machine.price_later
         self.attraction = attraction
@@ -125,7 +127,7 @@ class MachineRow:
 
     def line_is_full(self) -> bool:
         """Whether the line has no room for one more."""
-        limit = self.machine.line_limit
+        limit = self._line_limit
         return limit is not None and self.waiting >= limit
 
     def join_line(self, patience: float | None) -> Ticket:
