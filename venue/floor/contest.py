@@ -53,9 +53,9 @@ class Seat:
         self.against: int
 
 
-def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
+def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
     """Skill gap between the sides as they are seated now, and the solved table for it."""
-    skill_a = skill_b = game.opponent
+    skill_a = skill_b = row.opponent
     player_a: Player = "computer"
     player_b: Player = "computer"
     for seat in seats:
@@ -63,6 +63,8 @@ def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, Cont
             skill_a, player_a = seat.record.skill, "visitor"
         else:
             skill_b, player_b = seat.record.skill, "visitor"
+    if player_b == "computer":
+        skill_b += game.ladder_step * seats[0].visit.rung
     gap = skill_a - skill_b
     return gap, game.tables.near(gap, draw, player_a, player_b)
 
@@ -101,7 +103,7 @@ def contest(
             visit.has_promised = False
     first = seats[0].visit
     play = first.play or first.tap("play")
-    first_gap, table = line_up(game, seats, next(play))
+    first_gap, table = line_up(row, game, seats, next(play))
     grid_gap = table.setting.gap
     here = table.begin(next(play))
     win = here.win
@@ -114,7 +116,7 @@ def contest(
     fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
     reason = ""
     period = 0
-    wait = game.length
+    wait = here.length
     while True:
         yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
@@ -170,10 +172,10 @@ def contest(
                 floor.in_play -= 1
                 floor.contest_time += now - began
                 return reason, margin
-            kept = table.kept(here)
-            table = line_up(game, seats, next(play))[1]
-            here = table.find(period, margin, kept)
-        wait = game.pause + game.length
+            score, kept = table.score(here), table.kept(here)
+            table = line_up(row, game, seats, next(play))[1]
+            here = table.find(period, score, kept)
+        wait = game.pause + here.length
 
     floor.finished += 1
     floor.in_play -= 1
@@ -193,6 +195,7 @@ def contest(
         visit.suspicion += notice * noticeable[1 - seat.side]
         visit.finished += 1
         visit.wins += result
+        visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not against else 0
         floor.traits.learn(visit.person, seat.record, result, close)
         _get_up(floor, row, seat, began, now, grid_gap, margin, result, fair)
     return "", margin

@@ -52,10 +52,10 @@ class Game:
         self.number = number
         self.tables = tables
         self.periods = title.periods
-        self.length = float(title.seconds)
         self.pause = title.break_length
         self.close = title.close
-        self.opponent = title.opponent
+        # How the computer side steps up with each win in a row against it.
+        self.ladder_step, self.rungs = (title.ladder.step, title.ladder.rungs) if title.ladder else (0.0, 0)
         self.scoreboard = Scoreboard(title.periods, tables.spread)
 
 
@@ -96,6 +96,8 @@ class MachineRow:
         self.price = machine.price
         self.price_later = machine.price_later
         self.attraction = attraction
+        # Skill of the computer side at the machine's difficulty.
+        self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
         self.env = env

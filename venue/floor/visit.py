@@ -57,6 +57,7 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
             choice: MachineRow | str = wanted
         else:
             visit.has_promised = False
+            visit.rung = 0
             choice = choosing.choose(visit, now, avoid)
         wanted = None
         if isinstance(choice, str):

@@ -108,7 +108,7 @@ class Visit:
     __slots__ = (
         "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
         "gave_up", "has_promised", "key", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
-        "stay", "suspicion", "taken", "waited", "wallet", "wins",
+        "rung", "stay", "suspicion", "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -123,7 +123,7 @@ class Visit:
         self.play: Iterator[float] | None = None
         self.patience: Iterator[float] | None = None
         self.wallet = self.stay = math.inf
-        self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
+        self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
         self.has_promised = False
