@@ -55,6 +55,34 @@ def turns_title(length: str = "60 s", **keys: Any) -> Title:
     return Title.model_validate(_as_loaded(plain | keys))
 
 
+def points_title(points: int, win_by: int = 1, **keys: Any) -> Title:
+    """To so many points; unless told otherwise in open play, a one-point score each second on average."""
+    plain = {
+        "play": "open",
+        "periods": 1,
+        "first_to": {"points": points, "win_by": win_by},
+        "mean_attack": "1 s",
+        "attempts": ONE_POINT,
+        "floor": 0.0,
+        "ceiling": 1.0,
+    }
+    return Title.model_validate(_as_loaded(plain | keys))
+
+
+def race_title(
+    seconds: int,
+    *,
+    pace: float = 10.0,
+    periods: int = 1,
+    rules: Rules | None = None,
+    levels: dict[str, Any] | None = None,
+    **race: Any,
+) -> Title:
+    """A race that takes so many seconds at even pace; `levels` are the title's own keys about skill."""
+    plain = {"periods": periods, "race": {"distance": seconds * pace, "pace": pace} | race, "rules": rules or {}}
+    return Title.model_validate(_as_loaded(plain | (levels or {})))
+
+
 def pull(per_point: float | str, **keys: Any) -> Rules:
     """One slope, as a title's rules."""
     return {"pull": {"kind": "slope", "per_point": per_point} | keys}

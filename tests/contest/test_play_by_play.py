@@ -1,55 +1,18 @@
-"""The chain against contests played out at random: every kind of rule, both forms of play, every way to begin.
+"""The exact contest against contests played out at random: rules without memory, both kinds of play, by the clock.
 
-Simulations: 4 standard errors, seeded; each contest is a replication. The controls play a title that is wrong in the
-one thing a case is about and must not agree.
+The controls play a title that is wrong in the one thing a case is about and must not agree.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
-import numpy as np
 import pytest
 
-from venue.contest.chain import Chain
-from venue.contest.setting import Setting
-from venue.scenario.title import Title
-
-from .building import MIXED, MIXED_OPEN, Rules, mean_of, open_title, pull, turns_title, variance_of
-from .sampler import Numbers, Sampled, play_by_play
+from .agreement import Case, by_turns, check_case, in_the_open
+from .building import Rules, open_title, pull, turns_title
 
 CONTESTS = 40_000
-
-
-@dataclass
-class Case:
-    """A title in a setting; `wrong` is what the control changes of either."""
-
-    build: Callable[..., Title]
-    keys: dict[str, Any]
-    wrong: dict[str, Any]
-    setting: dict[str, Any] = field(default_factory=dict)
-    wrong_setting: dict[str, Any] = field(default_factory=dict)
-
-    def right(self) -> tuple[Title, Setting]:
-        return self.build("30 s", **self.keys), Setting(**({"gap": 0.15} | self.setting))
-
-    def control(self) -> tuple[Title, Setting]:
-        setting = {"gap": 0.15} | self.setting | self.wrong_setting
-        return self.build("30 s", **(self.keys | self.wrong)), Setting(**setting)
-
-
-def by_turns(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
-    plain = {"periods": 3, "mean_attack": "2.5 s", "attempts": MIXED, "floor": 0.05, "ceiling": 0.9, "turnover": 0.1}
-    return plain | {"rules": rules or {}} | keys
-
-
-def in_the_open(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
-    plain = {"periods": 3, "mean_attack": "2.5 s", "attempts": MIXED_OPEN, "floor": 0.1, "ceiling": 0.9}
-    return plain | {"rules": rules or {}} | keys
-
 
 CURVE = {"curve": {"kind": "table", "shift": [[-6, "-9 pp"], [-1, 0.0], [2, "1 pp"], [9, "25 pp"]]}}
 LATE = {
@@ -163,41 +126,6 @@ CASES = {
 }
 
 
-def mean_within(name: str, values: Numbers, exact: float) -> str | None:
-    """What is wrong when the mean of a sample is off by more than 4 standard errors."""
-    error = float(values.std(ddof=1)) / np.sqrt(len(values))
-    mean = float(values.mean())
-    return None if abs(mean - exact) <= 4 * error + 1e-12 else f"{name}: {mean:.5f} ± {error:.5f}, exact {exact:.5f}"
-
-
-def disagreements(chain: Chain, sample: Sampled) -> list[str]:
-    """Measures in which chain and sample differ by more than 4 standard errors."""
-    exact, margin = chain.final_margin, sample.margin.astype(float)
-    mean = mean_of(chain, exact)
-    points, assisted = chain.expected("points"), chain.expected("assisted")
-    near = np.abs(chain.margins) <= chain.title.close
-    found = [
-        mean_within("side A wins", sample.won, chain.win_chance),
-        mean_within("margin", margin, mean),
-        # The mean square about the exact mean has the exact variance for its mean.
-        mean_within("variance", (margin - mean) ** 2, variance_of(chain, exact)),
-        mean_within("ties", (margin == 0).astype(float), float(exact[chain.zero])),
-        mean_within("close", (np.abs(margin) <= chain.title.close).astype(float), float(exact[near].sum())),
-    ]
-    for side, name in enumerate("AB"):
-        found.append(mean_within(f"points of {name}", sample.points[side].astype(float), float(points[side])))
-        found.append(mean_within(f"assisted {name}", sample.assisted[side].astype(float), float(assisted[side])))
-    return [line for line in found if line]
-
-
-def check_agreement(title: Title, setting: Setting, sample: Sampled) -> None:
-    assert disagreements(Chain(title, setting), sample) == []
-
-
 @pytest.mark.parametrize("name", CASES)
-def test_chain_agrees_with_contests_played_out(name: str) -> None:
-    case = CASES[name]
-    sample = play_by_play(*case.right(), CONTESTS, seed=20250)
-    check_agreement(*case.right(), sample)
-    with pytest.raises(AssertionError):
-        check_agreement(*case.control(), sample)
+def test_exact_contest_agrees_with_contests_played_out(name: str) -> None:
+    check_case(CASES[name], CONTESTS)

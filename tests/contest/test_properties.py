@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from venue.contest.chain import Chain
@@ -18,7 +18,6 @@ from venue.scenario.title import Title
 from .building import (
     MIXED,
     Array,
-    Rules,
     assert_closed,
     by_margin,
     mean_of,
@@ -27,76 +26,7 @@ from .building import (
     turns_title,
     variance_of,
 )
-
-few = settings(
-    max_examples=25,
-    derandomize=True,
-    deadline=None,
-    database=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-)
-
-SHIFTS = st.integers(-15, 15).map(lambda points: f"{points} pp")
-LESS, MORE = st.integers(-4, 0), st.integers(1, 6)
-
-
-@st.composite
-def rules_of(draw: st.DrawFn, turns: bool, seconds: int, periods: int) -> Rules:
-    """Up to three rules of any kind."""
-    kinds = ["slope", "table", "clocked slope", "closing chance"] + ["turnover"] * turns
-    rules = {}
-    for name in ("first", "second", "third")[: draw(st.integers(0, 3))]:
-        kind = draw(st.sampled_from(kinds))
-        rule: dict[str, Any] = {
-            "kind": kind,
-            "serves": draw(st.sampled_from(["both", "visitors", "computer"])),
-            "scalable": draw(st.booleans()),
-        }
-        if draw(st.booleans()):
-            rule["periods"] = [draw(st.integers(1, periods))]
-        if draw(st.booleans()):
-            rule["behind_from"] = draw(st.integers(-3, 2))
-        if kind == "slope":
-            rule |= {"per_point": draw(SHIFTS), "cap": draw(st.none() | st.integers(1, 9))}
-        elif kind in ("table", "turnover"):
-            rule["shift"] = [[draw(LESS), draw(SHIFTS)], [draw(MORE), draw(SHIFTS)]]
-        elif kind == "clocked slope":
-            rule["steps"] = [{"left": f"{draw(st.integers(1, seconds * periods))} s", "per_point": draw(SHIFTS)}]
-        else:
-            when = st.sampled_from(["would tie", "would lead", "would come within", "behind"])
-            rule |= {"when": draw(when), "points": draw(st.integers(0, 3)), "at_least": draw(st.floats(0.2, 0.9))}
-            rule["last"] = f"{draw(st.integers(1, seconds))} s"
-        rules[name] = rule
-    return rules
-
-
-@st.composite
-def titles(draw: st.DrawFn) -> Title:
-    """Titles of one to three short periods, whose sides are alike but for the rules."""
-    turns = draw(st.booleans())
-    seconds, periods = draw(st.integers(3, 20)), draw(st.integers(1, 3))
-    floor = draw(st.sampled_from([0.0, 0.01, 0.1]))
-    first: dict[str, Any] = {"share": 0.6, "points": draw(st.integers(1, 3))}
-    second: dict[str, Any] = {"share": 0.4, "points": draw(st.integers(1, 3))}
-    keys: dict[str, Any] = {
-        "periods": periods,
-        "mean_attack": f"{draw(st.sampled_from([1.0, 1.5, 4.0]))} s",
-        "floor": floor,
-        "ceiling": 1.0 - floor,
-        "tie": draw(st.sampled_from(["draw", "next score"])),
-        "period_start": draw(st.sampled_from(["toss", "carry on"])),
-        "rules": draw(rules_of(turns, seconds, periods)),
-    }
-    if turns:
-        first["chance"], second["chance"] = draw(st.floats(0.2, 0.8)), draw(st.floats(0.2, 0.8))
-        keys |= {"scorer_keeps": draw(st.booleans()), "turnover": draw(st.sampled_from([0.0, 0.2]))}
-    elif draw(st.booleans()):
-        keys["scores_again"] = draw(st.floats(0.2, 0.8))
-    build = turns_title if turns else open_title
-    return build(f"{seconds} s", attempts={"first": first, "second": second}, **keys)
-
-
-gaps = st.floats(-1.5, 1.5)
+from .drawing import few, gaps, titles
 
 
 @few

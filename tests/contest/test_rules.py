@@ -6,6 +6,7 @@ jump matrix and its powers.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -213,6 +214,25 @@ def test_closing_chances_of_level_sides_in_open_play_leave_the_better_side_bette
     assert_closed(Chain(title, Setting(gap=0.0)).win_chance, 0.5)
     assert Chain(title, Setting(gap=0.2)).win_chance > 0.5
     assert Chain(title, Setting(gap=-0.2)).win_chance < 0.5
+
+
+def test_in_open_play_a_greater_lift_that_the_other_side_has_takes_nobodys_place() -> None:
+    # By hand: skill leaves visitors 30 % of the next scores. Ahead, the rule for them gives them 40 %; the greater
+    # rule for both is then the computer's, which trails and has 70 %. Behind, they have the greater.
+    rules = {
+        "both": {"kind": "least chance", "at_least": "60 %"},
+        "visitors": {"kind": "least chance", "at_least": "40 %", "serves": "visitors"},
+    }
+
+    def visitors(rules: Rules, lead: int) -> float:
+        chain = Chain(open_title("6 s", rules=rules), Setting(gap=math.log(3 / 7)))
+        return float(chain.chances(chain.title.rules, 1.0, 0, "tap").chance[chain.zero + lead])
+
+    assert_closed(visitors(rules, 2), 0.40)
+    assert_closed(visitors(rules, 0), 0.40)
+    assert_closed(visitors(rules, -2), 0.60)
+    with pytest.raises(AssertionError):
+        assert_closed(visitors({"both": rules["both"]}, 2), 0.40)
 
 
 # -- turnover ------------------------------------------------------------------------------------------------------

@@ -182,9 +182,13 @@ def side_shifts(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: 
 
 
 def side_lifts(
-    rules: Mapping[str, RuleBase], setting: Setting, side: int, chance: Array, at: Moment, attempt: str, points: int
-) -> Parts:
-    """Change of `chance` by each lift that serves a side; where several cover one attempt the greatest acts alone."""
+    rules: Mapping[str, RuleBase], setting: Setting, side: int, chance: Array, at: Moment, attempt: str, points: int,
+    acts: Callable[[RuleBase], Mask | bool] = lambda rule: True,
+) -> Parts:  # fmt: skip
+    """Change of `chance` by each lift that serves a side; where several cover one attempt the greatest acts alone.
+
+    `acts` says where a rule may act for this side at all, so that one which may not takes nobody's place.
+    """
     parts: Parts = {}
     for name, rule in rules.items():
         how = LIFTS.get(type(rule))
@@ -192,7 +196,7 @@ def side_lifts(
         if how is not None and weight and serves(rule, setting.player(side)):
             least, where = how(rule, at, points)
             lifted = weight * np.maximum(0.0, least - chance)
-            parts[name] = np.where(where & holds(rule, at.d, attempt), lifted, 0.0)
+            parts[name] = np.where(where & holds(rule, at.d, attempt) & acts(rule), lifted, 0.0)
     if len(parts) > 1:
         greatest = np.argmax(np.stack(list(parts.values())), axis=0)
         parts = {name: np.where(greatest == i, part, 0.0) for i, (name, part) in enumerate(parts.items())}

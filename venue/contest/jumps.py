@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -187,24 +188,25 @@ class JumpBuilder:
             found: Parts = {}
             for side, sign in ((0, 1.0), (1, -1.0)):
                 at = self._moment(side, left, mode)
+                acts = partial(self._acts, d=at.d)
                 if lifting:
                     chance = chance_a if side == 0 else 1.0 - chance_a
-                    new = effects.side_lifts(rules, self.setting, side, chance, at, attempt, kind.points)
+                    new = effects.side_lifts(rules, self.setting, side, chance, at, attempt, kind.points, acts)
                 else:
                     new = effects.side_shifts(rules, self.setting, side, at, attempt)
                 for name, part in new.items():
-                    found[name] = found.get(name, np.zeros_like(base)) + sign * self._acts(rules[name], at.d) * part
+                    found[name] = found.get(name, np.zeros_like(base)) + sign * acts(rules[name]) * part
             parts |= found
         # Floor and ceiling bound the chances of both sides, which share one.
         low, high = self.title.floor, self.title.ceiling
         return _settle(base, parts, max(low, 1.0 - high), min(high, 1.0 - low))
 
-    def _acts(self, rule: RuleBase, d: Array) -> Array | float:
+    def _acts(self, rule: RuleBase, d: Array) -> effects.Mask | bool:
         """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
         if isinstance(rule, RunBoost):
-            return 1.0  # it goes by who scored, not by who trails
+            return True  # it goes by who scored, not by who trails
         both = all(effects.serves(rule, self.setting.player(side)) for side in (0, 1))
-        return (d > 0).astype(float) if both else 1.0
+        return d > 0 if both else True
 
     def _by_turns(
         self, rules: Mapping[str, RuleBase], left: float, tally: Tally

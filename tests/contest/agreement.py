@@ -1,0 +1,119 @@
+"""Exact contests held against contests played out at random: cases, and what must agree.
+
+Simulations: 4 standard errors, seeded; each contest is a replication.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pytest
+
+from venue.contest.course import courses
+from venue.contest.forms import solve
+from venue.contest.setting import Setting
+from venue.scenario.title import Title
+
+from .building import MIXED, MIXED_OPEN, Rules
+from .sampler import Numbers, Sampled, play_by_play
+
+
+@dataclass
+class Case:
+    """A title in a setting; `wrong` is what the control changes of either."""
+
+    build: Callable[..., Title]
+    keys: dict[str, Any]
+    wrong: dict[str, Any]
+    setting: dict[str, Any] = field(default_factory=dict)
+    wrong_setting: dict[str, Any] = field(default_factory=dict)
+
+    def right(self) -> tuple[Title, Setting]:
+        return self.build(**self.keys), Setting(**({"gap": 0.15} | self.setting))
+
+    def control(self) -> tuple[Title, Setting]:
+        setting = {"gap": 0.15} | self.setting | self.wrong_setting
+        return self.build(**(self.keys | self.wrong)), Setting(**setting)
+
+
+def by_turns(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
+    plain = {
+        "length": "30 s",
+        "periods": 3,
+        "mean_attack": "2.5 s",
+        "attempts": MIXED,
+        "floor": 0.05,
+        "ceiling": 0.9,
+        "turnover": 0.1,
+    }
+    return plain | {"rules": rules or {}} | keys
+
+
+def in_the_open(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
+    plain = {
+        "length": "30 s",
+        "periods": 3,
+        "mean_attack": "2.5 s",
+        "attempts": MIXED_OPEN,
+        "floor": 0.1,
+        "ceiling": 0.9,
+    }
+    return plain | {"rules": rules or {}} | keys
+
+
+def mean_within(name: str, values: Numbers, exact: float) -> str | None:
+    """What is wrong when the mean of a sample is off by more than 4 standard errors."""
+    # What was never seen may yet happen now and then.
+    error = max(float(values.std(ddof=1)) / np.sqrt(len(values)), 1.0 / len(values))
+    mean = float(values.mean())
+    return None if abs(mean - exact) <= 4 * error + 1e-12 else f"{name}: {mean:.5f} ± {error:.5f}, exact {exact:.5f}"
+
+
+def disagreements(title: Title, setting: Setting, sample: Sampled) -> list[str]:
+    """Measures in which the exact contest and the sample differ by more than 4 standard errors."""
+    contest = solve(title, setting)
+    (course,) = courses(title, [setting])
+    exact, margin = contest.final_margin, sample.margin.astype(float)
+    mean = float(exact @ contest.margins)
+    points, assisted = contest.expected("points"), contest.expected("assisted")
+    near = np.abs(contest.margins) <= title.close
+    trailed, came_back = course.comebacks
+    found = [
+        mean_within("side A wins", sample.won, contest.win_chance),
+        mean_within("margin", margin, mean),
+        # The mean square about the exact mean has the exact variance for its mean.
+        mean_within("variance", (margin - mean) ** 2, float(exact @ (contest.margins - mean) ** 2)),
+        mean_within("ties", (margin == 0).astype(float), float(exact[contest.zero])),
+        mean_within("close", (np.abs(margin) <= title.close).astype(float), float(exact[near].sum())),
+        mean_within("lead changes", sample.lead_changes.astype(float), course.lead_changes),
+        mean_within("behind at the turn", sample.trailed, trailed),
+        mean_within("comebacks", sample.came_back, came_back),
+    ]
+    for side, name in enumerate("AB"):
+        found.append(mean_within(f"points of {name}", sample.points[side], float(points[side])))
+        found.append(mean_within(f"assisted {name}", sample.assisted[side], float(assisted[side])))
+    # Followed forward from the start, or back from the end: one contest.
+    if not math.isclose(course.win, contest.win_chance, abs_tol=1e-8):
+        found.append(f"side A wins: {course.win} forward, {contest.win_chance} back")
+    found += [
+        f"{measure}: {course.total(measure)} forward, {contest.expected(measure)} back"
+        for measure in ("points", "assisted")
+        if not np.allclose(course.total(measure), contest.expected(measure), rtol=1e-7, atol=1e-7)
+    ]
+    return [line for line in found if line]
+
+
+def check_agreement(title: Title, setting: Setting, sample: Sampled) -> None:
+    assert disagreements(title, setting, sample) == []
+
+
+def check_case(case: Case, contests: int) -> None:
+    """The exact contest agrees with one played out, and the control does not."""
+    sample = play_by_play(*case.right(), contests, seed=20250)
+    check_agreement(*case.right(), sample)
+    with pytest.raises(AssertionError):
+        check_agreement(*case.control(), sample)

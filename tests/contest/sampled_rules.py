@@ -1,0 +1,167 @@
+"""What catch-up rules do to the chances of contests that are played out at random (`sampler`).
+
+Written from the description of the rules alone, over arrays of contests. `d` is always how far a side trails.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from venue.contest.setting import Setting
+from venue.scenario.title import Title
+
+Numbers = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass
+class View:
+    """What one side of some contests sees.
+
+    Attributes
+    ----------
+    d
+        Points it trails by.
+    run, missed
+        Its unanswered scores, and its misses in a row.
+    period, left, left_in_period
+        The clock, the same for all; a contest to N points has no seconds.
+    needs
+        In a contest to N points, points that the leader still needs.
+    """
+
+    d: Whole
+    run: Whole
+    missed: Whole
+    period: Whole
+    left: int
+    left_in_period: int
+    needs: Whole | None = None
+
+
+class SampledRules:
+    """The rules of a title in a setting."""
+
+    def __init__(self, title: Title, setting: Setting) -> None:
+        self.title, self.setting = title, setting
+        self.acting = [(rule, weight) for rule in title.rules.values() if (weight := self.weight(rule))]
+
+    def weight(self, rule: Any) -> float:
+        if rule.switch in self.setting.switches_off:
+            return 0.0
+        return self.setting.strength if rule.scalable else 1.0
+
+    def served(self, rule: Any) -> list[bool]:
+        """Whether it serves side A, and side B."""
+        whom = {"both": ("visitor", "computer"), "visitors": ("visitor",), "computer": ("computer",)}[rule.serves]
+        return [self.setting.side_a in whom, self.setting.side_b in whom]
+
+    def within(self, rule: Any, see: View, attempt: str | None) -> Flags:
+        """Where the rule holds: attempt kind, margins, periods."""
+        if attempt is not None and rule.attempts and attempt not in rule.attempts:
+            return np.zeros(len(see.d), dtype=bool)
+        low = -(10**6) if rule.behind_from is None else rule.behind_from
+        high = 10**6 if rule.behind_to is None else rule.behind_to
+        inside = (low <= see.d) & (see.d <= high)
+        return inside if rule.periods is None else inside & np.isin(see.period, rule.periods)
+
+    def shift(self, rule: Any, see: View) -> Numbers:
+        """Change of chance at full strength; nil for a rule of another kind."""
+        if rule.kind == "table":
+            rows = np.array(rule.shift)
+            return np.asarray(np.interp(see.d, rows[:, 0], rows[:, 1]))
+        if rule.kind == "run boost":
+            return np.where(see.run >= rule.after, rule.gain, 0.0)
+        if rule.kind == "slope":
+            steepness: Any = rule.per_point
+        elif rule.kind == "clocked slope":
+            steepness = np.zeros(len(see.d))
+            for step in rule.steps:
+                if step.left is not None:
+                    reached = np.full(len(see.d), see.left <= step.left)
+                else:
+                    reached = np.asarray(see.needs) <= step.points_left
+                steepness[reached] = step.per_point
+        else:
+            return np.zeros(len(see.d))
+        return np.asarray(steepness * (see.d if rule.cap is None else np.clip(see.d, -rule.cap, rule.cap)))
+
+    def covered(self, rule: Any, see: View, worth: int) -> Flags:
+        """Which attempts a rule that lifts chances covers."""
+        everywhere = np.ones(len(see.d), dtype=bool)
+        if rule.kind == "least chance":
+            return everywhere
+        if rule.kind == "drought":
+            return see.missed >= rule.after
+        if rule.kind != "closing chance":
+            return ~everywhere
+        late = see.left_in_period <= rule.last if rule.last is not None else np.asarray(see.needs) <= rule.last_points
+        after = see.d - worth  # how far behind a success would leave the side
+        if rule.when == "would tie":
+            return late & (after == 0)
+        if rule.when == "would lead":
+            return late & (see.d >= 0) & (after < 0)
+        if rule.when == "would come within":
+            return late & (see.d > 0) & (after <= rule.points)
+        return late & (see.d >= rule.points)
+
+    def lift(self, chance: Numbers, see: View, attempt: str, worth: int, served: Any) -> Numbers:
+        """The greatest lift; `served(rule)` says in which contests a rule may act."""
+        greatest = np.zeros(len(see.d))
+        for rule, weight in self.acting:
+            acts = self.covered(rule, see, worth) & self.within(rule, see, attempt) & served(rule)
+            raised = weight * np.maximum(0.0, getattr(rule, "at_least", 0.0) - chance)
+            greatest = np.maximum(greatest, np.where(acts, raised, 0.0))
+        return greatest
+
+    def lost(self, side: Whole, see: View) -> Numbers:
+        """Chance that the attack of `side` is lost; `see` is the view of the side that defends."""
+        chance = np.full(len(side), self.title.turnover)
+        for rule, weight in self.acting:
+            if rule.kind == "turnover":
+                rows = np.array(rule.shift)
+                acts = self.within(rule, see, None) & np.array(self.served(rule))[1 - side]
+                chance += np.where(acts, weight * np.interp(-see.d, rows[:, 0], rows[:, 1]), 0.0)
+        return np.clip(chance, 0.0, 1.0)
+
+    def attempt(self, side: Whole, base: Numbers, see: View, attempt: str, worth: int) -> Numbers:
+        """By turns: chance of an attempt of `side`."""
+        chance = base.copy()
+        for rule, weight in self.acting:
+            acts = self.within(rule, see, attempt) & np.array(self.served(rule))[side]
+            chance += np.where(acts, weight * self.shift(rule, see), 0.0)
+        chance += self.lift(chance, see, attempt, worth, lambda rule: np.array(self.served(rule))[side])
+        return np.clip(chance, self.title.floor, self.title.ceiling)
+
+    def next_score(self, base: Numbers, a: View, b: View, attempt: str, worth: int) -> tuple[Numbers, Numbers]:
+        """In open play: chance that side A makes the next score, unaided and with the rules."""
+
+        def has(rule: Any, side: int, see: View) -> Any:
+            # One chance serves both, so of a rule for both the side that trails has it; a run is its maker's own.
+            both = all(self.served(rule)) and rule.kind != "run boost"
+            return self.served(rule)[side] & (see.d > 0 if both else np.ones(len(see.d), dtype=bool))
+
+        chance = base.copy()
+        for rule, weight in self.acting:
+            for side, see, sign in ((0, a, 1.0), (1, b, -1.0)):
+                acts = self.within(rule, see, attempt) & has(rule, side, see)
+                chance += sign * np.where(acts, weight * self.shift(rule, see), 0.0)
+        up = self.lift(chance, a, attempt, worth, lambda rule: has(rule, 0, a))
+        down = self.lift(1.0 - chance, b, attempt, worth, lambda rule: has(rule, 1, b))
+        low = max(self.title.floor, 1.0 - self.title.ceiling)
+        return np.clip(base, low, 1.0 - low), np.clip(chance + up - down, low, 1.0 - low)
+
+    def pace(self, side: int, base: float, see: View) -> Numbers:
+        """In a race: pace of a side as a share of even pace."""
+        pace = np.full(len(see.d), base)
+        for rule, weight in self.acting:
+            acts = self.within(rule, see, None) & self.served(rule)[side]
+            if all(self.served(rule)):
+                acts = acts & (see.d > 0)
+            pace += np.where(acts, weight * self.shift(rule, see), 0.0)
+        return np.clip(pace, 0.0, 2.0)
