@@ -48,14 +48,17 @@ _DPI = 150
 def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
     with matplotlib.rc_context(_SAVING), plain_text(figure):
+        engine = figure.get_layout_engine()
+        if engine is not None:
+            # Laid out once for both files: matplotlib would draw each of them once more to do it.
+            engine.execute(figure)
+            figure.set_layout_engine(None)
         figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
-        # Everything has its place by now.
-        figure.set_layout_engine("none")
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
 
 
 class Drawing:
-    """Charts being written to a folder while other things are: half of them by a process of their own.
+    """Charts being written to a folder while other things are: most of them by a process of their own.
 
     Parameters
     ----------
@@ -65,8 +68,9 @@ class Drawing:
 
     def __init__(self, figures: Mapping[str, Figure], folder: Path) -> None:
         names = list(figures)
-        self._mine = {name: figures[name] for name in names[1::2]}
-        self._others = {name: figures[name] for name in names[::2]}
+        # The other process has only charts to write.
+        self._mine = {name: figures[name] for name in names[2::3]}
+        self._others = {name: figures[name] for name in names if name not in self._mine}
         self._folder = folder
         self._process: multiprocessing.process.BaseProcess | None = None
 
