@@ -189,17 +189,13 @@ def first_span(title: Title, setting: Setting) -> tuple[int, int]:
     seconds, gap = title.periods * title.seconds, setting.gap
     drift = variance = 0.0
     if title.race is not None:
-        drift = (
-            title.race.pace
-            * title.race.pace_per_skill
-            * _number(even_gap(title, setting, setting.gap, title.race.skill))
-        )
+        faster = title.race.pace_per_skill * float(even_gap(title, setting, gap, title.race.skill))
+        drift = title.race.pace * faster
         variance = title.race.wander**2
     for name, attempt in title.attempts.items():
         if title.play == "turns":
-            chances = [
-                with_skill(attempt.chance, attack_gap(title, setting, setting.gap, side, name)) for side in (0, 1)
-            ]
+            gaps = [attack_gap(title, setting, gap, side, name) for side in (0, 1)]
+            chances = [float(with_skill(attempt.chance, each)) for each in gaps]
             drift += attempt.share * attempt.points * (chances[0] - chances[1]) / 2
             variance += attempt.share * attempt.points**2 * sum(chances) / 2
         else:
