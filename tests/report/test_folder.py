@@ -14,7 +14,7 @@ import pytest
 
 import venue
 from venue.errors import InputError, RunError
-from venue.report import charts, frames, title_charts, title_frames
+from venue.report import charts, frames, title_charts, title_rows
 from venue.report.folder import Folder, safe_for_spreadsheets
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
@@ -69,7 +69,7 @@ def test_files_of_a_run(tmp_path: Path) -> None:
 def test_files_of_a_title(tmp_path: Path) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
     folder = Folder(tmp_path / "out")
-    folder.write(result.to_dict(), result.loaded, title_frames.frames(result), title_charts.title_charts(result))
+    folder.write(result.to_dict(), result.loaded, title_rows.tables(result), title_charts.title_charts(result))
     assert names(tmp_path / "out") == TITLE
     headline = read(tmp_path / "out" / "headline.csv")
     assert list(headline["strength"]) == [0.0, 1.0]

@@ -59,8 +59,8 @@ def contest(
 
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
-        from venue.report import title_charts, title_frames
+        from venue.report import title_charts, title_rows
 
-        folder.write(result.to_dict(), loaded, title_frames.frames(result), title_charts.title_charts(result))
+        folder.write(result.to_dict(), loaded, title_rows.tables(result), title_charts.title_charts(result))
     speech.show(result.to_dict, lambda: title_tables.title_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

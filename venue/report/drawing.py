@@ -58,7 +58,7 @@ def save(figure: Figure, path: Path) -> None:
 
 
 class Drawing:
-    """Charts being written to a folder while other things are: most of them by a process of their own.
+    """Charts being written to a folder while other things are: half of them by a process of their own.
 
     Parameters
     ----------
@@ -68,9 +68,8 @@ class Drawing:
 
     def __init__(self, figures: Mapping[str, Figure], folder: Path) -> None:
         names = list(figures)
-        # The other process has only charts to write.
-        self._mine = {name: figures[name] for name in names[2::3]}
-        self._others = {name: figures[name] for name in names if name not in self._mine}
+        self._mine = {name: figures[name] for name in names[1::2]}
+        self._others = {name: figures[name] for name in names[::2]}
         self._folder = folder
         self._process: multiprocessing.process.BaseProcess | None = None
 

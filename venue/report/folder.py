@@ -15,14 +15,12 @@ from typing import TYPE_CHECKING, Any
 
 from venue.errors import InputError, RunError
 from venue.report.drawing import Drawing
+from venue.report.rows import Rows, safe
 from venue.scenario.load import Loaded
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
-
-# What spreadsheets take for the start of a formula, in plain and in wide letters.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 class Folder:
@@ -65,8 +63,9 @@ class Folder:
             raise InputError(f"--out {path}: {place} is not writable; name a folder of your own")
 
     def write(
-        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame], charts: Mapping[str, Figure]
-    ) -> None:
+        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame] | Mapping[str, Rows],
+        charts: Mapping[str, Figure],
+    ) -> None:  # fmt: skip
         """Write everything, whole or not at all.
 
         Raises
@@ -82,7 +81,11 @@ class Folder:
                 (staging / "result.json").write_text(text + "\n", encoding="utf-8")
                 with Drawing(charts, staging):
                     for name, table in tables.items():
-                        safe_for_spreadsheets(table).to_csv(staging / f"{name}.csv", index=False)
+                        file = staging / f"{name}.csv"
+                        if isinstance(table, Rows):
+                            table.to_csv(file)
+                        else:
+                            safe_for_spreadsheets(table).to_csv(file, index=False)
                 self._take(sorted(staging.iterdir()))
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
@@ -102,13 +105,10 @@ class Folder:
 
 def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
     """The table with texts that a spreadsheet would take for a formula set behind an apostrophe."""
-    texts = table.select_dtypes(include=["object", "string"]).columns
-    safe = table.copy()
-    for column in texts:
-        safe[column] = [
-            f"'{text}" if isinstance(text, str) and text.startswith(_FORMULA) else text for text in table[column]
-        ]
-    return safe
+    changed = table.copy()
+    for column in table.select_dtypes(include=["object", "string"]).columns:
+        changed[column] = [safe(cell) for cell in table[column]]
+    return changed
 
 
 def _place(path: Path) -> Path:
