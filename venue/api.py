@@ -11,7 +11,7 @@ Everything here is a thin layer over the packages below it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,16 +19,21 @@ from venue.contest.watch import Event
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
+from venue.study import compare as study_compare
 from venue.study import study
+from venue.study.axis import Over
+from venue.study.compare import CompareResult, names_of
+from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
-from venue.study.title import TitleResult, the_title, title_result
+from venue.study.series import Means
+from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
-from venue.study.workers import Progress
+from venue.study.watch import Progress, Told, Watch
 
 if TYPE_CHECKING:
     from venue.study.tune import Tuned
 
-__all__ = ["load", "run", "solve", "sweep", "title_key", "tune", "watch"]
+__all__ = ["compare", "load", "run", "solve", "sweep", "tune", "watch"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -56,9 +61,12 @@ def run(
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
-    progress: Progress | None = None,
+    progress: Progress | Watch | None = None,
+    only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
 
@@ -66,6 +74,11 @@ def run(
     ----------
     strength, seed, replications, days
         Override the scenario's `study` part.
+    precision
+        Half-widths by measure, a number in its unit or a text like "1%" of its mean: replications are added until every
+        interval is that narrow, beginning with ten or `replications` if that is more.
+    at_most
+        Replications at which to stop although a precision is not reached.
     workers
         Processes; the numbers do not depend on it. With more than one, a script must guard its top level with
         `if __name__ == "__main__":`, as `multiprocessing` asks.
@@ -73,28 +86,76 @@ def run(
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
     progress
         Called with (replications done, in all).
+    only
+        Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, workers=_workers(workers), rows=rows, progress=progress)
+    return study.run(changed, _means(workers, rows, progress), only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
     scenario: Loaded,
     *,
     strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
+    over: Over | None = None,
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
-    progress: Progress | None = None,
+    progress: Progress | Watch | None = None,
 ) -> SweepResult:
-    """Run a venue at several catch-up strengths on the same visitors, and recommend one.
+    """Run a venue in several settings on the same visitors, and recommend one.
 
-    Parameters are those of `run`; `strengths` are 0 (no scalable rule) and up, 1 being the title as designed.
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    strengths
+        Catch-up strengths: 0 (no scalable rule) and up, 1 being the title as designed.
+    over
+        Instead of strengths: values by key path, of one key or two, like `{"machines.front.price": [1, 2],
+        "strength": [0, 1]}`.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    return study.sweep(changed, strengths, workers=_workers(workers), rows=rows, progress=progress)
+    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress),
+                       goal=_goal(precision, at_most))  # fmt: skip
+
+
+def compare(
+    base: Loaded,
+    *others: Loaded | str | Sequence[str],
+    names: Sequence[str] | None = None,
+    seed: int | None = None,
+    replications: int | None = None,
+    days: int | None = None,
+    precision: Mapping[str, str | float] | None = None,
+    at_most: int = CEILING,
+    workers: int = 1,
+    progress: Progress | Watch | None = None,
+) -> CompareResult:
+    """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
+
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    others
+        Scenarios, or changes of the first one, as `load` takes them.
+    names
+        What the scenarios are called, the first one among them; their files or changes if left out.
+    """
+    changed = base.change(seed=seed, replications=replications, days=days)
+    variants = [changed]
+    for other in others:
+        changes = [other] if isinstance(other, str) else other
+        variants.append(changes if isinstance(changes, Loaded) else changed.vary(changes))
+    if names is not None and len(names) != len(variants):
+        raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
+    goal = _goal(precision, at_most)
+    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress), goal=goal)
 
 
 def solve(
@@ -113,11 +174,6 @@ def solve(
         Skill of side A less side B, in log-odds; if left out, results are averaged over match-ups.
     """
     return title_result(scenario, title, strengths, gap)
-
-
-def title_key(scenario: Loaded, title: str | None = None) -> str:
-    """The key of a title asked for, or of the only one; `InputError` if there is none such."""
-    return the_title(scenario, title)
 
 
 def watch(scenario: Loaded, title: str | None = None, *, gap: float | None = None) -> list[Event]:
@@ -157,7 +213,12 @@ def tune(
     return solve_for(scenario, title, read_goal(reach, target=True), by, keep=bounds, gap=gap)
 
 
-def _workers(workers: int) -> int:
+def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
+    return Goal(precisions_of(precision or {}), at_most)
+
+
+def _means(workers: int, rows: bool, progress: Progress | Watch | None) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
-    return workers
+    watch = progress if isinstance(progress, Watch) else Watch() if progress is None else Told(progress)
+    return Means(workers, rows, watch)

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,14 +56,23 @@ class Streams:
 
     def uniforms(self, purpose: str, number: int) -> Iterator[float]:
         """An endless iterator of uniforms on [0, 1) for one purpose and number; costs nothing until first used."""
+        return chain.from_iterable(self.blocks(purpose, number))
+
+    def blocks(self, purpose: str, number: int) -> Iterator[list[float]]:
+        """The same uniforms in lists of some length."""
         key = self._key(purpose)
         drawn = 0
         size = _FIRST_BLOCK
         while True:
             self._seek(key, number, drawn)
-            yield from self._generator.random(size).tolist()
+            yield self._generator.random(size).tolist()
             drawn += size
             size = _LATER_BLOCK
+
+    def first(self, purpose: str, number: int) -> float:
+        """The first uniform of one purpose and number."""
+        self._seek(self._key(purpose), number, 0)
+        return self._generator.random()
 
     def row(self, purpose: str, number: int, size: int, *, shared: bool = False) -> NDArray[np.float64]:
         """The first `size` uniforms of one purpose and number, as an array.
@@ -84,8 +94,8 @@ class Streams:
         if table is None:
             while len(self._shared) >= _MOST_SHARED:
                 del self._shared[next(iter(self._shared))]
-            generator = self.generator(f"{purpose}, shared", key[1])
-            table = self._shared[key] = generator.random((1 << _SHARED_BITS, size))
+            self._seek(self._key(f"{purpose}, shared"), key[1], 0)
+            table = self._shared[key] = self._generator.random((1 << _SHARED_BITS, size))
         row: NDArray[np.float64] = table[number & ((1 << _SHARED_BITS) - 1)]
         return row
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from venue.scenario.load import load
 
 from .building import ROOT, SMALL, Outcome, Shell
 
-COMMANDS = ("check", "contest", "new", "run", "sweep")
+COMMANDS = ("check", "compare", "contest", "new", "run", "sweep", "tune")
 JARGON = ("pydantic", "traceback", "exception", "DataFrame", "stochastic", "callback", "dict", "regex", "monte carlo",
           "logit", "multiprocessing", "TOML value", "root of every")  # fmt: skip
 
@@ -45,7 +46,10 @@ def test_examples_of_the_help_are_commands_that_exist(shell: Shell, command: str
         assert {word for word in words if word.startswith("--")} <= options
         for word in words:
             if word.startswith("scenarios/") and command != "new":
-                changes = [words[i + 1] for i, other in enumerate(words) if other == "--set"]
+                pairs = enumerate(shlex.split(line))
+                changes = [
+                    part for i, other in pairs if other == "--set" for part in shlex.split(line)[i + 1].split(";")
+                ]
                 titles = load(ROOT / word, changes).scenario.titles
                 if command == "contest":
                     assert words[words.index("--title") + 1] in titles if "--title" in words else len(titles) == 1
@@ -118,6 +122,85 @@ def test_sweep_json(shell: Shell) -> None:
     assert [point["strength"] for point in found["points"]] == [0.0, 1.0]
     assert {"mean", "low", "high", "unit"} == set(found["points"][0]["measures"]["credits_per_hour"])
     assert {"strength", "why"} <= set(found["best"])
+
+
+def test_sweep_over_two_keys(shell: Shell) -> None:
+    words = ("--over", "machines.reeds.price=1:2:1", "--over", "people.stay.median=30 min,1 h", "--workers", "1")
+    found = shell("sweep", "small.toml", *words, "--json").json
+    at = [point["at"] for point in found["points"]]
+    assert at == [
+        {"machines.reeds.price": price, "people.stay.median": stay}
+        for price in (1.0, 2.0)
+        for stay in ("30 min", "1 h")
+    ]
+    shell.watched = True
+    outcome = shell("sweep", "small.toml", *words, "--out", "o")
+    best = found["best"]["at"]
+    assert f"--set machines.reeds.price={best['machines.reeds.price']:g} --set 'people.stay.median=" in outcome.err
+    assert (shell.folder / "o" / "map-credits-per-hour.png").exists()
+    header = (shell.folder / "o" / "machines.csv").read_text().splitlines()[0]
+    assert header.startswith("machines.reeds.price,people.stay.median,machine,")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--over", "price"), '--over: "price" is not KEY=VALUES; write it like machines.front.price=1:4:1'),
+        (("--over", "people.skill.sd=3:1:1"), '--over: "3:1:1" runs backwards; did you mean 1:3:1?'),
+        (("--over", "people.skill.sd=1:2:0"), '--over: step 0 in "1:2:0" must be more than 0; write it like 0:2:0.25'),
+        (("--over", "strength=1:2:-1"), "--over: -1 must lie between 0 and 100; 0 is off, 1 as designed"),
+        (("--over", "strength=1", "--over", "strength=2"), "--over: names strength twice; give all its values at once"),
+        (("--over", "people.stay.median=1 s:2 min:1 s"),
+         '--over: "1 s:2 min:1 s" mixes units; write them alike, like 20 s:60 s:20 s'),
+        (("--over", "strength=1", "--strengths", "1"),
+         "--strengths and --over exclude each other; write --over strength=0:2:0.5; see venue sweep --help"),
+        (("--over", "people.skill.dev=1,2"),
+         "--over people.skill.dev: unknown key; known: mean, sd, practice, practice_limit"),
+    ],
+)  # fmt: skip
+def test_sweeps_that_cannot_be(shell: Shell, words: tuple[str, ...], told: str) -> None:
+    found = shell.refused("sweep", "small.toml", *words)
+    assert found.removeprefix("small.toml: ").startswith(told)
+
+
+def test_one_replication_alone(shell: Shell) -> None:
+    alone = shell("run", "small.toml", "--json", "--workers", "1", "--only", "1").json
+    both = shell("run", "small.toml", "--json", "--workers", "1").json
+    first = shell("run", "small.toml", "--json", "--workers", "1", "--only", "0").json
+    means = [item["measures"]["credits_per_hour"]["mean"] for item in (first, alone, both)]
+    assert math.isclose((means[0] + means[1]) / 2, means[2])
+    assert alone["replications"] == 1
+
+
+def test_compare_json(shell: Shell) -> None:
+    words = ("compare", "small.toml", "--set", "machines.reeds.price=2; people.skill.sd=0.4", "--strength", "0.5")
+    outcome = shell(*words, "--workers", "1", "--json", "--out", "o")
+    assert (outcome.code, outcome.err) == (0, "")
+    found = outcome.json
+    assert [item["name"] for item in found["scenarios"]] == ["small", "machines.reeds.price=2; people.skill.sd=0.4"]
+    assert found["scenarios"][1]["changes"] == ["machines.reeds.price=2", "people.skill.sd=0.4"]
+    assert {item["strength"] for item in found["scenarios"]} == {0.5}
+    first = found["comparisons"][0]["differences"][0]
+    assert {"measure", "base", "other", "difference", "low", "high", "change", "variance_ratio", "unit"} <= set(first)
+    assert {file.name for file in (shell.folder / "o").iterdir()} >= {"differences.csv", "differences.png"}
+    text = shell(*words, "--workers", "1").out
+    assert "machines.reeds.price=2; people.skill.sd=0.4 against small: " in text and "Caution" in text
+
+
+def test_two_files_compared(shell: Shell) -> None:
+    (shell.folder / "dear.toml").write_text(
+        SMALL.replace("price = 1\n\n[machines.nuts]", "price = 2\n\n[machines.nuts]")
+    )
+    found = shell("compare", "small.toml", "dear.toml", "--workers", "1", "--json").json
+    assert [item["name"] for item in found["scenarios"]] == ["small", "dear"]
+    assert found["comparisons"][0]["against"] == "small"
+    assert shell.refused("compare", "small.toml").startswith("compare: there is one scenario, at least 2 are needed")
+    told = shell.refused("compare", "small.toml", "small.toml")
+    assert told.startswith('compare: "small" and "small" hold the same scenario')
+    assert shell.refused("compare", "small.toml", "--set", "machines.reeds.prise=2") == (
+        'small.toml: --set machines.reeds.prise: unknown key; did you mean "price"?'
+    )
+    assert shell.refused("compare") == "SCENARIO... is missing; see venue compare --help"
 
 
 def test_contest_json(shell: Shell) -> None:

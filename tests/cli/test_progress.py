@@ -36,7 +36,7 @@ def test_nothing_within_a_second() -> None:
     with watching() as (clock, stream):
         bar = ProgressBar("replications")
         clock.now += 0.9
-        bar(5, 10)
+        bar.done(5, 10)
         bar.close()
         assert stream.getvalue() == ""
 
@@ -45,7 +45,7 @@ def test_done_total_and_time_left() -> None:
     with watching() as (clock, stream):
         bar = ProgressBar("replications")
         clock.now += 10.0
-        bar(5, 20)
+        bar.done(5, 20)
         assert stream.getvalue() == "\r\x1b[Kreplications 5/20, 30 s left [#######.......................]"
         bar.close()
         assert stream.getvalue().endswith("]\r\x1b[K")
@@ -57,7 +57,7 @@ def test_not_drawn_too_often_but_at_the_end() -> None:
         clock.now += 2.0
         for done in range(1, 101):
             clock.now += 0.001
-            bar(done, 100)
+            bar.done(done, 100)
         assert stream.getvalue().count("\r\x1b[K") == 2
         assert stream.getvalue().endswith("100/100, 0 s left [##############################]")
 
@@ -69,7 +69,7 @@ def test_time_left_in_a_readable_unit(spent: float, left: str) -> None:
     with watching() as (clock, stream):
         bar = ProgressBar("replications")
         clock.now += spent
-        bar(1, 10)
+        bar.done(1, 10)
         assert f", {left} left [" in stream.getvalue()
 
 
@@ -78,7 +78,7 @@ def test_a_narrow_terminal_gets_a_short_bar(columns: int) -> None:
     with watching(columns) as (clock, stream):
         bar = ProgressBar("replications")
         clock.now += 10.0
-        bar(5, 20)
+        bar.done(5, 20)
         assert len(stream.getvalue().removeprefix("\r\x1b[K")) <= max(columns, 33)
 
 
@@ -87,6 +87,6 @@ def test_silent_when_told_or_when_nobody_looks(quiet: bool, terminal: bool) -> N
     with watching(terminal=terminal) as (clock, stream):
         bar = ProgressBar("replications", quiet=quiet)
         clock.now += 10.0
-        bar(5, 20)
+        bar.done(5, 20)
         bar.close()
         assert stream.getvalue() == ""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from venue.contest.course import courses
+from venue.contest.course import follow
 from venue.contest.forms import solve
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
@@ -76,7 +76,7 @@ def mean_within(name: str, values: Numbers, exact: float) -> str | None:
 def disagreements(title: Title, setting: Setting, sample: Sampled) -> list[str]:
     """Measures in which the exact contest and the sample differ by more than 4 standard errors."""
     contest = solve(title, setting)
-    (course,) = courses(title, [setting])
+    course = follow(title, setting)
     exact, margin = contest.final_margin, sample.margin.astype(float)
     mean = float(exact @ contest.margins)
     points, assisted = contest.expected("points"), contest.expected("assisted")

@@ -41,7 +41,7 @@ def alone(*names: str) -> Headline:
 
 
 def test_a_rule_left_out_is_a_title_without_it() -> None:
-    apart = take_apart(title_with(*RULES), PAIR, 1.0, edge())
+    apart = take_apart(title_with(*RULES), PAIR, alone(*RULES), edge())
     for name in RULES:
         others = [other for other in RULES if other != name]
         assert apart.without[name] == alone(*others)
@@ -51,11 +51,11 @@ def test_a_rule_left_out_is_a_title_without_it() -> None:
 
 
 def test_with_every_switch_off_the_rules_without_one_stay() -> None:
-    apart = take_apart(title_with(*RULES), PAIR, 1.0, edge())
+    apart = take_apart(title_with(*RULES), PAIR, alone(*RULES), edge())
     assert apart.stays_on == ("wall",)
     assert apart.switched_off == alone("wall")
     assert apart.switched_off != apart.bare
-    off = take_apart(title_with(*RULES), PAIR, 1.0, edge(), frozenset({"help"}))
+    off = take_apart(title_with(*RULES), PAIR, alone("wall"), edge(), frozenset({"help"}))
     assert set(off.without) == {"wall"}
     assert off.whole == apart.switched_off
 

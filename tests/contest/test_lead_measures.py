@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.course import Course, courses
+from venue.contest.course import Course, follow
 from venue.contest.results import MatchUps, headlines
 from venue.contest.setting import Setting
 from venue.contest.unfolded import unfold
@@ -23,8 +23,7 @@ TWENTY = open_title("2 s", periods=10)
 
 
 def course_of(title: Title, gap: float = 0.0) -> Course:
-    (found,) = courses(title, [Setting(gap=gap)])
-    return found
+    return follow(title, Setting(gap=gap))
 
 
 def at_sum(steps: int, margin: int) -> float:

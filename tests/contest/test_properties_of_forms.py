@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from venue.contest.course import courses
+from venue.contest.course import follow
 from venue.contest.effective import bands, by_margin, rates
 from venue.contest.forms import solve, unaided
 from venue.contest.results import Field, MatchUps, field
@@ -29,14 +29,14 @@ def test_transition_rows_sum_to_one(title: Title, gap: float) -> None:
         assert rows.min() >= -1e-15
         assert np.abs(rows.sum(axis=1) - 1.0).max() < 1e-12
     assert abs(contest.final_margin.sum() - 1.0) < 1e-12
-    (course,) = courses(title, [Setting(0.8, gap)])
-    assert abs(course.final.sum() - 1.0) < 1e-12
+    course = follow(title, Setting(0.8, gap))
+    assert abs(course.courses.final.sum() - 1.0) < 1e-12
 
 
 def figures(title: Title, setting: Setting) -> dict[str, Array]:
     """All results of a contest, a pair for side A and side B."""
     contest = solve(title, setting)
-    (course,) = courses(title, [setting])
+    course = follow(title, setting)
     found = {name: contest.expected(name) for name in ("points", "assisted", "noticeable", *title.rules)}
     found["wins"] = np.array([contest.win_chance, 1.0 - contest.win_chance])
     behind, came_back = course.comebacks

@@ -16,7 +16,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.course import courses
+from venue.contest.course import follow
 from venue.contest.setting import Setting
 from venue.contest.stretches import period_stretches
 from venue.contest.unfolded import unfold
@@ -140,7 +140,7 @@ def test_control_a_pull_for_visitors_slows_them_ahead() -> None:
 
 def check_lengths(title: Title, seconds: int) -> None:
     # Two routes: what the sides run differs by the final gap; what they run beyond their own pace is owed to the rule.
-    (course,) = courses(title, [Setting(gap=GAP)])
+    course = follow(title, Setting(gap=GAP))
     run, owed = course.total("points"), course.total("pull")
     mean = sum(gap * chance for gap, chance in course.margin.items())
     assert run[0] - run[1] == pytest.approx(mean, abs=1e-6)

@@ -38,11 +38,11 @@ def check_play(title: Title, setting: Setting) -> None:
         for mode in range(chain.break_modes):
             for margin in (-5, 0, 3):
                 exact = chain.transition(period)[mode * size + chain.zero + margin].tolist()
-                start = table.state_at(margin, chain.automaton.kept[mode])
-                ends = Counter(table.play(period, start, float(uniform)) for uniform in UNIFORMS)
+                start = table.find(period, margin, chain.automaton.kept[mode])
+                ends = Counter(table.play(start, float(uniform)) for uniform in UNIFORMS)
                 for state, chance in enumerate(exact):
-                    lands = table.state_at(int(chain.margins[state % size]), chain.automaton.kept[state // size])
-                    assert abs(ends[lands] / DRAWS - chance) <= 1 / DRAWS + 1e-9
+                    lands = int(chain.margins[state % size]), chain.automaton.kept[state // size]
+                    assert abs(ends[table.find(period + 1, *lands)] / DRAWS - chance) <= 1 / DRAWS + 1e-9
 
 
 @each_title
@@ -59,10 +59,10 @@ def test_control_play_of_another_skill_gap() -> None:
 def test_play_at_the_ends_of_the_uniform_range(title: Title) -> None:
     chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
     start = table.begin(0.0)
-    row = chain.transition(0)[start]
+    row = chain.transition(0)[start.state]
     for uniform in (0.0, np.nextafter(1.0, 0.0)):
-        assert row[table.play(0, start, float(uniform))] > 0.0
-    ends = [table.play(0, start, float(uniform)) for uniform in np.sort(np.random.default_rng(7).random(500))]
+        assert row[table.play(start, float(uniform)).state] > 0.0
+    ends = [table.play(start, float(uniform)).state for uniform in np.sort(np.random.default_rng(7).random(500))]
     assert ends == sorted(ends)
 
 
@@ -70,8 +70,8 @@ def test_play_at_the_ends_of_the_uniform_range(title: Title) -> None:
 def test_contests_begin_level(title: Title) -> None:
     chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
     begun = [table.begin(float(uniform)) for uniform in UNIFORMS]
-    assert {table.margins[state] for state in begun} == {0}
-    found = np.bincount(begun, minlength=len(table.margins)) / DRAWS
+    assert {(here.period, here.margin) for here in begun} == {(0, 0)}
+    found = np.bincount([here.state for here in begun], minlength=len(table.margins)) / DRAWS
     assert np.abs(found - chain.start).max() <= 1 / DRAWS
     assert table.begin(float(np.nextafter(1.0, 0.0))) in begun
 
@@ -88,9 +88,12 @@ def test_chances_of_every_break_are_the_chain_s(title: Title) -> None:
     for period in range(title.periods + 1):
         assert table.win[period] == pytest.approx(chain.win[period].tolist(), abs=1e-12)
         for state in range(len(table.margins)):
-            assert table.close(period, state) == pytest.approx(float(closes[period][state]), abs=1e-12)
+            here = table.at(period, state)
+            assert (here.period, here.state, here.margin) == (period, state, chain.margins[state % len(chain.margins)])
+            assert here.win == pytest.approx(float(chain.win[period][state]), abs=1e-12)
+            assert here.close == pytest.approx(float(closes[period][state]), abs=1e-12)
     at_end = [float(abs(margin) <= title.close) for margin in table.margins]
-    assert [table.close(title.periods, state) for state in range(len(at_end))] == at_end
+    assert [table.at(title.periods, state).close for state in range(len(at_end))] == at_end
 
 
 def test_close_finish_is_a_sum_over_final_margins() -> None:
@@ -98,15 +101,19 @@ def test_close_finish_is_a_sum_over_final_margins() -> None:
     chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
     start = table.begin(0.5)
     near = [state for state, margin in enumerate(table.margins) if -2 <= margin <= 2]
-    assert table.close(0, start) == pytest.approx(float(chain.transition(0)[start, near].sum()), abs=1e-12)
+    chances = chain.transition(0)[start.state]
+    assert start.close == pytest.approx(float(chances[near].sum()), abs=1e-12)
     with pytest.raises(AssertionError):
-        assert table.close(0, start) == pytest.approx(float(chain.transition(0)[start, near[1:]].sum()), abs=1e-12)
+        assert start.close == pytest.approx(float(chances[near[1:]].sum()), abs=1e-12)
 
 
 @each_title
 def test_assisted_scores_of_the_periods_make_up_the_contest(title: Title) -> None:
     chain, table = Chain(title, SETTING), ContestTable(title, SETTING)
-    total = sum(chain.distributions[period] @ np.array(table.noticeable[period]) for period in range(title.periods))
+    expected = [
+        [table.at(period, state).noticeable for state in range(len(table.margins))] for period in range(title.periods)
+    ]
+    total = sum(chain.distributions[period] @ np.array(expected[period]) for period in range(title.periods))
     assert total == pytest.approx(chain.expected("noticeable"), abs=1e-12)
 
 
@@ -114,10 +121,11 @@ def test_assisted_scores_of_the_periods_make_up_the_contest(title: Title) -> Non
 def test_a_state_is_found_again_by_margin_and_mode(title: Title) -> None:
     table = ContestTable(title, SETTING)
     for state, margin in enumerate(table.margins):
-        assert table.state_at(margin, table.kept(state)) == state
-    last = len(table.margins) - 1
-    assert table.state_at(10**6, table.kept(last)) == last
-    assert table.margins[table.state_at(-(10**6), table.kept(0))] == min(table.margins)
+        here = table.at(1, state)
+        assert table.find(1, margin, table.kept(here)) is here
+    first, last = table.at(0, 0), table.at(0, len(table.margins) - 1)
+    assert table.find(0, 10**6, table.kept(last)) is last
+    assert table.find(0, -(10**6), table.kept(first)).margin == min(table.margins)
 
 
 def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
@@ -127,10 +135,10 @@ def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
     random = np.random.default_rng(11)
     finals = []
     for uniforms in random.random((20_000, title.periods + 1)).tolist():
-        state = table.begin(uniforms[-1])
-        for period in range(title.periods):
-            state = table.play(period, state, uniforms[period])
-        finals.append(table.margins[state])
+        here = table.begin(uniforms[-1])
+        for uniform in uniforms[:-1]:
+            here = table.play(here, uniform)
+        finals.append(here.margin)
     error = float(np.std(finals)) / np.sqrt(len(finals))
     assert abs(float(np.mean(finals)) - mean_of(chain, chain.final_margin)) < 4 * error
     unpulled = Chain(title, Setting(strength=0.0, gap=0.3))
@@ -163,12 +171,11 @@ def test_tables_are_solved_once_and_for_who_sits_there() -> None:
     first = tables.at(1, "visitor", "computer")
     assert tables.at(1, "visitor", "computer") is first
     assert first.setting == Setting(1.0, grid_of(title), "visitor", "computer")
-    start = first.begin(0.0)
-    plain = TitleTables(title, 0.0, frozenset()).at(1, "visitor", "computer").win[0][start]
-    assert tables.at(1, "computer", "computer").win[0][start] == pytest.approx(plain, abs=1e-12)
+    plain = TitleTables(title, 0.0, frozenset()).at(1, "visitor", "computer").begin(0.0).win
+    assert tables.at(1, "computer", "computer").begin(0.0).win == pytest.approx(plain, abs=1e-12)
     off = TitleTables(title, 1.0, frozenset({"help"})).at(1, "visitor", "computer")
-    assert off.win[0][start] == pytest.approx(plain, abs=1e-12)
-    assert abs(first.win[0][start] - plain) > 1e-3
+    assert off.begin(0.0).win == pytest.approx(plain, abs=1e-12)
+    assert abs(first.begin(0.0).win - plain) > 1e-3
 
 
 def test_spread_of_a_title_is_of_equal_sides_without_rules() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -16,8 +17,8 @@ from venue.cli.main import cli
 from .blocks import DOCUMENTS, ROOT, blocks, commands, is_setup
 from .reference import TARGET, render
 
-_SIMULATE = ("sweep", "run")
-_SHORT = " --replications 1 --days 16 --workers 1"
+_SIMULATE = ("sweep", "run", "compare")
+_SHORT = " --replications 1 --days 5 --workers 1 --set study.warm_up=1"
 
 
 @pytest.fixture
@@ -33,15 +34,16 @@ def short(command: str) -> str:
     name = command.split()[1]
     if name not in _SIMULATE:
         return command
-    return re.sub(r" --(replications|workers|days) \S+", "", command) + _SHORT
+    # To `compare` a change is one more scenario.
+    end = _SHORT.partition(" --set")[0].replace("5", "16") if name == "compare" else _SHORT
+    return re.sub(r" --(replications|workers|days|precision|at-most) \S+", "", command) + end
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
 def test_commands_of_a_document_run(document: Path, workplace: Path) -> None:
     for command in commands(document):
         if not is_setup(command):
-            words = [word.strip("'\"") if "=" not in word else word.strip("'") for word in short(command).split()]
-            result = CliRunner().invoke(cli, words[1:], standalone_mode=False)
+            result = CliRunner().invoke(cli, shlex.split(short(command))[1:], standalone_mode=False)
             assert result.exception is None, f"{command}: {result.exception}"
 
 

@@ -111,7 +111,8 @@ def sweep_result(
     """A sweep with a recommendation that is given, not computed."""
     loaded = loaded or scenario()
     points = tuple(point(loaded, strength, effect) for strength in strengths)
-    return SweepResult(loaded, points, Best(best, None if best is None else 0.75, "a made-up reason"))
+    place = None if best is None else list(strengths).index(best)
+    return SweepResult(loaded, points, Best(best, None if best is None else 0.75, "a made-up reason", place))
 
 
 def blocks(text: str) -> list[list[str]]:

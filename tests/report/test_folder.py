@@ -14,7 +14,7 @@ import pytest
 
 import venue
 from venue.errors import InputError, RunError
-from venue.report import charts, title_charts
+from venue.report import charts, frames, title_charts, title_rows
 from venue.report.folder import Folder, safe_for_spreadsheets
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
@@ -26,16 +26,18 @@ SWEEP = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_b
 }
 RUN = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_because.csv", "accounts.csv",
        "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
-TITLE = {"scenario.toml", "result.json", "headline.csv", "owed_points.csv", "final_margin.csv", "fairness.png",
-         "fairness.svg", "final-margin.png", "final-margin.svg"}  # fmt: skip
+TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments"}
+TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
+TITLE = {"scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),
+         *(f"{name}.{form}" for name in TITLE_CHARTS for form in ("png", "svg"))}  # fmt: skip
 
 
 def write_sweep(path: Path, result: SweepResult, **how: Any) -> None:
-    Folder(path, **how).write(result.to_dict(), result.loaded, Folder.sweep_tables(result), charts.sweep_charts(result))
+    Folder(path, **how).write(result.to_dict(), result.loaded, frames.sweep_frames(result), charts.sweep_charts(result))
 
 
 def write_run(path: Path, result: RunResult, **how: Any) -> None:
-    Folder(path, **how).write(result.to_dict(), result.loaded, Folder.run_tables(result), charts.run_charts(result))
+    Folder(path, **how).write(result.to_dict(), result.loaded, frames.run_frames(result), charts.run_charts(result))
 
 
 def read(path: Path) -> pd.DataFrame:
@@ -67,7 +69,7 @@ def test_files_of_a_run(tmp_path: Path) -> None:
 def test_files_of_a_title(tmp_path: Path) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
     folder = Folder(tmp_path / "out")
-    folder.write(result.to_dict(), result.loaded, Folder.title_tables(result), title_charts.title_charts(result))
+    folder.write(result.to_dict(), result.loaded, title_rows.tables(result), title_charts.title_charts(result))
     assert names(tmp_path / "out") == TITLE
     headline = read(tmp_path / "out" / "headline.csv")
     assert list(headline["strength"]) == [0.0, 1.0]
@@ -110,8 +112,8 @@ def test_figures_of_a_sweep_are_those_of_the_json(tmp_path: Path) -> None:
 def test_no_cell_is_taken_for_a_formula(name: str, tmp_path: Path) -> None:
     loaded = renamed(name)
     run, sweep = run_result(loaded), sweep_result(loaded)
-    Folder(tmp_path / "run").write(run.to_dict(), loaded, Folder.run_tables(run), {})
-    Folder(tmp_path / "sweep").write(sweep.to_dict(), loaded, Folder.sweep_tables(sweep), {})
+    Folder(tmp_path / "run").write(run.to_dict(), loaded, frames.run_frames(run), {})
+    Folder(tmp_path / "sweep").write(sweep.to_dict(), loaded, frames.sweep_frames(sweep), {})
     for file in [*(tmp_path / "run").glob("*.csv"), *(tmp_path / "sweep").glob("*.csv")]:
         table = pd.read_csv(file, dtype=str, keep_default_na=False)
         numbers = pd.read_csv(file).select_dtypes("number").columns
@@ -137,7 +139,7 @@ def test_the_same_result_gives_the_same_files(tmp_path: Path) -> None:
         result = sweep_result()
         drawn = {"trade-off": charts.trade_off_chart(result), "by-hour": charts.sweep_charts(result)["by-hour"]}
         figures = {key: figure for key, figure in drawn.items() if figure is not None}
-        Folder(tmp_path / name).write(result.to_dict(), result.loaded, Folder.sweep_tables(result), figures)
+        Folder(tmp_path / name).write(result.to_dict(), result.loaded, frames.sweep_frames(result), figures)
     assert {"trade-off.png", "by-hour.svg", "result.json"} <= names(tmp_path / "one")
     for file in names(tmp_path / "one"):
         assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "two" / file).read_bytes(), file

@@ -75,8 +75,8 @@ def test_words_on_the_whole() -> None:
         text.split()
     )
     rules = next(cells(block) for block in blocks(text) if "kind" in block[1])
-    assert rules["rule"] == ["moth.draught", "locks.rusty-hand", "locks.spare-key"]
-    assert rules["scaled by strength"] == ["yes", "no", "yes"]
+    assert rules["rule"] == ["moth.draught", "locks.rusty-hand", "locks.spare-key", "locks.oil"]
+    assert rules["scaled by strength"] == ["yes", "no", "yes", "yes"]
 
 
 def test_rules_switched_off_are_shown_as_off() -> None:

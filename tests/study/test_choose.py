@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from venue.study.choose import Best, Floors, choose
+from venue.study.choose import Best, choose
+from venue.study.floors import Floors
 from venue.study.measures import MEASURES, Measured
 from venue.study.point import Point
 from venue.study.replicate import Replication, Task

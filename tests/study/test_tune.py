@@ -43,7 +43,7 @@ REACHED = [
     ("assisted=0.6", "strength", "tug"),
     ("skill_edge=0.8", "rules.undertow.per_point", "tug"),
     ("side_a_wins=0.5", "opponent", "tug"),
-    ("margin_mean=1", "rules.breeze.shift.2.2", "lantern"),
+    ("margin_mean=1", "rules.breeze.shift.1.1", "lantern"),
 ]
 
 

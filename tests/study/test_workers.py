@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 from functools import cache
 from random import Random
 
@@ -10,10 +13,13 @@ import pandas as pd
 import pytest
 
 import venue
+from venue.errors import RunError
 from venue.scenario.load import Loaded
-from venue.study.replicate import Replication, Task
+from venue.scenario.scenario import Scenario
+from venue.study.replicate import Bench, Replication
 from venue.study.results import SweepResult
-from venue.study.workers import run_all
+from venue.study.work import Executor, Here, Work
+from venue.study.workers import Processes
 
 from ..floor.textbook import over, textbook, walk
 from .test_common_numbers import LIVELY
@@ -72,24 +78,79 @@ def check_same_replications(first: list[Replication], second: list[Replication])
         assert a.visits.tobytes() == b.visits.tobytes()
 
 
-def test_order_of_the_tasks_changes_nothing() -> None:
-    scenario = small().change(seed=123).scenario
-    tasks = [Task(strength, number) for strength in STRENGTHS for number in range(3)]
-    expected = {item.task: item for item in run_all(scenario, tasks, keep_rows=True)}
-    shuffled = tasks.copy()
+def works() -> list[Work]:
+    return [
+        Work(place, small().change(seed=123, strength=strength).scenario, number)
+        for place, strength in enumerate(STRENGTHS)
+        for number in range(3)
+    ]
+
+
+def carried_out(executor: Executor, todo: list[Work]) -> dict[tuple[int, int], Replication]:
+    found = {}
+    for outcome in executor.run(todo):
+        assert outcome.replication is not None, outcome.failure
+        found[outcome.work.place, outcome.work.number] = outcome.replication
+    executor.close()
+    return found
+
+
+def test_order_of_the_work_changes_nothing() -> None:
+    expected = carried_out(Here(keep_rows=True), works())
+    shuffled = works()
     Random(1).shuffle(shuffled)
-    assert shuffled != tasks
-    found = run_all(scenario, shuffled, keep_rows=True)
-    check_same_replications([expected[task] for task in shuffled], found)
+    assert [work.number for work in shuffled] != [work.number for work in works()]
+    found = carried_out(Here(keep_rows=True), shuffled)
+    check_same_replications(list(expected.values()), [found[key] for key in expected])
     # One alone is what it was among others.
-    check_same_replications([expected[tasks[4]]], run_all(scenario, [tasks[4]], keep_rows=True))
+    alone = carried_out(Here(keep_rows=True), [works()[4]])
+    check_same_replications([expected[1, 1]], list(alone.values()))
 
 
 def test_control_replications_mixed_up() -> None:
-    scenario = small().change(seed=123).scenario
-    first, second = run_all(scenario, [Task(1.0, 0), Task(1.0, 1)], keep_rows=True)
+    first, second = carried_out(Here(keep_rows=True), works()[3:5]).values()
     with pytest.raises(AssertionError):
         check_same_replications([first], [Replication(first.task, second.measured, second.accounts, 0.0)])
+
+
+@pytest.mark.parametrize("deaths", [1, 2])
+def test_a_worker_that_dies_is_replaced_and_its_replication_run_again(deaths: int) -> None:
+    expected = carried_out(Here(keep_rows=True), works())
+    executor = Processes(2, keep_rows=True)
+    before = set(multiprocessing.active_children())
+    found = {}
+    for outcome in executor.run(works()):
+        assert outcome.replication is not None
+        found[outcome.work.place, outcome.work.number] = outcome.replication
+        if len(found) <= deaths:
+            victim = min(set(multiprocessing.active_children()) - before, key=lambda child: child.pid or 0)
+            os.kill(victim.pid or 0, signal.SIGKILL)
+    executor.close()
+    check_same_replications(list(expected.values()), [found[key] for key in expected])
+
+
+def test_a_replication_that_fails_costs_the_others_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    run = Bench.run
+
+    def fails(bench: Bench, scenario: Scenario, number: int) -> Replication:
+        if number == 1:
+            raise ZeroDivisionError("made to fail")
+        return run(bench, scenario, number)
+
+    monkeypatch.setattr(Bench, "run", fails)
+    seen: list[tuple[int, int]] = []
+    with pytest.raises(RunError) as caught:
+        venue.run(small(), replications=4, seed=5, progress=lambda done, total: seen.append((done, total)))
+    assert str(caught.value) == (
+        "replication 1 at strength 1, seed 5: ZeroDivisionError: made to fail; to see it alone: "
+        f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1"
+    )
+    assert seen[-1] == (3, 4)
+
+
+def test_one_replication_alone_is_what_it_was_among_others() -> None:
+    alone = venue.run(small(), strength=1.0, seed=121, only=2, rows=True)
+    check_same_replications(list(alone.point.replications), list(swept(1).points[1].replications)[2:])
 
 
 def test_a_run_is_a_point_of_the_sweep() -> None:

@@ -37,7 +37,7 @@ def contest(
       venue contest scenarios/pier.toml --title tug --strengths 0,1,2 --gap 0.3
       venue contest scenarios/pier.toml --title tug --watch --seed 7
     """
-    from venue import api
+    from venue.study import title as study  # and no more of the program: this command answers at once
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
@@ -46,8 +46,8 @@ def contest(
 
         if folder is not None:
             raise click.UsageError("--watch writes no folder; leave --out away")
-        events = api.watch(loaded, title, gap=gap)
-        design = loaded.scenario.titles[api.title_key(loaded, title)]
+        events = study.watch(loaded, title, gap)
+        design = loaded.scenario.titles[study.the_title(loaded, title)]
         speech.show(
             lambda: {"events": [asdict(event) for event in events]},
             lambda: title_tables.watch_table(design, events),
@@ -55,10 +55,12 @@ def contest(
             given,
         )
         return
-    from venue.report import title_charts, title_tables
+    from venue.report import title_tables
 
-    result: TitleResult = api.solve(loaded, title, strengths=strengths, gap=gap)
+    result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
-        folder.write(result.to_dict(), loaded, folder.title_tables(result), title_charts.title_charts(result))
+        from venue.report import title_charts, title_rows
+
+        folder.write(result.to_dict(), loaded, title_rows.tables(result), title_charts.title_charts(result))
     speech.show(result.to_dict, lambda: title_tables.title_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

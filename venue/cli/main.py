@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, contest, new, options, run, sweep, tune
+from venue.cli import check, compare, contest, new, options, run, sweep, tune
 from venue.errors import ScenarioError, VenueError, one_line
 
 
@@ -31,7 +31,7 @@ def cli(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for command in (sweep.sweep, run.run, contest.contest, tune.tune, check.check, new.new):
+for command in (sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new):
     cli.add_command(command)
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import Any, TypeVar
+import re
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar, cast
 
 import click
 
@@ -12,7 +13,11 @@ from venue.units import plain
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+STRENGTHS = "0:2:0.25"
 _MOST_STRENGTHS = 1000
+# A number with or without its unit; a comma that stands outside brackets and quotes.
+_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z%]*)\s*")
+_COMMA = re.compile(r""",(?=(?:[^"]*"[^"]*")*[^"]*$)(?![^\[]*\])""")
 _WIDEST_GAP = 40.0
 
 
@@ -57,26 +62,7 @@ def parse_strengths(text: str) -> list[float]:
     click.BadParameter
         If the text is neither, is empty, or runs backwards.
     """
-    if ":" in text:
-        parts = text.split(":")
-        if len(parts) != 3:
-            raise click.BadParameter(f'"{text}" is not START:STOP:STEP; write it like 0:2:0.25')
-        start, stop, step = (_number(part, text) for part in parts)
-        if step <= 0:
-            raise click.BadParameter(f'step {step:g} in "{text}" must be more than 0; write it like 0:2:0.25')
-        if stop < start:
-            raise click.BadParameter(f'"{text}" runs backwards; did you mean {parts[1]}:{parts[0]}:{parts[2]}?')
-        steps = (stop - start) / step + 1e-9
-        if steps >= _MOST_STRENGTHS:
-            raise click.BadParameter(f'"{text}" names more than {_MOST_STRENGTHS} strengths; widen the step')
-        # Rounded, so that 0.1 + 0.2 prints and compares as 0.3.
-        values = [round(start + index * step, 10) for index in range(int(steps) + 1)]
-        if len(set(values)) < len(values):
-            raise click.BadParameter(f'"{text}" names one twice; widen the step')
-        return values
-    values = [_number(part, text) for part in text.split(",") if part.strip()]
-    if not values:
-        raise click.BadParameter("is empty; write it like 0:2:0.25 or 0,0.5,1")
+    values = _stepped(text, _strength) if ":" in text else _listed(text)
     if values != sorted(values):
         raise click.BadParameter(f'"{text}" is not in rising order; did you mean {_joined(sorted(set(values)))}?')
     if len(set(values)) < len(values):
@@ -86,27 +72,111 @@ def parse_strengths(text: str) -> list[float]:
     return values
 
 
+def parse_values(text: str) -> list[float | str]:
+    """Values of any key from START:STOP:STEP, both ends included, or from a list like 1,2,3 or "20 s","40 s"."""
+    parts = text.split(":")
+    if len(parts) == 3 and all(_QUANTITY.fullmatch(part) for part in parts):
+        units = [cast(re.Match[str], _QUANTITY.fullmatch(part))[2] for part in parts]
+        unit = next((unit for unit in units if unit), "")
+        if any(other not in ("", unit) for other in units):
+            raise click.BadParameter(f'"{text}" mixes units; write them alike, like 20 s:60 s:20 s')
+        numbers = _stepped(":".join(cast(re.Match[str], _QUANTITY.fullmatch(part))[1] for part in parts), _number)
+        return [f"{plain(number)} {unit}" for number in numbers] if unit else list(numbers)
+    values: list[float | str] = []
+    for word in _COMMA.split(text):
+        word = word.strip()
+        if word:
+            try:
+                values.append(float(word) if not word.strip("+-.0123456789eE") else word)
+            except ValueError:
+                values.append(word)
+    if not values:
+        raise click.BadParameter("names no value; write it like KEY=1:5:1 or KEY=1,2,3")
+    return values
+
+
+def _stepped(text: str, number: Callable[[str, str], float]) -> list[float]:
+    parts = text.split(":")
+    if len(parts) != 3:
+        raise click.BadParameter(f'"{text}" is not START:STOP:STEP; write it like 0:2:0.25')
+    start, stop, step = (number(part, text) for part in parts)
+    if step <= 0:
+        raise click.BadParameter(f'step {step:g} in "{text}" must be more than 0; write it like 0:2:0.25')
+    if stop < start:
+        raise click.BadParameter(f'"{text}" runs backwards; did you mean {parts[1]}:{parts[0]}:{parts[2]}?')
+    steps = (stop - start) / step + 1e-9
+    if steps >= _MOST_STRENGTHS:
+        raise click.BadParameter(f'"{text}" names more than {_MOST_STRENGTHS} strengths; widen the step')
+    # Rounded, so that 0.1 + 0.2 prints and compares as 0.3.
+    values = [round(start + index * step, 10) for index in range(int(steps) + 1)]
+    if len(set(values)) < len(values):
+        raise click.BadParameter(f'"{text}" names one twice; widen the step')
+    return values
+
+
+def _listed(text: str) -> list[float]:
+    values = [_strength(part, text) for part in text.split(",") if part.strip()]
+    if not values:
+        raise click.BadParameter("is empty; write it like 0:2:0.25 or 0,0.5,1")
+    return values
+
+
 def _joined(values: list[float]) -> str:
     return ",".join(plain(value) for value in values)
 
 
 def _number(part: str, text: str) -> float:
     try:
-        value = float(part)
+        return float(part)
     except ValueError:
         raise click.BadParameter(f'"{part}" in "{text}" is not a number; write it like 0:2:0.25') from None
+
+
+def _strength(part: str, text: str) -> float:
+    value = _number(part, text)
     if not 0 <= value <= 100:
         raise click.BadParameter(f"{part.strip()} must lie between 0 and 100; 0 is off, 1 as designed")
     return value
 
 
-def _strengths(_context: click.Context, _parameter: click.Parameter, text: str) -> list[float]:
-    return parse_strengths(text)
+def _strengths(_context: click.Context, _parameter: click.Parameter, text: str | None) -> list[float] | None:
+    return None if text is None else parse_strengths(text)
+
+
+def _over(
+    _context: click.Context, _parameter: click.Parameter, texts: Sequence[str]
+) -> dict[str, list[float] | list[float | str]]:  # fmt: skip
+    found: dict[str, list[float] | list[float | str]] = {}
+    for text in texts:
+        key, equals, values = (part.strip() for part in text.partition("="))
+        if not equals or not key or not values:
+            raise click.BadParameter(f'"{text}" is not KEY=VALUES; write it like machines.front.price=1:4:1')
+        if key in found:
+            raise click.BadParameter(f"names {key} twice; give all its values at once")
+        found[key] = parse_strengths(values) if key == "strength" else parse_values(values)
+    return found
+
+
+def _precision(_context: click.Context, _parameter: click.Parameter, texts: Sequence[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for text in texts:
+        measure, equals, width = (part.strip() for part in text.partition("="))
+        if not equals or not measure or not width:
+            raise click.BadParameter(f'"{text}" is not MEASURE=WIDTH; write it like credits_per_hour=1%')
+        if measure in found:
+            raise click.BadParameter(f"names {measure} twice; give one width")
+        found[measure] = width
+    return found
 
 
 strengths = click.option(
-    "--strengths", default="0:2:0.25", show_default=True, callback=_strengths, metavar="START:STOP:STEP",
+    "--strengths", show_default=STRENGTHS, callback=_strengths, metavar="START:STOP:STEP",
     help="Catch-up strengths, as a range or a list like 0,0.5,1.",
+)  # fmt: skip
+over = click.option(
+    "--over", multiple=True, callback=_over, metavar="KEY=VALUES",
+    help="Sweep any number instead of strength, as a range or a list, e.g. machines.front.price=1:4:1. "
+    "Twice, for every pair of values of two.",
 )  # fmt: skip
 title_strengths = click.option(
     "--strengths", default="0:2:0.5", show_default=True, callback=_strengths, metavar="START:STOP:STEP",
@@ -130,6 +200,25 @@ replications = click.option(
     metavar="N",
     help="How often the venue is run; more runs, narrower intervals.",
 )
+only = click.option(
+    "--only",
+    type=Number("--only 7", whole=True, low=0),
+    metavar="N",
+    help="Run one replication alone, by its number (the first is 0).",
+)
+precision = click.option(
+    "--precision", multiple=True, callback=_precision, metavar="MEASURE=WIDTH",
+    help="Add runs until half the interval of a measure is this narrow, e.g. credits_per_hour=1% or "
+    "better_side_wins=0.002. May be repeated.",
+)  # fmt: skip
+at_most = click.option(
+    "--at-most",
+    type=Number("--at-most 500", whole=True, low=1),
+    default=200,
+    show_default=True,
+    metavar="N",
+    help="With --precision: stop at this many runs, reached or not.",
+)
 days = click.option("--days", type=Number("--days 56", whole=True), metavar="N", help="Days simulated in each run.")
 changes = click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
@@ -148,8 +237,13 @@ quiet = click.option("--quiet", is_flag=True, help="No narration and no progress
 scenario = click.argument("scenario", metavar="SCENARIO")
 
 
-def simulation(command: Command) -> Command:
+def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, workers, changes, days, replications, seed):
+    for option in (quiet, as_json, force, out, workers, days, at_most, precision, replications, seed):
         command = option(command)
     return command
+
+
+def simulation(command: Command) -> Command:
+    """The same for a command that runs one scenario."""
+    return changes(study(command))

@@ -8,32 +8,49 @@ import time
 
 import click
 
+from venue.study.watch import Watch
 from venue.units import HOUR, MINUTE
 
 _BAR = 30
+_LEAST = 10
 _PATIENCE = 1.0
 _EVERY = 0.2
 
 
-class ProgressBar:
-    """Draws done, total and time left on stderr. Silent when stderr is no terminal or when told to be."""
+class ProgressBar(Watch):
+    """Draws done, total, time left and the precision reached on stderr, one bar for a study.
 
-    def __init__(self, what: str, *, quiet: bool = False) -> None:
+    Silent when told to be, and when stderr is no terminal unless `always` drawn (a notebook is none).
+    """
+
+    def __init__(self, what: str, *, quiet: bool = False, always: bool = False) -> None:
         self._what = what
+        self._reached = ""
+        self._kept = 0
         self._shown = False
         self._began = time.monotonic()
         self._last = 0.0
-        self._silent = quiet or not sys.stderr.isatty()
+        self._silent = quiet or not (always or sys.stderr.isatty())
 
-    def __call__(self, done: int, total: int) -> None:
+    def begun(self, kept: int, total: int) -> None:
+        """What was stored before took no time now."""
+        self._kept = kept
+
+    def reached(self, text: str) -> None:
+        """Show this beside the count from now on."""
+        self._reached = f", {text}"
+
+    def done(self, done: int, total: int) -> None:
         """Show that `done` of `total` are done."""
         now = time.monotonic()
         spent = now - self._began
         if self._silent or spent < _PATIENCE or (now - self._last < _EVERY and done < total):
             return
         self._last = now
-        left = spent / done * (total - done)
+        left = spent / max(done - self._kept, 1) * (total - done)
         words = f"{self._what} {done}/{total}, {_show(left)} left"
+        if len(words) + len(self._reached) < shutil.get_terminal_size().columns - _LEAST:
+            words += self._reached
         # A line that wraps could not be drawn over.
         length = max(0, min(_BAR, shutil.get_terminal_size().columns - len(words) - 4))
         full = length * done // total

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 @click.command(short_help="Run a venue at one catch-up strength.")
 @options.scenario
 @options.strength
+@options.only
 @options.simulation
-def run(scenario: str, strength: float | None, **given: Any) -> None:
+def run(scenario: str, strength: float | None, only: int | None, **given: Any) -> None:
     """Run a venue at one catch-up strength: take, retention, fairness, machines, why people left.
 
     \b
@@ -26,13 +27,13 @@ def run(scenario: str, strength: float | None, **given: Any) -> None:
       venue run scenarios/pier.toml --strength 0.5 --set machines.tug.count=3 --json
     """
     from venue import api
-    from venue.report import charts, tables
+    from venue.report import charts, frames, tables
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, {**given, "strength": strength})
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
-    result: RunResult = speech.with_bar(bar, lambda: api.run(loaded, workers=speech.workers(given), progress=bar))
+    result: RunResult = speech.with_bar(bar, lambda: api.run(loaded, **speech.means(given), progress=bar, only=only))
     if folder is not None:
-        folder.write(result.to_dict(), loaded, folder.run_tables(result), charts.run_charts(result))
+        folder.write(result.to_dict(), loaded, frames.run_frames(result), charts.run_charts(result))
     speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

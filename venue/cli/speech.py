@@ -27,9 +27,9 @@ _WIDEST = 160
 
 def load(scenario: str, given: dict[str, Any]) -> Loaded:
     """The scenario with `--set` and the options of the study laid over it."""
-    from venue import api
+    from venue.scenario.load import load as read
 
-    loaded = api.load(scenario, given["changes"])
+    loaded = read(scenario, given["changes"])
     study = {key: given.get(key) for key in ("strength", "seed", "replications", "days")}
     try:
         return loaded.change(**study)
@@ -44,11 +44,15 @@ def folder(given: dict[str, Any]) -> Folder | None:
     return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
 
 
-def workers(given: dict[str, Any]) -> int:
-    """How many processes share the work: what `--workers` says, or all cores."""
+def means(given: dict[str, Any]) -> dict[str, Any]:
+    """What ends a study and who does the work, as the Python interface takes it; all cores unless told otherwise."""
     from venue.study.workers import all_cores
 
-    return given["workers"] or all_cores()
+    return {
+        "precision": given["precision"],
+        "at_most": given["at_most"],
+        "workers": given["workers"] or all_cores(),
+    }
 
 
 def with_bar(bar: ProgressBar, work: Callable[[], Result]) -> Result:

@@ -13,29 +13,45 @@ if TYPE_CHECKING:
     from venue.study.results import SweepResult
 
 
-@click.command(short_help="Compare catch-up strengths on the same visitors and recommend one.")
+@click.command(short_help="Compare settings on the same visitors and recommend one.")
 @options.scenario
 @options.strengths
+@options.over
 @options.simulation
-def sweep(scenario: str, strengths: list[float], **given: Any) -> None:
-    """Run a venue at several catch-up strengths, on the same visitors, and recommend one.
+def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any]], **given: Any) -> None:
+    """Run a venue in several settings, on the same visitors, and recommend one: catch-up strengths, or any number.
 
     \b
     Examples:
       venue sweep scenarios/pier.toml --strengths 0:2:0.25
       venue sweep scenarios/bar.toml --replications 20 --set machines.locks.price=2 --out results
+      venue sweep scenarios/pier.toml --over machines.tug.price=1:4:1 --over strength=0,0.5,1
     """
     from venue import api
-    from venue.report import charts, tables
+    from venue.report import charts, frames, tables
+    from venue.study.point import value_of
 
+    if strengths is not None and over:
+        raise click.UsageError("--strengths and --over exclude each other; write --over strength=0:2:0.5")
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: SweepResult = speech.with_bar(
-        bar, lambda: api.sweep(loaded, strengths=strengths, workers=speech.workers(given), progress=bar)
+        bar,
+        lambda: api.sweep(
+            loaded,
+            strengths=strengths or options.parse_strengths(options.STRENGTHS),
+            over=over or None,
+            progress=bar,
+            **speech.means(given),
+        ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), loaded, folder.sweep_tables(result), charts.sweep_charts(result))
+        folder.write(result.to_dict(), loaded, frames.sweep_frames(result), charts.sweep_charts(result))
     speech.show(result.to_dict, lambda: tables.sweep_tables(result, speech.width()), folder, given)
-    if result.best.strength is not None:
-        speech.say_next(["run", scenario, *speech.sets(given), "--strength", f"{result.best.strength:g}"], given)
+    if result.best_point is not None:
+        at = dict(result.best_point.where)
+        strength = at.pop("strength", None)
+        changes = [word for key, value in at.items() for word in ("--set", f"{key}={value_of(value)}")]
+        words = [] if strength is None else ["--strength", value_of(strength)]
+        speech.say_next(["run", scenario, *speech.sets(given), *changes, *words], given)

@@ -38,8 +38,8 @@ def tune(
     \b
     Examples:
       venue tune scenarios/pier.toml --title tug --reach close_finishes=0.6
-      venue tune scenarios/pier.toml --title tug --reach lead_changes=1.5 --by rules.undertow.per_point \\
-        --keep "better_side_wins>=0.65"
+      venue tune scenarios/pier.toml --title tug --reach lead_changes=1.5 --by rules.undertow.per_point
+      venue tune scenarios/bar.toml --title moth --reach comebacks=0.3 --keep "better_side_wins>=0.6"
     """
     from venue import api
     from venue.report import title_tables

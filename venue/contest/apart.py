@@ -40,27 +40,29 @@ def with_rules(title: Title, rules: Mapping[str, RuleBase]) -> Title:
 
 
 def take_apart(
-    title: Title, match_ups: MatchUps, strength: float, unaided_edge: float, switches_off: frozenset[str] = frozenset()
+    title: Title, match_ups: MatchUps, whole: Headline, unaided_edge: float, switches_off: frozenset[str] = frozenset()
 ) -> Apart:
     """Exact headline results of a title's rules, one by one, at one strength.
 
     Parameters
     ----------
+    whole
+        The title's headline at that strength, with the rules that are on.
     unaided_edge
         By how much the better side's wins exceed one half at strength 0; one yardstick for every set of rules.
     """
     on = {name: rule for name, rule in title.rules.items() if rule.switch is None or rule.switch not in switches_off}
     stays = {name: rule for name, rule in title.rules.items() if rule.switch is None}
-    known: dict[frozenset[str], Headline] = {}
+    known = {frozenset(on): whole}
 
     def headline(rules: Mapping[str, RuleBase]) -> Headline:
         names = frozenset(rules)
         if names not in known:
-            known[names] = headline_of(with_rules(title, rules), match_ups, strength, unaided_edge)
+            known[names] = headline_of(with_rules(title, rules), match_ups, whole.strength, unaided_edge)
         return known[names]
 
     return Apart(
-        whole=headline(on),
+        whole=whole,
         bare=headline({}),
         without={name: headline({other: rule for other, rule in on.items() if other != name}) for name in on},
         alone={name: headline({name: rule}) for name, rule in on.items()},

@@ -5,8 +5,9 @@ A place is one thing the board can show. Places are numbered; what is known of e
 
 from __future__ import annotations
 
+from copy import copy
 from functools import cache
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -152,3 +153,20 @@ class ScoreBoard:
         """See `Board`."""
         a, b = score
         return self._places[a, b, int(np.sign(a - b))]
+
+
+AnyBoard = TypeVar("AnyBoard", MarginBoard, ScoreBoard)
+
+
+def repeated(board: AnyBoard, copies: int) -> AnyBoard:
+    """A board that stands for many contests at once: its places once for each, and no way from one to another."""
+    many = copy(board)
+    offsets = np.repeat(np.arange(copies) * len(board.margins), len(board.margins))
+    for name in ("margins", "leads", "points_left", "over"):
+        known = getattr(board, name, None)
+        if known is not None:
+            setattr(many, name, np.tile(known, copies))
+    if isinstance(many, ScoreBoard):
+        many.scores = np.tile(many.scores, (copies, 1))
+    many.landing = cache(lambda gain: np.tile(board.landing(gain), copies) + offsets)
+    return many

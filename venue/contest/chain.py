@@ -8,7 +8,7 @@ product of its stretches. `docs/model.md` has every equation.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy import sparse
 
 from venue.contest.board import MarginBoard
 from venue.contest.effects import Array
-from venue.contest.jumps import Chances, JumpBuilder, Jumps, with_skill
+from venue.contest.jumps import Chances, Jumps, with_skill
 from venue.contest.modes import Automaton, Mode
 from venue.contest.powers import DensePowers, SparseSteps, Steps
 from venue.contest.setting import Setting
@@ -37,14 +37,15 @@ class Chain(Solved):
     ----------
     board
         Scoreboard to use; if left out its range of margins is chosen so that the mass beyond it is under 1e-9.
-    automaton
+    automaton, gaps
         See `Solved`.
     """
 
     def __init__(
-        self, title: Title, setting: Setting, *, board: MarginBoard | None = None, automaton: Automaton | None = None
-    ) -> None:
-        super().__init__(title, setting, automaton)
+        self, title: Title, setting: Setting, *, board: MarginBoard | None = None, automaton: Automaton | None = None,
+        gaps: Sequence[float] = (),
+    ) -> None:  # fmt: skip
+        super().__init__(title, setting, automaton, gaps)
         self.hazard = title.hazard
         low, high = first_span(title, setting)
         self._lay_out(board or MarginBoard(low, high))
@@ -55,10 +56,10 @@ class Chain(Solved):
     def _lay_out(self, board: MarginBoard) -> None:
         self.board = board
         self.check_size()
-        self.builder = JumpBuilder(self.title, self.setting, self.automaton, self.board)
+        self.builder = self.new_builder()
         self._jumps: dict[tuple[object, ...], Jumps] = {}
         self._steps: dict[tuple[object, ...], Steps] = {}
-        for name in ("start", "margins", "distributions", "final_margin", "win", "tie_value", "_transitions"):
+        for name in ("start", "margins", "distributions", "final_margin", "win", "tie_values", "_transitions"):
             self.__dict__.pop(name, None)
 
     # -- one step --------------------------------------------------------------------------------------------------
@@ -163,16 +164,18 @@ class Chain(Solved):
     # -- the whole contest -----------------------------------------------------------------------------------------
 
     @cached_property
-    def tie_value(self) -> float:
+    def tie_values(self) -> Array:
         """Chance that side A wins a contest that ends level: one half, or that it makes the next score from a toss."""
         if self.title.tie == "draw":
-            return 0.5
-        last = period_stretches(self.title, self.title.periods - 1)[-1]
-        matrix = self.jumps(last).sparse()
-        level = np.arange(self.modes) * self.places + self.zero
-        stays = matrix[level][:, level].toarray()
-        ahead = np.flatnonzero(np.tile(self.board.margins > 0, self.modes))
-        wins = matrix[level][:, ahead].sum(axis=1)
+            return np.full(self.copies, 0.5)
+        matrix = self.jumps(period_stretches(self.title, self.title.periods - 1)[-1]).sparse()
+        ahead = np.tile(self.board.margins > 0, self.modes).astype(float)
+        return np.array([self._next_score(matrix, ahead, copy) for copy in range(self.copies)])
+
+    def _next_score(self, matrix: sparse.csr_array, ahead: Array, copy: int) -> float:
+        level = np.arange(self.modes) * self.places + copy * (self.places // self.copies) + self.board.start
+        rows = matrix[level]
+        stays, wins = rows[:, level].toarray(), rows @ ahead
         # Where nobody can ever score the equations have no single answer; the least one leaves it at a half.
         chances = np.linalg.lstsq(np.eye(self.modes) - stays, wins, rcond=None)[0]
         losses = np.linalg.lstsq(np.eye(self.modes) - stays, 1.0 - stays.sum(axis=1) - wins, rcond=None)[0]
@@ -183,18 +186,20 @@ class Chain(Solved):
 
 def first_span(title: Title, setting: Setting) -> tuple[int, int]:
     """A first guess at the range of margins, from the unaided drift and spread of the score."""
-    seconds = title.periods * title.seconds
+    seconds, gap = title.periods * title.seconds, setting.gap
     drift = variance = 0.0
     if title.race is not None:
-        drift = title.race.pace * title.race.pace_per_skill * even_gap(title, setting, title.race.skill)
+        faster = title.race.pace_per_skill * float(even_gap(title, setting, gap, title.race.skill))
+        drift = title.race.pace * faster
         variance = title.race.wander**2
     for name, attempt in title.attempts.items():
         if title.play == "turns":
-            chances = [with_skill(attempt.chance, attack_gap(title, setting, side, name)) for side in (0, 1)]
+            gaps = [attack_gap(title, setting, gap, side, name) for side in (0, 1)]
+            chances = [float(with_skill(attempt.chance, each)) for each in gaps]
             drift += attempt.share * attempt.points * (chances[0] - chances[1]) / 2
             variance += attempt.share * attempt.points**2 * sum(chances) / 2
         else:
-            lead = 2 * with_skill(0.5, even_gap(title, setting, attempt.skill)) - 1
+            lead = 2 * float(with_skill(0.5, even_gap(title, setting, gap, attempt.skill))) - 1
             drift += attempt.share * attempt.points * lead
             variance += attempt.share * attempt.points**2
     mean = seconds * title.hazard * drift

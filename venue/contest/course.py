@@ -1,19 +1,21 @@
-"""The course of a contest from its start to its end: what happens on average on the way.
+"""The course of a contest from its start to its end, at many skill gaps at once: what happens on average on the way.
 
-Every state is followed forward from the start, many skill gaps at once. A level score remembers who led last, so that
-lead changes can be counted; and from the turn on (the start of the last period; half-way where there is only one) who
-trailed at the turn is remembered too, so that comebacks can.
+Every state is followed forward from the start. A level score remembers who led last, so that lead changes can be
+counted; and from the turn on (the start of the last period; half-way where there is only one) who trailed at the turn
+is remembered too, so that comebacks can.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
-from venue.contest.board import MarginBoard
+from venue.contest.board import MarginBoard, repeated
 from venue.contest.chain import Chain, first_span, wider_span
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo, score_board
@@ -25,21 +27,22 @@ from venue.contest.stretches import period_stretches
 from venue.scenario.title import Title
 
 # States of all gaps together that are followed at once.
-_AT_ONCE = 200_000
+_AT_ONCE = 300_000
 
 
 @dataclass(frozen=True)
-class Course:
-    """One setting of a title from start to end.
+class Courses:
+    """A title from start to end at several skill gaps, which are solved as one contest.
 
     Attributes
     ----------
     solved
-        The contest; a level score tells who led last.
+        The contests; a level score tells who led last.
     final
-        Chance of each place at the end, by who trailed at the turn: columns side A, side B, neither.
+        Chance of each place at the end, by who trailed at the turn (side A, side B, neither): shape (gaps, places, 3),
+        places being those of one contest.
     visits
-        Expected resolved attacks from each state, with the jumps in force.
+        Expected resolved attacks from each state of all contests, with the jumps in force.
     """
 
     solved: Solved
@@ -47,138 +50,185 @@ class Course:
     visits: tuple[tuple[Jumps, Array], ...]
 
     @property
-    def margin(self) -> dict[int, float]:
-        """Distribution of the final margin: chance by points."""
-        solved = self.solved
-        chances = np.bincount(solved.board.margins + solved.zero, self.final.sum(axis=1), len(solved.margins))
-        return dict(zip(solved.margins.tolist(), chances.tolist(), strict=True))
+    def size(self) -> int:
+        """Places of one contest."""
+        return int(self.final.shape[1])
 
     @property
-    def win(self) -> float:
-        """Chance that side A wins; a level end counts as the title says."""
-        return float(self.solved.worth() @ self.final.sum(axis=1))
+    def board_margins(self) -> NDArray[np.int64]:
+        """Margin at each place of one contest."""
+        return self.solved.board.margins[: self.size]
+
+    def by_gap(self, states: Array) -> Array:
+        """Values of states (last axis) added up for each gap."""
+        shape = (*states.shape[:-1], self.solved.modes, len(self.final), self.size)
+        return np.asarray(np.sum(states.reshape(shape), axis=(-3, -1)))
+
+    @cached_property
+    def margins(self) -> Array:
+        """Distribution of the final margin at each gap, over `solved.margins`."""
+        # A level score has several places, every other margin one (or, to N points, several too).
+        shown = self.board_margins[:, None] == self.solved.margins
+        return np.asarray(self.final.sum(axis=2) @ shown)
+
+    @cached_property
+    def _won(self) -> Array:
+        worth = self.solved.worth().reshape(len(self.final), self.size)
+        return np.asarray(np.einsum("np,npc->nc", worth, self.final))
 
     @property
-    def comebacks(self) -> tuple[float, float]:
-        """Chance that a side trails at the turn, and chance that one does and yet wins."""
-        won = self.solved.worth() @ self.final
-        return float(self.final[:, :2].sum()), float(won[0] + self.final[:, 1].sum() - won[1])
+    def win(self) -> Array:
+        """Chance that side A wins, at each gap; a level end counts as the title says."""
+        return np.asarray(self._won.sum(axis=1))
 
     @property
-    def lead_changes(self) -> float:
-        """Expected number of times that the lead goes to the side that did not have it last; a tie is no change."""
+    def comebacks(self) -> Array:
+        """Chance that a side trails at the turn, and chance that one does and yet wins: shape (gaps, 2)."""
+        trailed = self.final.sum(axis=1)
+        won = self._won[:, 0] + trailed[:, 1] - self._won[:, 1]
+        return np.stack([trailed[:, :2].sum(axis=1), won], axis=1)
+
+    @property
+    def lead_changes(self) -> Array:
+        """Expected times, at each gap, that the lead goes to the side that did not have it last; a tie is no change."""
         leads = self.solved.board.leads
-        size = len(leads)
-        total = 0.0
+        total = np.zeros(len(self.final))
         for jumps, visits in self.visits:
-            turned = leads[jumps.rows % size] * leads[jumps.columns % size] < 0
-            total += float(visits[jumps.rows[turned]] @ jumps.values[turned])
+            from_place, to_place = jumps.rows % len(leads), jumps.columns % len(leads)
+            turned = leads[from_place] * leads[to_place] < 0
+            rates = visits[jumps.rows[turned]] * jumps.values[turned]
+            total += np.bincount(from_place[turned] // self.size, rates, minlength=len(total))
         return total
 
     def total(self, name: str) -> Array:
-        """Expected total over the contest, by side: `points`, `assisted`, `noticeable` or owed to a rule."""
-        total = np.zeros(2)
+        """Expected total over the contest by gap and side, shape (gaps, 2): `points`, `assisted` or owed to a rule."""
+        total = np.zeros((2, len(self.final)))
         for jumps, visits in self.visits:
-            total += jumps.tally.rates(name) @ visits
-        return total
+            total += self.by_gap(jumps.tally.rates(name) * visits)
+        return total.T
 
 
-def courses(title: Title, settings: Sequence[Setting]) -> list[Course]:
-    """The course of a title in settings that differ in the skill gap only."""
+@dataclass(frozen=True)
+class Course:
+    """One contest from start to end: the results of `Courses` at one skill gap.
+
+    Attributes
+    ----------
+    margin
+        Distribution of the final margin: chance by points.
+    """
+
+    win: float
+    comebacks: tuple[float, float]
+    lead_changes: float
+    margin: dict[int, float]
+    courses: Courses
+
+    def total(self, name: str) -> Array:
+        """Expected total over the contest by side, see `Courses.total`."""
+        return np.asarray(self.courses.total(name)[0])
+
+
+def follow(title: Title, setting: Setting) -> Course:
+    """The course of a title in one setting."""
+    (found,) = courses(title, [setting])
+    trailed, came_back = found.comebacks[0].tolist()
+    margin = dict(zip(found.solved.margins.tolist(), found.margins[0].tolist(), strict=True))
+    return Course(float(found.win[0]), (trailed, came_back), float(found.lead_changes[0]), margin, found)
+
+
+def courses(title: Title, settings: Sequence[Setting]) -> list[Courses]:
+    """The course of a title in settings that differ in the skill gap only: all in one, unless they are too many."""
     automaton = Automaton(title, settings[0])
+    gaps = [setting.gap for setting in settings]
     if title.first_to is not None:
         scores = score_board(title, recalls_leader=True)
-        return [_to_points(FirstTo(title, setting, board=scores, automaton=automaton)) for setting in settings]
+        return [
+            _to_points(FirstTo(title, settings[0], board=repeated(scores, len(some)), automaton=automaton, gaps=some))
+            for some in _groups(gaps, len(scores.margins) * len(automaton.modes))
+        ]
     spans = [first_span(title, setting) for setting in settings]
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     while True:
         board = MarginBoard(low, high, recalls_leader=True)
-        chains = [Chain(title, setting, board=board, automaton=automaton) for setting in settings]
-        group = max(1, _AT_ONCE // chains[0].states)
         found = [
-            course for first in range(0, len(chains), group) for course in _by_clock(chains[first : first + group])
+            _by_clock(Chain(title, settings[0], board=repeated(board, len(some)), automaton=automaton, gaps=some))
+            for some in _groups(gaps, len(board.margins) * len(automaton.modes))
         ]
-        wider = wider_span(low, high, np.max([list(course.margin.values()) for course in found], axis=0))
+        wider = wider_span(low, high, np.max([item.margins.max(axis=0) for item in found], axis=0))
         if wider is None:
             return found
         low, high = wider
 
 
-def _by_clock(chains: Sequence[Chain]) -> list[Course]:
-    """Follow chains of one title, with one range of margins, second by second."""
-    lead, count = chains[0], len(chains)
-    title = lead.title
-    sides = np.sign(lead.board.margins)
+def _groups(gaps: Sequence[float], states: int) -> list[Sequence[float]]:
+    size = max(1, _AT_ONCE // states)
+    return [gaps[first : first + size] for first in range(0, len(gaps), size)]
+
+
+def _starts(contest: Solved) -> Array:
+    """Every contest at its start: chances of break states, in one column."""
+    rows = np.zeros((contest.break_modes, contest.places))
+    size = contest.places // contest.copies
+    rows[:, contest.board.start :: size] = contest.automaton.start()[:, None]
+    return rows.reshape(-1, 1)
+
+
+def _by_clock(chain: Chain) -> Courses:
+    """Follow a chain second by second."""
+    title = chain.title
+    sides = np.sign(chain.board.margins)
     # Seconds left at the turn.
     turn = title.seconds if title.periods > 1 else title.seconds // 2
-    rows = np.stack([chain.start for chain in chains])[:, :, None]
-    visits: dict[object, tuple[list[Jumps], Array]] = {}
+    rows = _starts(chain)
+    visits: dict[object, tuple[Jumps, Array]] = {}
     steps: dict[object, sparse.csr_array] = {}
     for period in range(title.periods):
-        rows = np.einsum(
-            "nbpc,bu->nupc", rows.reshape(count, lead.break_modes, lead.places, -1), lead.automaton.entry(period)
-        )
+        rows = chain.into_modes(period, rows.T).T
         for stretch in period_stretches(title, period):
             key = stretch.signature
             if key not in steps:
-                jumps = [chain.jumps(stretch) for chain in chains]
-                steps[key] = _step(jumps, lead.hazard)
-                visits[key] = jumps, np.zeros(count * lead.states)
+                jumps = chain.jumps(stretch)
+                stay = sparse.eye_array(chain.states, format="csr") * (1.0 - chain.hazard)
+                steps[key] = (stay + chain.hazard * jumps.sparse()).T.tocsr()
+                visits[key] = jumps, np.zeros(chain.states)
             step, seen = steps[key], visits[key][1]
-            columns = rows.shape[-1]
-            flat = rows.reshape(count * lead.states, columns)
             for left in range(stretch.left, stretch.left - stretch.seconds, -1):
                 if left == turn:
-                    flat = _split(flat, np.tile(sides, count * lead.modes))
-                seen += flat.sum(axis=1)
-                flat = step @ flat
-            rows = flat.reshape(count, lead.modes, lead.places, -1)
-        rows = np.stack([rows[:, lead.automaton.exits == place].sum(axis=1) for place in range(lead.break_modes)], 1)
-    final = rows.sum(axis=1)
-    if final.shape[-1] == 1:  # too short a contest to have a turn
-        final = np.concatenate([np.zeros_like(final), np.zeros_like(final), final], axis=-1)
-    parts = [(jumps, lead.hazard * seen.reshape(count, -1)) for jumps, seen in visits.values()]
-    return [
-        Course(chain, final[place], tuple((jumps[place], seen[place]) for jumps, seen in parts))
-        for place, chain in enumerate(chains)
-    ]
+                    rows = _split(rows, np.tile(sides, chain.modes))
+                seen += rows.sum(axis=1)
+                rows = step @ rows
+        rows = chain.out_of_modes(rows.T).T
+    return _gathered(chain, rows, [(jumps, chain.hazard * seen) for jumps, seen in visits.values()])
 
 
-def _split(flat: Array, sides: Array) -> Array:
-    """One column of chances as three, by who trails: side A, side B, neither."""
-    return np.stack([np.where(sides == side, flat[:, 0], 0.0) for side in (-1, 1, 0)], axis=1)
-
-
-def _step(jumps: Sequence[Jumps], hazard: float) -> sparse.csr_array:
-    """The one-second steps of several chains of the same states, turned, as one matrix of blocks."""
-    states = jumps[0].states
-    offsets = [place * states for place in range(len(jumps))]
-    stay = np.arange(len(jumps) * states)
-    rows = np.concatenate([stay, *(item.rows + offset for item, offset in zip(jumps, offsets, strict=True))])
-    columns = np.concatenate([stay, *(item.columns + offset for item, offset in zip(jumps, offsets, strict=True))])
-    values = np.concatenate([np.full(len(stay), 1.0 - hazard), *(hazard * item.values for item in jumps)])
-    return sparse.coo_array((values, (columns, rows)), shape=(len(stay), len(stay))).tocsr()
-
-
-def _to_points(contest: FirstTo) -> Course:
+def _to_points(contest: FirstTo) -> Courses:
     """Follow a contest to N points leg by leg."""
     title = contest.title
     sides = np.sign(contest.board.margins)
-    rows = contest.start[None, :]
+    rows = _starts(contest)
     visits: list[tuple[Jumps, Array]] = []
     for period in range(title.periods):
-        solvers = contest.solvers(period)
         if period == title.periods - 1 and title.periods > 1:
-            rows = _split(rows.T, np.tile(sides, contest.break_modes)).T
-        rows = contest.into_modes(period, rows)
-        for number, (leg, solver) in enumerate(solvers):
+            rows = _split(rows, np.tile(sides, contest.break_modes))
+        rows = contest.into_modes(period, rows.T).T
+        for number, (leg, solver) in enumerate(contest.solvers(period)):
             if number == 1:
-                rows = _split(rows.T, np.tile(sides, contest.modes)).T
-            seen = solver.visits(rows)
+                rows = _split(rows, np.tile(sides, contest.modes))
+            seen = solver.visits(rows.T)
             visits.append((leg.jumps, seen.sum(axis=0)))
-            rows = solver.push(rows, seen)
-        rows = contest.out_of_modes(rows)
-    final = rows.reshape(len(rows), contest.break_modes, -1).sum(axis=1).T
-    if final.shape[1] == 1:
-        final = np.concatenate([np.zeros_like(final), np.zeros_like(final), final], axis=1)
-    return Course(contest, final, tuple(visits))
+            rows = solver.push(rows.T, seen).T
+        rows = contest.out_of_modes(rows.T).T
+    return _gathered(contest, rows, visits)
+
+
+def _split(rows: Array, sides: NDArray[np.int64]) -> Array:
+    """One column of chances as three, by who trails: side A, side B, neither."""
+    return np.stack([np.where(sides == side, rows[:, 0], 0.0) for side in (-1, 1, 0)], axis=1)
+
+
+def _gathered(contest: Solved, rows: Array, visits: Sequence[tuple[Jumps, Array]]) -> Courses:
+    final = rows.reshape(contest.break_modes, contest.copies, contest.places // contest.copies, -1).sum(axis=0)
+    if final.shape[-1] == 1:  # too short a contest to have a turn
+        final = np.concatenate([np.zeros_like(final), np.zeros_like(final), final], axis=-1)
+    return Courses(contest, final, tuple(visits))

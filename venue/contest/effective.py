@@ -90,18 +90,19 @@ class ByMargin:
 
 def by_margin(title: Title, found: Field) -> list[ByMargin]:
     """Attempts and successes by kind, side and margin, averaged over the match-ups."""
-    most = max(int(np.abs(course.solved.margins).max()) for _, _, course in found.weighted)
+    most = max(int(np.abs(course.solved.margins).max()) for _, _, course in found.parts)
     behind = np.arange(-most, most + 1)
     kinds = list(title.attempts) or [PACE]
     tried, made = np.zeros((2, len(kinds), 2, len(behind)))
-    for _, weight, course in found.weighted:
+    for _, weights, course in found.parts:
+        weight = np.tile(np.repeat(weights, course.size), course.solved.modes)
         margins = np.tile(course.solved.board.margins, course.solved.modes)
         for jumps, visits in course.visits:
             for number, kind in enumerate(kinds):
                 for side, sign in ((0, -1), (1, 1)):
                     for sums, rates in ((tried, jumps.tally.tried[kind]), (made, jumps.tally.made[kind])):
-                        sums[number, side] += weight * np.bincount(
-                            sign * margins + most, rates[side] * visits, minlength=len(behind)
+                        sums[number, side] += np.bincount(
+                            sign * margins + most, rates[side] * visits * weight, minlength=len(behind)
                         )
     return [
         ByMargin(kind, side, _written(title, kind), behind, tried[number, side], made[number, side])

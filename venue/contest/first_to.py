@@ -9,7 +9,7 @@ Markov Chains, ch. III).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ from scipy import sparse
 
 from venue.contest.board import ScoreBoard
 from venue.contest.effects import Array
-from venue.contest.jumps import JumpBuilder, Jumps
+from venue.contest.jumps import Jumps
 from venue.contest.modes import Automaton
 from venue.contest.setting import Setting
 from venue.contest.solved import Keep, Solved
@@ -105,7 +105,7 @@ class FirstTo(Solved):
     ----------
     board
         Scoreboard to use; if left out, one that does not recall who led last.
-    automaton
+    automaton, gaps
         See `Solved`.
 
     Raises
@@ -115,12 +115,13 @@ class FirstTo(Solved):
     """
 
     def __init__(
-        self, title: Title, setting: Setting, *, board: ScoreBoard | None = None, automaton: Automaton | None = None
-    ) -> None:
-        super().__init__(title, setting, automaton)
+        self, title: Title, setting: Setting, *, board: ScoreBoard | None = None, automaton: Automaton | None = None,
+        gaps: Sequence[float] = (),
+    ) -> None:  # fmt: skip
+        super().__init__(title, setting, automaton, gaps)
         self.board: ScoreBoard = board or score_board(title)
         self.check_size()
-        self.builder = JumpBuilder(title, setting, self.automaton, self.board)
+        self.builder = self.new_builder()
         self._jumps: dict[tuple[str, ...], Jumps] = {}
         self._solvers: dict[tuple[int, int], Absorbing] = {}
 

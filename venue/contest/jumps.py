@@ -16,14 +16,15 @@ from venue.contest.board import Board
 from venue.contest.effects import Array, Moment, Parts
 from venue.contest.modes import Automaton, Mode
 from venue.contest.setting import Setting
-from venue.contest.skills import attack_gap, even_gap
+from venue.contest.skills import Gap, attack_gap, even_gap
 from venue.scenario.rules import RuleBase, RunBoost
 from venue.scenario.title import Title
 
 
-def with_skill(chance: float | None, gap: float) -> float:
+def with_skill(chance: float | None, gap: Gap) -> Gap:
     """A chance moved by a skill gap in log-odds. Open play, which has no base chance of its own, starts from 1/2."""
-    return float(expit(logit(0.5 if chance is None else chance) + gap))
+    moved: Gap = expit(logit(0.5 if chance is None else chance) + gap)
+    return moved
 
 
 # What is tried in a race: to be faster.
@@ -134,14 +135,23 @@ def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
 
 
 class JumpBuilder:
-    """Builds the jumps of one title in one setting, over the places of a scoreboard."""
+    """Builds the jumps of one title in one setting, over the places of a scoreboard.
 
-    def __init__(self, title: Title, setting: Setting, automaton: Automaton, board: Board) -> None:
+    Parameters
+    ----------
+    gap
+        Skill gap at each place, where a board stands for many contests; the setting's everywhere if left out.
+    """
+
+    def __init__(
+        self, title: Title, setting: Setting, automaton: Automaton, board: Board, *, gap: Array | None = None
+    ) -> None:
         self.title = title
         self.setting = setting
         self.automaton = automaton
         self.board = board
         self.margins = board.margins
+        self.gap: Gap = setting.gap if gap is None else gap
 
     def build(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
         """Jumps under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
@@ -164,7 +174,9 @@ class JumpBuilder:
         """Chances that an attempt of a side succeeds, in play by turns."""
         kind = self.title.attempts[attempt]
         at = self._moment(side, left, mode)
-        base = np.full(at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.setting, side, attempt)))
+        base = np.full(
+            at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.setting, self.gap, side, attempt))
+        )
         parts = effects.side_shifts(rules, self.setting, side, at, attempt)
         shifted = base + effects.total(parts.values(), base)
         parts |= effects.side_lifts(rules, self.setting, side, shifted, at, attempt, kind.points)
@@ -181,7 +193,7 @@ class JumpBuilder:
         kind = self.title.attempts[attempt]
         again = self.title.scores_again
         scorer = 0.5 if again is None or mode.holder < 0 else again if mode.holder == 0 else 1.0 - again
-        base = np.full(self.margins.shape, with_skill(scorer, even_gap(self.title, self.setting, kind.skill)))
+        base = np.full(self.margins.shape, with_skill(scorer, even_gap(self.title, self.setting, self.gap, kind.skill)))
         parts: Parts = {}
         for lifting in (False, True):
             chance_a = base + effects.total(parts.values(), base)
@@ -212,13 +224,21 @@ class JumpBuilder:
         self, rules: Mapping[str, RuleBase], left: float, tally: Tally
     ) -> Iterator[tuple[int, Array, int, int]]:
         size = len(self.margins)
+        # What a side remembers of itself is all that its chances ask; many modes share it.
+        known: dict[tuple[str | None, int, int, int], Chances] = {}
         for index, mode in enumerate(self.automaton.modes):
             side = mode.holder
             here = slice(index * size, (index + 1) * size)
-            lost = self.lost(rules, left, mode, side)
+            asked: tuple[str | None, int, int, int] = (None, side, mode.run[1 - side], mode.missed[1 - side])
+            if asked not in known:
+                known[asked] = self.lost(rules, left, mode, side)
+            lost = known[asked]
             yield index, lost.chance, 0, self.automaton.after(index, "lost", side)
             for name, kind in self.title.attempts.items():
-                found = self.attempt(rules, left, mode, side, name)
+                asked = (name, side, mode.run[side], mode.missed[side])
+                if asked not in known:
+                    known[asked] = self.attempt(rules, left, mode, side, name)
+                found = known[asked]
                 tried = (1.0 - lost.chance) * kind.share
                 gain = kind.points if side == 0 else -kind.points
                 yield index, tried * found.chance, gain, self.automaton.after(index, "score", side)
@@ -253,7 +273,7 @@ class JumpBuilder:
     def pace(self, rules: Mapping[str, RuleBase], left: float, side: int) -> Chances:
         """In a race: pace of a side as a share of even pace, unaided and with the rules."""
         at = self._moment(side, left, self.automaton.modes[0])
-        base, parts = race.pace_parts(self.title, rules, self.setting, side, at)
+        base, parts = race.pace_parts(self.title, rules, self.setting, self.gap, side, at)
         # Nobody runs backwards, and nobody at more than twice the pace.
         return _settle(1.0 + base, parts, 0.0, 2.0)
 

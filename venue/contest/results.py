@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from venue.contest.course import Course, courses
+from venue.contest.course import Courses, courses
 from venue.contest.effects import Array
 from venue.contest.setting import Player, Setting
 from venue.contest.skills import attacks_of
@@ -115,32 +115,53 @@ def better_side(gap: float, win_a: float) -> float:
 
 @dataclass(frozen=True)
 class Field:
-    """A title over all its match-ups at one strength: the course of the contest at each skill gap, with its weight."""
+    """A title over all its match-ups at one strength: the course of the contest at each skill gap, with its weight.
+
+    Attributes
+    ----------
+    parts
+        Groups of skill gaps with their weights and courses.
+    """
 
     strength: float
-    weighted: tuple[tuple[float, float, Course], ...]
+    parts: tuple[tuple[Array, Array, Courses], ...]
+
+    def mean(self, figure: Callable[[Courses], Array]) -> Array:
+        """A figure that courses have by gap, averaged over the match-ups."""
+        found = [np.tensordot(weights, figure(course), axes=1) for _, weights, course in self.parts]
+        return np.asarray(np.sum(found, axis=0))
 
     def better_side_wins(self) -> float:
-        """Chance that the side with more skill wins."""
-        return sum(weight * better_side(gap, course.win) for gap, weight, course in self.weighted)
+        """Chance that the side with more skill wins; one half between equals."""
+        wins = [
+            weights @ np.where(gaps == 0.0, 0.5, np.where(gaps > 0.0, course.win, 1.0 - course.win))
+            for gaps, weights, course in self.parts
+        ]
+        return float(np.sum(wins))
 
-    def mean(self, pair: Callable[[Course], Array]) -> tuple[float, float]:
-        """Two figures of a course, averaged over the match-ups."""
-        a, b = np.sum([weight * pair(course) for _, weight, course in self.weighted], axis=0).tolist()
-        return float(a), float(b)
+    def margin(self) -> dict[int, float]:
+        """Distribution of the final margin: chance by points."""
+        found: dict[int, float] = {}
+        for _, weights, course in self.parts:
+            for lead, chance in zip(course.solved.margins.tolist(), (weights @ course.margins).tolist(), strict=True):
+                found[lead] = found.get(lead, 0.0) + chance
+        return dict(sorted(found.items()))
 
     def total(self, name: str) -> tuple[float, float]:
-        """Expected total over a contest by side, see `Course.total`."""
-        return self.mean(lambda course: course.total(name))
+        """Expected total over a contest by side, see `Courses.total`."""
+        a, b = self.mean(lambda course: course.total(name)).tolist()
+        return a, b
 
 
 def field(title: Title, match_ups: MatchUps, strength: float, switches_off: frozenset[str] = frozenset()) -> Field:
     """Follow a title over all its match-ups."""
-    nodes = match_ups.nodes(attacks_of(title))
-    settings = [Setting(strength, gap, "visitor", match_ups.side_b, switches_off) for gap, _ in nodes]
+    nodes = np.array(match_ups.nodes(attacks_of(title)))
+    settings = [Setting(strength, gap, "visitor", match_ups.side_b, switches_off) for gap in nodes[:, 0].tolist()]
     with one_thread():
         found = courses(title, settings)
-    return Field(strength, tuple((gap, weight, course) for (gap, weight), course in zip(nodes, found, strict=True)))
+    ends = np.cumsum([len(course.final) for course in found])[:-1]
+    return Field(strength, tuple((part[:, 0], part[:, 1], course)
+                                 for part, course in zip(np.split(nodes, ends), found, strict=True)))  # fmt: skip
 
 
 def headlines(
@@ -165,15 +186,11 @@ def headline_of(
 
 def headline(title: Title, found: Field, edge: float) -> Headline:
     """Headline results, read from the courses of all match-ups."""
-    margin: dict[int, float] = {}
-    for _, weight, course in found.weighted:
-        for lead, chance in course.margin.items():
-            margin[lead] = margin.get(lead, 0.0) + weight * chance
-    margin = dict(sorted(margin.items()))
+    margin = found.margin()
     points, chances = np.array(list(margin), dtype=float), np.array(list(margin.values()))
     mean = float(points @ chances)
     owed = {name: found.total(name) for name in title.rules}
-    trailing, came_back = found.mean(lambda course: np.array(course.comebacks))
+    trailing, came_back = found.mean(lambda course: course.comebacks).tolist()
     better_wins = found.better_side_wins()
     return Headline(
         strength=found.strength,
@@ -181,9 +198,9 @@ def headline(title: Title, found: Field, edge: float) -> Headline:
         skill_edge=(better_wins - 0.5) / edge if abs(edge) > 1e-12 else float("nan"),
         close_finishes=float(chances[np.abs(points) <= title.close].sum()),
         level=margin.get(0, 0.0),
-        lead_changes=sum(weight * course.lead_changes for _, weight, course in found.weighted),
+        lead_changes=float(found.mean(lambda course: course.lead_changes)),
         comebacks=came_back / trailing if trailing > 1e-12 else float("nan"),
-        side_a_wins=sum(weight * course.win for _, weight, course in found.weighted),
+        side_a_wins=float(found.mean(lambda course: course.win)),
         margin_mean=mean,
         margin_sd=float(np.sqrt(chances @ (points - mean) ** 2)),
         assisted=sum(found.total("assisted")),

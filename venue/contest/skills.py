@@ -7,9 +7,13 @@ its own table says what a level is worth in log-odds.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from venue.contest.setting import Player, Setting
 from venue.scenario.title import Title
+
+# One gap of skills, or many.
+Gap = float | NDArray[np.float64]
 
 
 def worth(title: Title, player: Player, category: str | None) -> float:
@@ -21,17 +25,23 @@ def worth(title: Title, player: Player, category: str | None) -> float:
     return float(np.interp(levels[category], known, log_odds))
 
 
-def attack_gap(title: Title, setting: Setting, side: int, attempt: str) -> float:
-    """By turns: skill of the side that attacks less that of the defence, for an attempt kind."""
+def attack_gap(title: Title, setting: Setting, gap: Gap, side: int, attempt: str) -> Gap:
+    """By turns: skill of the side that attacks less that of the defence, for an attempt kind.
+
+    Parameters
+    ----------
+    gap
+        Skill at large of side A less that of side B, in log-odds; one number or many.
+    """
     kind = title.attempts[attempt]
     own, other = setting.player(side), setting.player(1 - side)
-    at_large = setting.gap if side == 0 else -setting.gap
+    at_large = gap if side == 0 else -gap
     return at_large + worth(title, own, kind.skill) - worth(title, other, kind.against or title.defence)
 
 
-def even_gap(title: Title, setting: Setting, category: str | None) -> float:
+def even_gap(title: Title, setting: Setting, gap: Gap, category: str | None) -> Gap:
     """In open play and in a race: skill of side A less that of side B at the same thing."""
-    return setting.gap + worth(title, setting.side_a, category) - worth(title, setting.side_b, category)
+    return gap + worth(title, setting.side_a, category) - worth(title, setting.side_b, category)
 
 
 def attacks_of(title: Title) -> float:

@@ -7,7 +7,7 @@ first of all. Forms differ in how they carry states through a period; all result
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import ClassVar
 
@@ -37,6 +37,8 @@ class Solved(ABC):
         Strength, skill gap, who plays, switches.
     automaton
         What play remembers, if it is known already: it does not depend on the skill gap.
+    gaps
+        Skill gaps of many contests that are solved as one; the board then has its places once for each of them.
 
     Attributes
     ----------
@@ -44,6 +46,8 @@ class Solved(ABC):
         The scoreboard: its places and their margins.
     builder
         Chances and jumps over those places.
+    copies
+        How many contests are solved as one.
 
     Notes
     -----
@@ -57,10 +61,19 @@ class Solved(ABC):
     _DENSE: ClassVar[int] = 700
     _MOST_STATES: ClassVar[int] = 60_000
 
-    def __init__(self, title: Title, setting: Setting, automaton: Automaton | None = None) -> None:
+    def __init__(
+        self, title: Title, setting: Setting, automaton: Automaton | None = None, gaps: Sequence[float] = ()
+    ) -> None:
         self.title = title
         self.setting = setting
         self.automaton = automaton or Automaton(title, setting)
+        self._gaps = gaps
+        self.copies = max(1, len(gaps))
+
+    def new_builder(self) -> JumpBuilder:
+        """What builds jumps over the places of the board."""
+        gap = np.repeat(self._gaps, self.places // self.copies) if len(self._gaps) else None
+        return JumpBuilder(self.title, self.setting, self.automaton, self.board, gap=gap)
 
     # -- the state space -------------------------------------------------------------------------------------------
 
@@ -91,9 +104,10 @@ class Solved(ABC):
 
     def check_size(self) -> None:
         """Raise `InputError` if there are more states than a machine can hold."""
-        if self.states > self._MOST_STATES:
+        states = self.states // self.copies
+        if states > self._MOST_STATES:
             raise InputError(
-                f"the contest needs {self.states} states ({self.places} scores times {self.modes} things to "
+                f"the contest needs {states} states ({self.places // self.copies} scores times {self.modes} things to "
                 f"remember), the limit is {self._MOST_STATES}; shorter runs or droughts, or fewer points, would do"
             )
 
@@ -198,14 +212,20 @@ class Solved(ABC):
         return self.margins_of(self.distributions[-1])
 
     @cached_property
+    def tie_values(self) -> Array:
+        """Chance that side A wins a contest that ends level, for each gap: one half."""
+        return np.full(self.copies, 0.5)
+
+    @property
     def tie_value(self) -> float:
-        """Chance that side A wins a contest that ends level: one half."""
-        return 0.5
+        """Chance that side A wins a contest that ends level."""
+        return float(self.tie_values[0])
 
     def worth(self) -> Array:
         """Worth of each final place to side A: 1 a win, 0 a loss, level as the title says."""
         margins = self.board.margins
-        return np.where(margins > 0, 1.0, np.where(margins < 0, 0.0, self.tie_value))
+        level = np.repeat(self.tie_values, self.places // self.copies)
+        return np.where(margins > 0, 1.0, np.where(margins < 0, 0.0, level))
 
     def end_values(self) -> Array:
         """Worth of each final break state to side A, shape (states, 1)."""

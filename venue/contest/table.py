@@ -8,10 +8,12 @@ one of the two neighbouring tables at random, with chances that keep its expecte
 from __future__ import annotations
 
 import math
+from array import array
 from bisect import bisect_right
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from venue.contest.forms import solve, unaided_spread
 from venue.contest.modes import Mode
@@ -25,8 +27,49 @@ _GRID = 0.5
 _TAIL = 1e-13
 
 
+class Break:
+    """A contest at a break, at its start or at its end: all that the floor asks of it, kept together.
+
+    Attributes
+    ----------
+    period
+        Periods played.
+    state
+        Break state of the chain.
+    margin
+        Points that side A is ahead.
+    win
+        Chance that side A wins from here.
+    close
+        Chance of a close finish from here.
+    length
+        Playing time of the period that follows, in seconds.
+    noticeable
+        Expected noticeable assisted scores of side A and of side B in the period that follows.
+    """
+
+    __slots__ = ("_after", "_ends", "_first", "close", "length", "margin", "noticeable", "period", "state", "win")
+
+    def __init__(
+        self, period: int, state: int, *, margin: int, win: float, close: float, length: float,
+        noticeable: tuple[float, float],
+    ) -> None:  # fmt: skip
+        self.period = period
+        self.state = state
+        self.margin = margin
+        self.win = win
+        self.close = close
+        self.length = length
+        self.noticeable = noticeable
+        # Where the next period may lead, once it has been played from here: the cumulative chances of the states from
+        # `_first` on, and the breaks of those that were reached.
+        self._ends: array[float] | None = None
+        self._first = 0
+        self._after: list[Break | None] = []
+
+
 class ContestTable:
-    """One title in one setting, by period and break state, as plain lists.
+    """One title in one setting, by period and break state.
 
     Attributes
     ----------
@@ -50,72 +93,93 @@ class ContestTable:
         self._places = {mode: place for place, mode in enumerate(self._kept)}
         self.tie_value = chain.tie_value
         self._board, self._size = chain.board, chain.places
-        self.margins: list[int] = np.tile(chain.board.margins, chain.break_modes).tolist()
-        self.win: list[list[float]] = [values.tolist() for values in chain.win]
-        self._close: list[list[float]] = [values.tolist() for values in chain.close_chance()]
-        self._rows: list[list[tuple[list[float], int] | None]] = [
-            [None] * len(self.margins) for _ in range(self.periods)
-        ]
-        self.noticeable: list[list[tuple[float, float]]] = []
-        seen: dict[object, list[tuple[float, float]]] = {}
+        self.margins = np.tile(chain.board.margins, chain.break_modes)
+        self.win = chain.win
+        self._close = chain.close_chance()
+        self._seconds = [chain.seconds(period) for period in range(self.periods)]
+        self.noticeable: list[NDArray[np.float64]] = []
+        seen: dict[object, NDArray[np.float64]] = {}
         for period in range(self.periods):
             key = chain.period_key(period)
             if key not in seen:
-                both = chain.collect(period, "noticeable")
-                seen[key] = list(zip(both[:, 0].tolist(), both[:, 1].tolist(), strict=True))
+                seen[key] = chain.collect(period, "noticeable")
             self.noticeable.append(seen[key])
         # A small chain leaves its transition matrices; a large one is kept, to work out each row that is asked for.
         self._transitions = [chain.transition(period) for period in range(self.periods)] if chain.is_dense else None
         self._chain = None if chain.is_dense else chain
         starts = np.flatnonzero(chain.start)
-        self.win_chance = float(chain.start @ np.array(self.win[0]))
-        self._starts = starts.tolist()
+        self.win_chance = float(chain.start @ self.win[0])
+        # Few of the breaks are ever met: each is looked up and laid out when it first is.
+        self._breaks: dict[tuple[int, int], Break] = {}
+        self._starts = [self.at(0, state) for state in starts.tolist()]
         self._start_chances: list[float] = np.cumsum(chain.start[starts]).tolist()
 
-    def begin(self, uniform: float) -> int:
-        """Break state in which a contest begins."""
+    def at(self, period: int, state: int) -> Break:
+        """The break after `period` periods in a break state."""
+        found = self._breaks.get((period, state))
+        if found is None:
+            goes_on = period < self.periods
+            by_a, by_b = self.noticeable[period][state] if goes_on else (0.0, 0.0)
+            found = self._breaks[period, state] = Break(
+                period,
+                state,
+                margin=int(self.margins[state]),
+                win=float(self.win[period][state]),
+                close=float(self._close[period][state]),
+                length=float(self._seconds[period][state]) if goes_on else 0.0,
+                noticeable=(float(by_a), float(by_b)),
+            )
+        return found
+
+    def begin(self, uniform: float) -> Break:
+        """Where a contest begins."""
         if len(self._starts) == 1:
             return self._starts[0]
         return self._starts[min(bisect_right(self._start_chances, uniform), len(self._starts) - 1)]
 
-    def play(self, period: int, state: int, uniform: float) -> int:
-        """Break state at the end of a period that began in `state`, by inversion of its exact distribution."""
-        row = self._rows[period][state]
-        if row is None:
-            row = self._rows[period][state] = self._row(period, state)
-        cumulative, first = row
-        return first + bisect_right(cumulative, uniform)
+    def play(self, here: Break, uniform: float) -> Break:
+        """The break after the period that begins `here`, by inversion of its exact distribution."""
+        ends = here._ends
+        if ends is None:
+            ends = self._lay_out(here)
+        place = bisect_right(ends, uniform)
+        return here._after[place] or self._reach(here, place)
 
-    def _row(self, period: int, state: int) -> tuple[list[float], int]:
+    def _reach(self, here: Break, place: int) -> Break:
+        found = here._after[place] = self.at(here.period + 1, here._first + place)
+        return found
+
+    def _lay_out(self, here: Break) -> array[float]:
         if self._transitions is not None:
-            row = self._transitions[period][state]
+            row = self._transitions[here.period][here.state]
         else:
             unit = np.zeros(len(self.margins))
-            unit[state] = 1.0
-            row = self._chain.push(period, unit)  # type: ignore[union-attr]
+            unit[here.state] = 1.0
+            row = self._chain.push(here.period, unit)  # type: ignore[union-attr]
         cumulative = np.cumsum(row)
         first = int(np.searchsorted(cumulative, _TAIL))
         last = int(np.searchsorted(cumulative, 1.0 - _TAIL))
-        # The last state takes what is left, so that a draw close to one cannot fall off the end.
-        return cumulative[first:last].tolist(), first
+        # The last state takes what is left, so that a draw close to one cannot fall off the end. An array lies in one
+        # piece of memory, which the search finds its way through sooner than through a list of numbers.
+        ends = here._ends = array("d", cumulative[first:last])
+        here._first = first
+        here._after = [None] * (last - first + 1)
+        return ends
 
-    def state_at(self, score: Any, kept: Mode) -> int:
-        """Break state with a score and what a break has kept, or the nearest to it that this table knows."""
-        places = self._places
-        place = places.get(kept, places.get(Mode(kept.holder), 0))
-        return place * self._size + self._board.place(score)
+    def find(self, period: int, score: Any, kept: Mode) -> Break:
+        """The break with a score and what a break has kept, or the nearest to it that this table knows."""
+        place = self._places.get(kept)
+        if place is None:
+            place = self._places.get(Mode(kept.holder), 0)
+        return self.at(period, place * self._size + self._board.place(score))
 
-    def score(self, state: int) -> Any:
-        """What the scoreboard shows in a break state: the margin, or both scores."""
-        return self._board.score(state % self._size)
+    def score(self, here: Break) -> Any:
+        """What the scoreboard shows at a break: the margin, or both scores."""
+        return self._board.score(here.state % self._size)
 
-    def kept(self, state: int) -> Mode:
+    def kept(self, here: Break) -> Mode:
         """What a break has kept besides the margin."""
-        return self._kept[state // self._size]
-
-    def close(self, period: int, state: int) -> float:
-        """Chance of a close finish from a break state."""
-        return self._close[period][state]
+        return self._kept[here.state // self._size]
 
 
 def grid_of(title: Title) -> float:
@@ -146,7 +210,8 @@ class TitleTables:
         """One of the two tables next to a skill gap, with chances that keep the expected gap."""
         place = gap / self.grid
         below = math.floor(place)
-        return self.at(below + (uniform < place - below), side_a, side_b)
+        node = below + (uniform < place - below)
+        return self._tables.get((node, side_a, side_b)) or self.at(node, side_a, side_b)
 
     def at(self, node: int, side_a: Player, side_b: Player) -> ContestTable:
         """The table at skill gap `node * grid`."""

@@ -53,9 +53,9 @@ class Seat:
         self.against: int
 
 
-def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
+def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
     """Skill gap between the sides as they are seated now, and the solved table for it."""
-    skill_a = skill_b = game.opponent
+    skill_a = skill_b = row.opponent
     player_a: Player = "computer"
     player_b: Player = "computer"
     for seat in seats:
@@ -63,6 +63,8 @@ def line_up(game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, Cont
             skill_a, player_a = seat.record.skill, "visitor"
         else:
             skill_b, player_b = seat.record.skill, "visitor"
+    if player_b == "computer":
+        skill_b += game.ladder_step * seats[0].visit.rung
     gap = skill_a - skill_b
     return gap, game.tables.near(gap, draw, player_a, player_b)
 
@@ -84,9 +86,13 @@ def contest(
     floor.begun += 1
     floor.in_play += 1
     hour = int(now // HOUR)
+    hour_ends = (hour + 1) * HOUR
     for seat in seats:
         visit = seat.visit
-        seat.record = record = floor.traits.record(visit.person, game.number)
+        record = visit.person.records.get(game.number)
+        if record is None:
+            record = floor.traits.meet(visit.person, game.number)
+        seat.record = record
         seat.belief = record.belief
         visit.wallet -= row.price
         visit.credits += row.price
@@ -97,10 +103,10 @@ def contest(
             visit.has_promised = False
     first = seats[0].visit
     play = first.play or first.tap("play")
-    first_gap, table = line_up(game, seats, next(play))
+    first_gap, table = line_up(row, game, seats, next(play))
     grid_gap = table.setting.gap
-    state = table.begin(next(play))
-    win = table.win[0][state]
+    here = table.begin(next(play))
+    win = here.win
     against = len(seats) - 1
     for seat in seats:
         seat.gap = -first_gap if seat.side else first_gap
@@ -110,19 +116,17 @@ def contest(
     fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
     reason = ""
     period = 0
-    wait = game.length
+    wait = here.length
     while True:
         yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
-        before, state = state, table.play(period, state, next(play))
-        noticeable = table.noticeable[period][before]
+        noticeable = here.noticeable
+        here = table.play(here, next(play))
         period += 1
-        margin = table.margins[state]
-        for seat in seats:
-            seat.visit.suspicion += notice * noticeable[1 - seat.side]
+        margin = here.margin
         if period == periods:
             break
-        win = table.win[period][state]
+        win = here.win
         near = closeness(margin)
         leaving: Sequence[Seat] = ()
         for seat in seats:
@@ -131,6 +135,7 @@ def contest(
                 chance = perceived(-margin, period, record.score, 1.0 - win, record.experience)
             else:
                 chance = perceived(margin, period, record.score, win, record.experience)
+            visit.suspicion += notice * noticeable[1 - seat.side]
             visit.offers += 1
             visit.chance_met += chance
             visit.closeness_met += near
@@ -148,13 +153,16 @@ def contest(
                     visit.wallet -= price
                     visit.credits += price
                     seat.periods += 1
-                    take[int(now // HOUR)] += price
+                    if now >= hour_ends:
+                        hour = int(now // HOUR)
+                        hour_ends = (hour + 1) * HOUR
+                    take[hour] += price
                     continue
                 visit.last_no = floor.excuses.why_not(seat.belief - chance, near, played, suspicion, tired)
             leaving = [*leaving, seat]
         if leaving:
             if fair is None:
-                fair = better_side(first_gap, win), table.close(period, state)
+                fair = better_side(first_gap, win), here.close
             for seat in leaving:
                 seats.remove(seat)
                 reason = seat.visit.last_no
@@ -164,10 +172,10 @@ def contest(
                 floor.in_play -= 1
                 floor.contest_time += now - began
                 return reason, margin
-            kept = table.kept(state)
-            table = line_up(game, seats, next(play))[1]
-            state = table.state_at(margin, kept)
-        wait = game.pause + game.length
+            score, kept = table.score(here), table.kept(here)
+            table = line_up(row, game, seats, next(play))[1]
+            here = table.find(period, score, kept)
+        wait = game.pause + here.length
 
     floor.finished += 1
     floor.in_play -= 1
@@ -184,8 +192,10 @@ def contest(
     for seat in seats:
         result = won if seat.side == 0 else 1.0 - won
         visit = seat.visit
+        visit.suspicion += notice * noticeable[1 - seat.side]
         visit.finished += 1
         visit.wins += result
+        visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not against else 0
         floor.traits.learn(visit.person, seat.record, result, close)
         _get_up(floor, row, seat, began, now, grid_gap, margin, result, fair)
     return "", margin

@@ -52,10 +52,10 @@ class Game:
         self.number = number
         self.tables = tables
         self.periods = title.periods
-        self.length = float(title.seconds)
         self.pause = title.break_length
         self.close = title.close
-        self.opponent = title.opponent
+        # How the computer side steps up with each win in a row against it.
+        self.ladder_step, self.rungs = (title.ladder.step, title.ladder.rungs) if title.ladder else (0.0, 0)
         self.scoreboard = Scoreboard(title.periods, tables.spread)
 
 
@@ -91,9 +91,13 @@ class MachineRow:
         self.key = key
         self.machine = machine
         self.game = game
+        # What is asked for often is held here: a look into the scenario takes longer.
+        self.count, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
         self.price = machine.price
         self.price_later = machine.price_later
         self.attraction = attraction
+        # Skill of the computer side at the machine's difficulty.
+        self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
         self.env = env
@@ -125,7 +129,7 @@ class MachineRow:
 
     def line_is_full(self) -> bool:
         """Whether the line has no room for one more."""
-        limit = self.machine.line_limit
+        limit = self._line_limit
         return limit is not None and self.waiting >= limit
 
     def join_line(self, patience: float | None) -> Ticket:

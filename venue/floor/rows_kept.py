@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from struct import Struct
 from typing import Any
 
 import numpy as np
@@ -62,8 +63,12 @@ VISIT_COLUMNS = (
 )
 
 
+# How the types of the columns are written as bytes.
+_CODES = {"i1": "b", "i2": "h", "i4": "i", "f4": "f", "f8": "d"}
+
+
 class Rows:
-    """Rows of one kind. Appending is a list's; `pack` moves what has gathered into typed columns.
+    """Rows of one kind. A row is laid down in bytes as it comes, so that no Python object outlives it.
 
     Parameters
     ----------
@@ -74,22 +79,13 @@ class Rows:
     def __init__(self, columns: tuple[tuple[str, str, str], ...]) -> None:
         self.columns = columns
         self._type = np.dtype([(name, kind) for name, kind, _ in columns])
-        self._chunks: list[NDArray[np.void]] = []
-        self._fresh: list[tuple[Any, ...]] = []
-        self.append = self._fresh.append
+        self._pack = Struct("=" + "".join(_CODES[kind] for _, kind, _ in columns)).pack
+        self._bytes = bytearray()
 
-    def pack(self) -> None:
-        """Move gathered rows into columns."""
-        if self._fresh:
-            chunk = np.empty(len(self._fresh), dtype=self._type)
-            for (name, _, _), values in zip(self.columns, zip(*self._fresh, strict=True), strict=True):
-                chunk[name] = values
-            self._chunks.append(chunk)
-            self._fresh.clear()
+    def append(self, row: tuple[Any, ...]) -> None:
+        """Keep one row: a value for each column, in order."""
+        self._bytes += self._pack(*row)
 
     def table(self) -> NDArray[np.void]:
-        """All rows as one structured array, in the order they ended."""
-        self.pack()
-        if len(self._chunks) != 1:
-            self._chunks = [np.concatenate(self._chunks) if self._chunks else np.empty(0, dtype=self._type)]
-        return self._chunks[0]
+        """All rows as one structured array, in the order they ended; while it is in use no row can be added."""
+        return np.frombuffer(self._bytes, dtype=self._type)

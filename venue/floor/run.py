@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Generator, Iterable
@@ -13,6 +12,7 @@ import simpy
 from venue.contest.table import TitleTables
 from venue.floor.accounts import Account, balance
 from venue.floor.calendar import Day, Profile, open_days, sessions
+from venue.floor.choosing import Choosing
 from venue.floor.machine_row import Game, MachineRow
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.visit import visit_steps
@@ -60,7 +60,6 @@ class Floor:
         self.accepts = buy_in_choice(people.buy_in)
         self.excuses = Excuses(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
-        self.tastes = people.choice
         self.go_on, self.again = people.buy_in.go_on, people.buy_in.again
         self.notice = people.suspicion.notice
         self.rest_length = people.choice.rest_length
@@ -91,9 +90,7 @@ class Floor:
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
-        # Where nobody can leave or rest at will and there is one row, there is nothing to choose.
-        choices = self.tastes.leave, self.tastes.rest
-        self.only_row = self.rows[0] if len(self.rows) == 1 and max(choices) == -math.inf else None
+        self.choosing = Choosing(people.choice, self.rows, self.prior_belief)
         self.nobody_returns = people.come_back.constant == -math.inf
         self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
@@ -131,8 +128,6 @@ class Floor:
                         now = env.now
                     self.entered += 1
                     Walk(visit_steps(self, person or Person(number)))
-                self.plays.pack()
-                self.visits.pack()
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
@@ -143,7 +138,7 @@ class Floor:
         newcomers = zip(times, range(self._known, self._known + len(times)), repeat(None))
         self._known += len(times)
         again = self._diary.pop(day.number, None)
-        return newcomers if again is None else heapq.merge(newcomers, sorted(again))
+        return newcomers if again is None else sorted([*newcomers, *again])
 
     def expect_again(self, visit: Visit, empty: bool, now: float) -> float:
         """Decide about coming back and put the next visit into the diary; its time, or infinity."""

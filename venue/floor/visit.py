@@ -11,7 +11,6 @@ import simpy
 from venue.floor.contest import NO_RESULT, Seat, contest
 from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
 from venue.floor.walk import Steps, Walk
-from venue.players.choices import pick
 from venue.players.person import Person, Visit
 from venue.units import HOUR
 
@@ -41,13 +40,13 @@ class LoneSeat:
 
 def visit_steps(floor: Floor, person: Person) -> Steps:
     """The SimPy process of one visit."""
-    env = floor.env
-    visit = floor.traits.begin_visit(person, env.now)
+    env, choosing = floor.env, floor.choosing
+    now = env.now
+    visit = floor.traits.begin_visit(person, now)
     floor.inside += 1
     avoid: tuple[MachineRow, ...] = ()
     wanted: MachineRow | None = None
     while True:
-        now = env.now
         if now >= floor.closing:
             reason = "closing time"
             break
@@ -58,12 +57,14 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
             choice: MachineRow | str = wanted
         else:
             visit.has_promised = False
-            choice = choose(floor, visit, now, avoid)
+            visit.rung = 0
+            choice = choosing.choose(visit, now, avoid)
         wanted = None
         if isinstance(choice, str):
             if choice == "rest":
                 avoid = ()
                 yield env.timeout(min(floor.rest_length, floor.closing - now))
+                now = env.now
                 continue
             reason = choice
             break
@@ -73,12 +74,14 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
         elif row.free:
             cabinet = row.free.pop()
         else:
+            came = now
             found = yield from wait_in_line(floor, row, visit)
+            now = env.now
             if found is None:
                 # Lines given up in one instant add up, so that nobody runs from line to line for ever.
-                avoid = (*avoid, row) if env.now == now else (row,)
+                avoid = (*avoid, row) if now == came else (row,)
                 continue
-            cabinet, now = found, env.now
+            cabinet = found
             if now >= floor.closing:
                 row.release(cabinet, now)
                 continue
@@ -95,65 +98,25 @@ def visit_steps(floor: Floor, person: Person) -> Steps:
             visit.plays += 1
             row.by_hour[int(now // HOUR)] += price
             yield env.timeout(length)
+            began, now = now, now + length
             floor.plays.append(
-                (person.number, visit.number, row.number, now, now + length, price, 1, -1, NO_RESULT, NO_RESULT,
+                (person.number, visit.number, row.number, began, now, price, 1, -1, NO_RESULT, NO_RESULT,
                  NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
             )  # fmt: skip
-            row.release(cabinet, now + length)
-        elif row.machine.seats == 1:
+            row.release(cabinet, now)
+        elif row.seats == 1:
             # Contests against the computer, one after another until the visitor has enough of the machine.
             while True:
                 stopped, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
-                if stopped or not wants_another(floor, row, visit, margin):
+                now = env.now
+                if stopped or not wants_another(floor, row, visit, margin, now):
                     break
-            row.release(cabinet, env.now)
+            row.release(cabinet, now)
         else:
             again = yield from opposite(floor, row, cabinet, visit)
             wanted = row if again else None
+            now = env.now
     leave(floor, visit, now, reason)
-
-
-def choose(floor: Floor, visit: Visit, now: float, avoid: tuple[MachineRow, ...]) -> MachineRow | str:
-    """Where to go: a row of machines other than those to avoid, "rest", or a reason to leave."""
-    if floor.only_row is not None and not avoid and visit.wallet >= floor.only_row.price:
-        return floor.only_row if floor.only_row.has_room() else "no room"
-    tastes = floor.tastes
-    by_belief, wary = tastes.belief, tastes.suspicion * visit.suspicion
-    wallet, records = visit.wallet, visit.person.records
-    options: list[MachineRow | str] = []
-    utilities: list[float] = []
-    affordable = False
-    for row in floor.rows:
-        if wallet < row.price:
-            continue
-        affordable = True
-        taken = not (row.free or row.lone)
-        if row in avoid or (taken and row.line_is_full()):
-            continue
-        utility = row.attraction
-        if row.game is not None:
-            record = records.get(row.game.number)
-            utility += by_belief * (floor.prior_belief if record is None else record.belief) - wary
-        if taken:
-            utility -= tastes.waiting * (row.waiting + 1) / row.machine.count
-        options.append(row)
-        utilities.append(utility)
-    if not affordable:
-        return "wallet empty"
-    reason = visit.last_no or ("no room" if not options else "had enough" if visit.plays else "found nothing")
-    if not options and tastes.rest == -math.inf:
-        return reason
-    tired = tastes.tired * (now - visit.arrived) / visit.stay
-    if tastes.leave > -math.inf:
-        options.append("leave")
-        utilities.append(tastes.leave + tired)
-    if tastes.rest > -math.inf:
-        options.append("rest")
-        utilities.append(tastes.rest)
-    if len(options) == 1:
-        return options[0]  # needs no draw
-    chosen = options[pick(utilities, next(visit.choice or visit.tap("choice")))]
-    return reason if chosen == "leave" else chosen
 
 
 def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, None, Cabinet | None]:
@@ -170,9 +133,8 @@ def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy
     return cabinet
 
 
-def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int) -> bool:
+def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int, now: float) -> bool:
     """Whether a visitor who has just finished a contest buys into another on the same machine."""
-    now = floor.env.now
     game = row.game
     if game is None:
         return False
@@ -228,7 +190,7 @@ def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> G
                 return False
             reason, margin = yield from contest(floor, row, cabinet, [Seat(visit, 0)])
             row.release(cabinet, env.now)
-            return not reason and wants_another(floor, row, visit, margin)
+            return not reason and wants_another(floor, row, visit, margin, env.now)
         yield done
         margin = _margin(done)
     else:
@@ -240,7 +202,7 @@ def opposite(floor: Floor, row: MachineRow, cabinet: Cabinet, visit: Visit) -> G
         Walk(_duel(floor, row, cabinet, seats))
         yield second
         margin = _margin(second)
-    return not visit.last_no and wants_another(floor, row, visit, margin)
+    return not visit.last_no and wants_another(floor, row, visit, margin, env.now)
 
 
 def _margin(done: simpy.Event) -> int:

@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 
 from venue.scenario.people import BuyIn
 
 _HOPELESS = -700.0
-_BEYOND = 700.0
 
 
 Accepts = Callable[[float, float, float, int, int, float, float, float], bool]
@@ -93,11 +93,11 @@ def shares(utilities: Sequence[float]) -> list[float]:
 
 def pick(utilities: Sequence[float], uniform: float) -> int:
     """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
-    running = []
-    total = 0.0
-    for utility in utilities:
-        total += math.exp(utility) if utility < _BEYOND else math.inf
-        running.append(total)
+    try:
+        running = list(accumulate(map(math.exp, utilities)))
+        total = running[-1]
+    except OverflowError:
+        total = math.inf
     if not 0.0 < total < math.inf:  # out of range: measure from the best
         top = max(utilities)
         if not math.isfinite(top):

@@ -10,7 +10,6 @@ import math
 from collections.abc import Iterator
 from itertools import chain
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,18 +98,24 @@ class Visit:
 
     Draws are made when they are first needed: `tap` opens a source, which is then an endless iterator of uniforms under
     the name of its purpose.
+
+    Attributes
+    ----------
+    key
+        Number of the visit's own streams.
     """
 
     __slots__ = (
         "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
-        "gave_up", "has_promised", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
-        "stay", "suspicion", "taken", "waited", "wallet", "wins",
+        "gave_up", "has_promised", "key", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
+        "rung", "stay", "suspicion", "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
         self.person = person
         self.arrived = arrived
         self.number = person.visits
+        self.key = person.number * VISITS_PER_PERSON + self.number
         self._streams = streams
         self._row: NDArray[np.float64] | None = None
         self.choice: Iterator[float] | None = None
@@ -118,46 +123,48 @@ class Visit:
         self.play: Iterator[float] | None = None
         self.patience: Iterator[float] | None = None
         self.wallet = self.stay = math.inf
-        self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
+        self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
         self.has_promised = False
 
-    @property
-    def key(self) -> int:
-        """Number of the visit's own streams."""
-        return self.person.number * VISITS_PER_PERSON + self.number
-
     def tap(self, name: str) -> Iterator[float]:
         """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
         begin, end = _PLACES[name]
-        middle = min(begin + _FEW, end)
-        few = self._draws(begin, middle)
-        later = _later(self._row, middle, end, self._streams, name, self.key)
-        source = chain(few, later)
+        row = self._row
+        if row is None:
+            row = self._begin_row()
+        # Only the row is handed on: a visit and its sources in a circle would wait for the collector.
+        source = chain.from_iterable(_pieces(row, begin, end, self._streams, name, self.key))
         setattr(self, name, source)
         return source
 
     def draws(self, name: str) -> list[float]:
         """The few draws of a purpose that needs no source."""
-        return self._draws(*_PLACES[name])
-
-    def _draws(self, begin: int, end: int) -> list[float]:
+        begin, end = _PLACES[name]
         row = self._row
         if row is None:
-            if self.number == 0:
-                row = self._streams.row("first visit", self.person.number, _ROW, shared=True)
-            else:
-                row = self._streams.row("visit", self.key, _ROW)
-            self._row = row
+            row = self._begin_row()
         found: list[float] = row[begin:end].tolist()
         return found
 
+    def _begin_row(self) -> NDArray[np.float64]:
+        if self.number == 0:
+            row = self._streams.row("first visit", self.person.number, _ROW, shared=True)
+        else:
+            row = self._streams.row("visit", self.key, _ROW)
+        self._row = row
+        return row
 
-def _later(row: Any, begin: int, end: int, streams: Streams, name: str, key: int) -> Iterator[float]:
-    # Holds no visit: a visit and its sources in a circle would wait for the collector.
-    yield from row[begin:end].tolist()
-    yield from streams.uniforms(name, key)
+
+def _pieces(
+    row: NDArray[np.float64], begin: int, end: int, streams: Streams, name: str, key: int
+) -> Iterator[list[float]]:
+    """Draws of one purpose: a few, the rest of its places in the row, then those of its own stream."""
+    middle = min(begin + _FEW, end)
+    yield row[begin:middle].tolist()
+    yield row[middle:end].tolist()
+    yield from streams.blocks(name, key)
 
 
 class Traits:
@@ -192,17 +199,15 @@ class Traits:
             visit.stay = self._stay[0]
         return visit
 
-    def record(self, person: Person, title: int) -> Record:
-        """What a person has seen of a title; the prior if nothing."""
-        found = person.records.get(title)
-        if found is None:
-            found = person.records[title] = Record(*self._prior, self.skill(person))
+    def meet(self, person: Person, title: int) -> Record:
+        """What a person takes to a title that is new to them: the prior."""
+        found = person.records[title] = Record(*self._prior, self.skill(person))
         return found
 
     def skill(self, person: Person) -> float:
         """Skill in log-odds before practice."""
         if person.skill is None:
-            draw = normal(next(self._streams.uniforms("skill", person.number)))
+            draw = normal(self._streams.first("skill", person.number))
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
         return person.skill
 

@@ -10,8 +10,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Annotation
 
+from venue.report.axes import across, name_places, places, what_varies
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, keep_apart, label_ends, new_figure
+from venue.report.heat_map import heat_maps
 from venue.scenario.load import Loaded
 from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.point import Point
@@ -19,7 +21,6 @@ from venue.study.results import RunResult, SweepResult
 
 _NAME_WIDTH = 24
 _MOST_LINES = len(COLOURS)
-STRENGTH = "catch-up strength (0 off, 1 as designed)"
 _TAKE = "credits per open hour"
 
 
@@ -45,7 +46,7 @@ def _band(axes: Axes, x: Sequence[float], items: Sequence[Estimate | None], inde
 
 
 def _series(result: SweepResult, name: str) -> tuple[list[float], list[Estimate | None]]:
-    return [point.strength for point in result.points], [point.measures().get(name) for point in result.points]
+    return places(result)[0], [point.measures().get(name) for point in result.points]
 
 
 def _note(loaded: Loaded, replications: int, what: str) -> str:
@@ -57,7 +58,7 @@ def _note(loaded: Loaded, replications: int, what: str) -> str:
     return f"{name}: {runs} of {study.days} days, the first {study.warm_up} left out; seed {study.seed}.{what}"
 
 
-_BANDS = "Bands: 95 % intervals; all strengths met the same visitors, so differences are surer than the bands look."
+_BANDS = "Bands: 95 % intervals; all settings met the same visitors, so differences are surer than the bands look."
 
 
 def _difference(result: SweepResult, name: str, first: int, second: int, tries: int = 1) -> Estimate | None:
@@ -75,11 +76,12 @@ def _told_apart(difference: Estimate | None) -> bool:
 
 
 def _mark_best(axes: Axes, result: SweepResult) -> None:
-    if result.best.strength is not None:
-        axes.axvline(result.best.strength, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
+    if result.best.place is not None:
+        best = places(result)[0][result.best.place]
+        axes.axvline(best, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
         _, top = axes.get_ylim()
         axes.annotate(
-            "recommended", (result.best.strength, top), xytext=(3, -2), textcoords="offset points",
+            "recommended", (best, top), xytext=(3, -2), textcoords="offset points",
             fontsize=8, color=GREY, va="top", rotation=90,
         )  # fmt: skip
 
@@ -95,8 +97,9 @@ def _floor_line(axes: Axes, value: float, text: str) -> None:
 def credits_chart(result: SweepResult) -> Figure:
     """Credits per open hour against strength."""
     strengths, items = _series(result, "credits_per_hour")
-    figure, axes = new_figure(_credits_title(result), STRENGTH, _TAKE, _sweep_note(result, _BANDS))
+    figure, axes = new_figure(_credits_title(result), across(result), _TAKE, _sweep_note(result, _BANDS))
     _band(axes, strengths, items, 0)
+    name_places(axes, result)
     _mark_best(axes, result)
     return figure
 
@@ -106,16 +109,18 @@ def _sweep_note(result: SweepResult, what: str) -> str:
 
 
 def _credits_title(result: SweepResult) -> str:
-    strengths, items = _series(result, "credits_per_hour")
+    _, items = _series(result, "credits_per_hour")
+    names, labels = [point.name for point in result.points], [point.label for point in result.points]
     means = [item.mean if item else math.nan for item in items]
     top, low = int(np.nanargmax(means)), int(np.nanargmin(means))
     if top == low:
-        return f"The take is {means[top]:.1f} credits per open hour at strength {strengths[top]:g}"
-    figures = f"{means[top]:.1f} credits per open hour at strength {strengths[top]:g}, {means[low]:.1f} at"
+        return f"The take is {means[top]:.1f} credits per open hour at {names[top]}"
+    figures = f"{means[top]:.1f} credits per open hour at {names[top]}, {means[low]:.1f} at"
     pairs = len(means) * (len(means) - 1) // 2
     if _told_apart(_difference(result, "credits_per_hour", low, top, pairs)):
-        return f"The take depends on strength: {figures} {strengths[low]:g}"
-    return f"No strength surely earns more than another: {figures} {strengths[low]:g}"
+        return f"The take depends on {what_varies(result)}: {figures} {labels[low]}"
+    word = "strength" if result.keys == ("strength",) else "setting"
+    return f"No {word} surely earns more than another: {figures} {labels[low]}"
 
 
 def retention_chart(result: SweepResult) -> Figure | None:
@@ -125,10 +130,11 @@ def retention_chart(result: SweepResult) -> Figure | None:
     if not known:
         return None
     figure, axes = new_figure(
-        _retention_title(result, known[0], known[-1]), STRENGTH, "return within 28 days (share of visits)",
+        _retention_title(result, known[0], known[-1]), across(result), "return within 28 days (share of visits)",
         _sweep_note(result, _BANDS),
     )  # fmt: skip
     _band(axes, strengths, items, 0)
+    name_places(axes, result)
     floor = result.loaded.scenario.study.keep_return_28d
     low, high = axes.get_ylim()
     if low - (high - low) < floor < high + (high - low):
@@ -139,33 +145,34 @@ def retention_chart(result: SweepResult) -> Figure | None:
 
 def _retention_title(result: SweepResult, first: int, last: int) -> str:
     before, after = (result.points[index].measures()["return_28d"].mean for index in (first, last))
-    start, end = (result.points[index].strength for index in (first, last))
+    start, end = result.points[first].name, result.points[last].label
     if first == last:
-        return f"{before:.1%} of visits are followed by another within 28 days at strength {start:g}"
+        return f"{before:.1%} of visits are followed by another within 28 days at {start}"
     if _told_apart(_difference(result, "return_28d", first, last)):
         word = "rises" if after > before else "falls"
-        return f"Return within 28 days {word} from {before:.1%} at strength {start:g} to {after:.1%} at {end:g}"
-    return f"No sure change of return within 28 days: {before:.1%} at strength {start:g}, {after:.1%} at {end:g}"
+        return f"Return within 28 days {word} from {before:.1%} at {start} to {after:.1%} at {end}"
+    return f"No sure change of return within 28 days: {before:.1%} at {start}, {after:.1%} at {end}"
 
 
 def trade_off_chart(result: SweepResult) -> Figure | None:
     """Fairness across, credits per hour up, one labelled point a strength; None if no title has a contest."""
     found = [(point, point.measures()) for point in result.points]
     known = [
-        (index, point.strength, measures["better_side_wins"].mean, measures["credits_per_hour"].mean)
+        (index, point.label, measures["better_side_wins"].mean, measures["credits_per_hour"].mean)
         for index, (point, measures) in enumerate(found)
         if "better_side_wins" in measures and "credits_per_hour" in measures
     ]
     if not known:
         return None
-    start = known[0][1]
-    bars = f"Bars: 95 % intervals of the difference from strength {start:g}, on the same visitors."
+    start = result.points[known[0][0]].name
+    bars = f"Bars: 95 % intervals of the difference from {start}, on the same visitors."
     figure, axes = new_figure(
         _trade_off_title(result, known[0][0], known[-1][0]), "contests won by the better side (share)", _TAKE,
         _sweep_note(result, bars if len(known) > 1 else ""),
     )  # fmt: skip
     x, y = [item[2] for item in known], [item[3] for item in known]
-    axes.plot(x, y, color=GREY, lw=1, zorder=1)
+    if len(result.keys) == 1:
+        axes.plot(x, y, color=GREY, lw=1, zorder=1)
     fair, earned = (
         [_half(_difference(result, name, known[0][0], item[0])) for item in known]
         for name in ("better_side_wins", "credits_per_hour")
@@ -173,17 +180,17 @@ def trade_off_chart(result: SweepResult) -> Figure | None:
     axes.errorbar(x, y, xerr=fair, yerr=earned, fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2)
     _fairness_floor(axes, result.loaded.scenario.study.keep_better_side_wins)
     axes.margins(0.08)
-    labels = [_strength_mark(axes, *item[1:], best=item[1] == result.best.strength) for item in known]
+    labels = [_strength_mark(axes, *item[1:], best=item[0] == result.best.place) for item in known]
     keep_apart(figure, axes, labels)
     return figure
 
 
-def _strength_mark(axes: Axes, strength: float, fair: float, earned: float, *, best: bool) -> Annotation:
+def _strength_mark(axes: Axes, label: str, fair: float, earned: float, *, best: bool) -> Annotation:
     """A point of the trade-off and its label; the recommended one stands out by shape, size and weight."""
     axes.plot(fair, earned, marker="D" if best else "o", ms=8 if best else 5,
               color=COLOURS[1] if best else COLOURS[0], zorder=3)  # fmt: skip
     return axes.annotate(
-        f"{strength:g}" + (" recommended" if best else ""), (fair, earned), xytext=(0, 0), textcoords="offset points",
+        label + (" recommended" if best else ""), (fair, earned), xytext=(0, 0), textcoords="offset points",
         fontsize=9, color=INK, fontweight="bold" if best else "normal", ha="left", va="bottom", zorder=4,
         bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
     )  # fmt: skip
@@ -206,7 +213,7 @@ def _trade_off_title(result: SweepResult, first: int, last: int) -> str:
     fair = [point.measures()["better_side_wins"].mean for point in (start, end)]
     earned = [point.measures()["credits_per_hour"].mean for point in (start, end)]
     if first == last:
-        return f"At strength {start.strength:g} the better side wins {fair[0]:.1%}, the take is {earned[0]:.1f}"
+        return f"At {start.name} the better side wins {fair[0]:.1%}, the take is {earned[0]:.1f}"
     sure = [_told_apart(_difference(result, name, first, last)) for name in ("better_side_wins", "credits_per_hour")]
     wins = f"the better side's wins go from {fair[0]:.1%} to {fair[1]:.1%}"
     take = f"the take from {earned[0]:.1f} to {earned[1]:.1f}"
@@ -216,7 +223,7 @@ def _trade_off_title(result: SweepResult, first: int, last: int) -> str:
         (False, True): "; the wins not surely",
         (False, False): "; neither surely",
     }[sure[0], sure[1]]
-    return f"From strength {start.strength:g} to {end.strength:g} {wins}, {take}{doubt}"
+    return f"From {start.name} to {end.label} {wins}, {take}{doubt}"
 
 
 def hourly_chart(loaded: Loaded, point: Point) -> Figure:
@@ -230,8 +237,7 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     keys = list(loaded.scenario.machines)
     total = np.nansum(hourly, axis=0)
     peak = int(open_hours[np.argmax(total[open_hours])])
-    strength = f"strength {point.strength:g}"
-    title = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines, at {strength}"
+    title = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines, at {point.name}"
     figure, axes = new_figure(
         title, "hour of day (each from its beginning)", _TAKE, _note(loaded, len(point.replications), "")
     )
@@ -257,10 +263,11 @@ def _name(loaded: Loaded, key: str) -> str:
 
 def sweep_charts(result: SweepResult) -> dict[str, Figure]:
     """All charts of a sweep by file name."""
-    best = next((point for point in result.points if point.strength == result.best.strength), result.points[0])
+    best = result.best_point or result.points[0]
+    curves = {"credits-per-hour": credits_chart, "retention": retention_chart} if len(result.keys) == 1 else {}
     found = {
-        "credits-per-hour": credits_chart(result),
-        "retention": retention_chart(result),
+        **{name: chart(result) for name, chart in curves.items()},
+        **(heat_maps(result) if len(result.keys) == 2 else {}),
         "trade-off": trade_off_chart(result),
         "by-hour": hourly_chart(result.loaded, best),
     }

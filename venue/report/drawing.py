@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import multiprocessing
+import os
 import textwrap
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -46,10 +48,61 @@ _DPI = 150
 def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
     with matplotlib.rc_context(_SAVING), plain_text(figure):
+        engine = figure.get_layout_engine()
+        if engine is not None:
+            # Laid out once for both files: matplotlib would draw each of them once more to do it.
+            engine.execute(figure)
+            figure.set_layout_engine(None)
         figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
-        # Everything has its place by now.
-        figure.set_layout_engine("none")
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
+
+
+class Drawing:
+    """Charts being written to a folder while other things are: half of them by a process of their own.
+
+    Parameters
+    ----------
+    figures
+        Charts by file name.
+    """
+
+    def __init__(self, figures: Mapping[str, Figure], folder: Path) -> None:
+        names = list(figures)
+        self._mine = {name: figures[name] for name in names[1::2]}
+        self._others = {name: figures[name] for name in names[::2]}
+        self._folder = folder
+        self._process: multiprocessing.process.BaseProcess | None = None
+
+    def __enter__(self) -> None:
+        if self._mine and "fork" in multiprocessing.get_all_start_methods() and (os.cpu_count() or 1) > 1:
+            # A copy of this process draws what this process has: nothing is loaded or sent a second time.
+            context = multiprocessing.get_context("fork")
+            self._process = context.Process(target=_save_quietly, args=(self._others, self._folder), daemon=True)
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", DeprecationWarning)  # threads of linear algebra, which lie idle
+                self._process.start()
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        if kind is None:
+            _save_all(self._mine, self._folder)
+        if self._process is not None:
+            if kind is not None:
+                self._process.terminate()
+            self._process.join()
+        if kind is None and (self._process is None or self._process.exitcode != 0):
+            _save_all(self._others, self._folder)  # and fail here, if at all
+
+
+def _save_all(figures: Mapping[str, Figure], folder: Path) -> None:
+    for name, figure in figures.items():
+        save(figure, folder / name)
+
+
+def _save_quietly(figures: Mapping[str, Figure], folder: Path) -> None:
+    try:
+        _save_all(figures, folder)
+    except Exception:  # told by whoever waits, who then draws them
+        os._exit(1)
 
 
 @contextmanager

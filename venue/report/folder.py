@@ -13,21 +13,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-import pandas as pd
-
 from venue.errors import InputError, RunError
-from venue.report.drawing import save
+from venue.report.drawing import Drawing
+from venue.report.rows import Rows, safe
 from venue.scenario.load import Loaded
-from venue.study.measures import MACHINE_MEASURES
-from venue.study.results import RunResult, SweepResult, unit_of
-from venue.study.title import TitleResult
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.figure import Figure
-
-# What spreadsheets take for the start of a formula, in plain and in wide letters.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 class Folder:
@@ -70,8 +63,9 @@ class Folder:
             raise InputError(f"--out {path}: {place} is not writable; name a folder of your own")
 
     def write(
-        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame], charts: Mapping[str, Figure]
-    ) -> None:
+        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame] | Mapping[str, Rows],
+        charts: Mapping[str, Figure],
+    ) -> None:  # fmt: skip
         """Write everything, whole or not at all.
 
         Raises
@@ -85,10 +79,13 @@ class Folder:
                 (staging / "scenario.toml").write_text(loaded.to_toml(), encoding="utf-8")
                 text = json.dumps(result, allow_nan=False, indent=1)
                 (staging / "result.json").write_text(text + "\n", encoding="utf-8")
-                for name, table in tables.items():
-                    safe_for_spreadsheets(table).to_csv(staging / f"{name}.csv", index=False)
-                for name, figure in charts.items():
-                    save(figure, staging / name)
+                with Drawing(charts, staging):
+                    for name, table in tables.items():
+                        file = staging / f"{name}.csv"
+                        if isinstance(table, Rows):
+                            table.to_csv(file)
+                        else:
+                            safe_for_spreadsheets(table).to_csv(file, index=False)
                 self._take(sorted(staging.iterdir()))
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
@@ -105,110 +102,13 @@ class Folder:
         for file in files:
             file.replace(self.path / file.name)
 
-    @staticmethod
-    def sweep_tables(result: SweepResult) -> dict[str, pd.DataFrame]:
-        """Tables of a sweep: measures by strength, machines, reasons, take by hour."""
-        money = result.loaded.scenario.venue.money
-        return {
-            "measures": result.measures.reset_index(),
-            "machines": pd.DataFrame(
-                [
-                    {
-                        "strength": point.strength,
-                        "machine": key,
-                        "measure": name,
-                        "mean": item.mean,
-                        "low": item.low,
-                        "high": item.high,
-                        "unit": unit_of(name, MACHINE_MEASURES[name], money),
-                    }
-                    for point in result.points
-                    for key in result.loaded.scenario.machines
-                    for name, item in point.machine_measures(key).items()
-                ]
-            ),
-            "left_because": pd.DataFrame(
-                [
-                    {"strength": point.strength, "reason": reason, "share_of_visits": share}
-                    for point in result.points
-                    for reason, share in point.left_because().items()
-                ],
-                columns=["strength", "reason", "share_of_visits"],
-            ),
-            "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
-        }
-
-    @staticmethod
-    def run_tables(result: RunResult) -> dict[str, pd.DataFrame]:
-        """Tables of a run: measures, machines, reasons, accounts, take by hour."""
-        plain = result.to_dict()
-        left = [{"reason": reason, "share_of_visits": share} for reason, share in plain["left_because"].items()]
-        return {
-            "measures": result.measures.reset_index(),
-            "machines": result.machines.reset_index(),
-            "left_because": pd.DataFrame(left, columns=["reason", "share_of_visits"]),
-            "accounts": pd.DataFrame(plain["accounts"]),
-            "by_hour": _by_hour(result.loaded, result.point),
-        }
-
-    @staticmethod
-    def title_tables(result: TitleResult) -> dict[str, pd.DataFrame]:
-        """Tables of a title: headline, points owed, the final margin, rule by rule, effective chances, moments."""
-        plain = result.to_dict()
-        margin = [
-            {"strength": item.strength, "margin": points, "chance": chance}
-            for item in result.headlines
-            for points, chance in item.margin.items()
-        ]
-        apart = plain["apart"]
-        cases = [{"rules": name, "rule": "", **apart[name]} for name in ("whole", "bare", "switched_off")]
-        cases += [
-            {"rules": how, "rule": rule, **item} for how in ("without", "alone") for rule, item in apart[how].items()
-        ]
-        moments = result.unfolded
-        left, margins = np.meshgrid(moments.left, moments.margins, indexing="ij")
-        in_what = "points" if moments.in_points else "seconds"
-        columns = (left, margins, moments.win, moments.lasts)
-        names = (f"left_in_{in_what}", "margin", "side_a_wins", "lead_lasts")
-        return {
-            "headline": result.measures.reset_index(),
-            "owed": result.owed,
-            "final_margin": pd.DataFrame(margin),
-            "rule_by_rule": pd.DataFrame(cases),
-            "coded_and_effective": pd.DataFrame(plain["coded_and_effective"]),
-            "trailing_pays": pd.DataFrame(
-                [{**fault, "blame": ", ".join(fault["blame"])} for fault in plain["trailing_pays"]["faults"]],
-                columns=["margin", "left", "gain", "blame"],
-            ),
-            "moments": pd.DataFrame({name: array.ravel() for name, array in zip(names, columns, strict=True)}),
-        }
-
-
-def _by_hour(loaded: Loaded, point: Any) -> pd.DataFrame:
-    hourly = point.hourly()
-    return pd.DataFrame(
-        [
-            {
-                "strength": point.strength,
-                "machines": key,
-                "hour_of_day": hour,
-                "credits_per_open_hour": hourly[row, hour],
-            }
-            for row, key in enumerate(loaded.scenario.machines)
-            for hour in range(24)
-        ]
-    )
-
 
 def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
     """The table with texts that a spreadsheet would take for a formula set behind an apostrophe."""
-    texts = table.select_dtypes(include=["object", "string"]).columns
-    safe = table.copy()
-    for column in texts:
-        safe[column] = [
-            f"'{text}" if isinstance(text, str) and text.startswith(_FORMULA) else text for text in table[column]
-        ]
-    return safe
+    changed = table.copy()
+    for column in table.select_dtypes(include=["object", "string"]).columns:
+        changed[column] = [safe(cell) for cell in table[column]]
+    return changed
 
 
 def _place(path: Path) -> Path:

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, interval
+from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.load import Loaded
 from venue.study.intervals import paired
 from venue.study.measures import MEASURES
+from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 
 PROTECTION = ("empty_wallets", "spend_p95", "spend_top_tenth")
@@ -39,17 +41,10 @@ _MACHINE_COLUMNS = {
     "close_finishes": "close\nfinishes",
 }
 _FEW = 5
-LONGEST_NAME = 28
 
 
-def heading(loaded: Loaded, rest: str, width: int) -> str:
-    """What a table is about: the venue, the rest, and the switches that are off."""
-    off = loaded.scenario.study.switches_off
-    switched = f"; switched off: {', '.join(off)}" if off else ""
-    return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
-
-
-def _how(loaded: Loaded, replications: int) -> str:
+def how(loaded: Loaded, replications: int) -> str:
+    """Days, replications and seed in words."""
     study = loaded.scenario.study
     runs = "1 replication" if replications == 1 else f"{replications} replications"
     return f"{study.days} days, the first {study.warm_up} left out; {runs}; seed {study.seed}"
@@ -69,16 +64,30 @@ def run_tables(result: RunResult, width: int = 100) -> str:
         mean, span = interval(item)
         rows.append([name, mean, span, unit_of(name, MEASURES[name], money), MEASURES[name].meaning])
     parts = [
-        heading(loaded, f"catch-up strength {point.strength:g}; {_how(loaded, len(point.replications))}", width),
+        heading(loaded, f"catch-up strength {point.strength:g}; {how(loaded, len(point.replications))}", width),
         _measures_table(["measure", "mean", "95 % interval", "unit", "what it is"], rows, width),
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
+    parts += precision(result.reached, width)
     parts.append(_machines_table(result, width))
     left_because = [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()]
     if left_because:
         parts.append(in_columns(["left because", "share of visits"], left_because, width=width))
     parts.append(caution(width))
     return "\n\n".join(parts)
+
+
+def precision(reached: Sequence[Reached], width: int) -> list[str]:
+    """What came of the precisions asked for, a sentence each; nothing if none was."""
+    return [
+        paragraph(
+            f"Precision: {item.wanted.text} was asked for and {'' if item.met else 'NOT '}reached with "
+            f"{item.replications} replications: ± {item.wanted.show(item.half_width)} at the slowest, {item.where}."
+            + ("" if item.met else " Allow more with --at-most."),
+            width,
+        )
+        for item in reached
+    ]
 
 
 def _not_told(missing: Sequence[str], width: int) -> list[str]:
@@ -124,17 +133,19 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
         columns.insert(1, against)
         heads.insert(1, "against the\nrecommended")
     rows = [
-        [f"{point.strength:g}" + (" <" if point.strength == result.best.strength else ""), *cells]
+        [point.label + (" <" if point is result.best_point else ""), *cells]
         for point, *cells in zip(result.points, *columns, strict=True)
     ]
-    strengths = len(result.points)
-    title = f"catch-up strength swept over {strengths} setting{'s' if strengths != 1 else ''}"
+    settings = len(result.points)
+    what = " and ".join("catch-up strength" if key == "strength" else key for key in result.keys)
+    title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     replications = result.loaded.scenario.study.replications
     parts = [
-        heading(result.loaded, f"{title}; {_how(result.loaded, replications)}", width),
-        in_columns(["strength", *heads], rows, width=width),
-        paragraph(_reading(replications), width),
+        heading(result.loaded, f"{title}; {how(result.loaded, replications)}", width),
+        in_columns([",\n".join(result.keys), *heads], rows, width=width),
+        paragraph(_reading(replications, _word(result)), width),
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
+        *precision(result.reached, width),
         recommendation(result, width),
         caution(width),
     ]
@@ -143,7 +154,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
 
 def _against_best(result: SweepResult) -> list[str]:
     """Paired differences in credits per open hour from the recommended strength; empty where there is none."""
-    best = next((point for point in result.points if point.strength == result.best.strength), None)
+    best = result.best_point
     if best is None or len(result.points) == 1:
         return []
     earned = best.values("credits_per_hour")
@@ -152,20 +163,24 @@ def _against_best(result: SweepResult) -> list[str]:
     )
 
 
-def _reading(replications: int) -> str:
+def _word(result: SweepResult) -> str:
+    return "strength" if result.keys == ("strength",) else "setting"
+
+
+def _reading(replications: int, word: str) -> str:
     """How to read the cells."""
     if replications == 1:
-        return "One replication: means without intervals; every strength met the same visitors."
+        return f"One replication: means without intervals; every {word} met the same visitors."
     few = " Few replications: intervals are wide and may reach beyond what can be." if replications < _FEW else ""
     return (
-        "Mean ± half of the 95 % interval over replications; every strength met the same visitors, and differences "
+        f"Mean ± half of the 95 % interval over replications; every {word} met the same visitors, and differences "
         f"from the recommended are taken in pairs.{few}"
     )
 
 
 def recommendation(result: SweepResult, width: int = 100) -> str:
     """The recommendation in a sentence."""
-    best = result.best
-    if best.strength is None:
-        return paragraph(f"Recommended: none; {best.why}.", width)
-    return paragraph(f"Recommended: strength {best.strength:g} (<): {best.why}.", width)
+    best = result.best_point
+    if best is None:
+        return paragraph(f"Recommended: none; {result.best.why}.", width)
+    return paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)

@@ -11,7 +11,7 @@ from venue.contest.results import Headline
 from venue.contest.watch import Event
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import number
-from venue.report.tables import LONGEST_NAME, heading
+from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.title import Title
 from venue.study.title import TitleResult
 
@@ -268,7 +268,7 @@ def tuned_table(tuned: Tuned, width: int = 100) -> str:
     """What to write into the scenario, and what it changes."""
     title = tuned.loaded.scenario.titles[tuned.title]
     reached = getattr(tuned.result, tuned.goal.measure)
-    how = "exactly" if tuned.exact else f"as nearly as a whole number can ({reached:.6g})"
+    how = "exactly" if tuned.exact else f"as nearly as this number can ({reached:.6g})"
     text = f"{title.label or tuned.title}: {tuned.goal.measure} = {tuned.goal.value:g} is reached {how} with"
     rows = [
         [name, number(getattr(tuned.was, name), 4), number(getattr(tuned.result, name), 4),

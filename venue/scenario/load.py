@@ -6,7 +6,7 @@ import difflib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +18,9 @@ from venue.errors import Problem, ScenarioError
 from venue.scenario import origin
 from venue.scenario.checks import cross_checks
 from venue.scenario.explain import explain
-from venue.scenario.overlay import lay_over
+from venue.scenario.overlay import key_path, lay_over
 from venue.scenario.scenario import Scenario
+from venue.scenario.slots import slot_at
 
 
 @dataclass(frozen=True)
@@ -36,12 +37,34 @@ class Loaded:
         Origin by key path, for each value that states one.
     given
         Key paths of the values that the file or a change states; the others are defaults.
+    changes
+        The changes laid over the file, as texts.
     """
 
     scenario: Scenario
     source: str
     origins: Mapping[tuple[str, ...], origin.Origin] = field(default_factory=dict)
     given: frozenset[tuple[str, ...]] = frozenset()
+    changes: tuple[str, ...] = ()
+
+    def vary(self, changes: Sequence[str], option: str = "--set") -> Loaded:
+        """The same scenario with `KEY=VALUE` changes laid over it, checked like the file.
+
+        Parameters
+        ----------
+        changes
+            As `load` takes them.
+        option
+            What messages call a change.
+        """
+        raw, names = lay_over(_with_origins(to_raw(self.scenario), self.origins), changes, option)
+        try:
+            changed = check(raw, self.source)
+        except ScenarioError as error:
+            raise error.named(names) from None
+        before = to_raw(self.scenario)
+        fresh = {path for path in changed.given if not _same(before, to_raw(changed.scenario), path)}
+        return replace(changed, given=self.given | fresh, changes=(*self.changes, *changes))
 
     def change(self, **study: Any) -> Loaded:
         """The same scenario with keys of its `study` part replaced and checked again."""
@@ -52,7 +75,7 @@ class Loaded:
         changed = check({**raw, "study": {**raw["study"], **given}}, self.source)
         paths = frozenset(("study", key) for key in given)
         origins = {path: item for path, item in self.origins.items() if path not in paths}
-        return Loaded(changed.scenario, self.source, origins, self.given | paths)
+        return Loaded(changed.scenario, self.source, origins, self.given | paths, self.changes)
 
     def to_toml(self) -> str:
         """The resolved scenario, defaults filled in, as a file that loads to the same scenario."""
@@ -76,7 +99,7 @@ def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
     """
     raw, names = lay_over(_read(Path(path)), changes)
     try:
-        return check(raw, str(path))
+        return replace(check(raw, str(path)), changes=tuple(changes))
     except ScenarioError as error:
         raise error.named(names) from None
 
@@ -149,6 +172,30 @@ def _leaves(item: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
             yield from _leaves(value, (*path, str(key)))
     else:
         yield path
+
+
+def _same(first: Any, second: Any, path: tuple[str, ...]) -> bool:
+    """Whether two nests of tables hold the same at a key path."""
+    for key in path:
+        if not isinstance(first, dict) or not isinstance(second, dict):
+            return bool(first == second)
+        first, second = first.get(key), second.get(key)
+    return bool(first == second)
+
+
+def unit_of_key(loaded: Loaded, key: str) -> str:
+    """Unit of the number at a dotted key path, as the reference has it; empty if there is none."""
+    path = key_path(key)
+    slot = slot_at(path, to_raw(loaded.scenario))
+    return slot.unit if slot else ""
+
+
+def value_at(loaded: Loaded, key: str) -> Any:
+    """What a scenario holds at a dotted key path, as people write it; None where it holds nothing."""
+    item: Any = to_raw(loaded.scenario)
+    for part in key_path(key):
+        item = item.get(part) if isinstance(item, dict) else None
+    return item
 
 
 def to_raw(scenario: Scenario) -> dict[str, Any]:

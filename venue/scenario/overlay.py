@@ -14,8 +14,10 @@ SOURCE = "command line"
 _CHANGED = {"from": "assumed", "note": "changed with --set"}
 
 
-def lay_over(raw: Mapping[str, Any], changes: Sequence[str]) -> tuple[dict[str, Any], dict[str, str]]:
-    """Lay `KEY=VALUE` changes over raw data.
+def lay_over(
+    raw: Mapping[str, Any], changes: Sequence[str], option: str = "--set"
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Lay `KEY=VALUE` changes over raw data; messages call a change by the option that brought it.
 
     Returns
     -------
@@ -30,13 +32,41 @@ def lay_over(raw: Mapping[str, Any], changes: Sequence[str]) -> tuple[dict[str, 
     result = dict(raw)
     names: dict[str, str] = {}
     for text in changes:
-        change = _read(text)
-        path = _leaf(change)
-        # A table that only the change brings in is the change's doing too.
-        for key in [shown(path), *(shown(path[:end]) for end in range(1, len(path)) if not _has(result, path[:end]))]:
-            names[key] = f"--set {key}"
-        result = _merge(result, change, (), text)
+        try:
+            change = _read(text)
+            path = _leaf(change)
+            # A table that only the change brings in is the change's doing too.
+            for key in [
+                shown(path),
+                *(shown(path[:end]) for end in range(1, len(path)) if not _has(result, path[:end])),
+            ]:
+                names[key] = f"{option} {key}"
+            result = _merge(result, change, (), text)
+        except ScenarioError as error:
+            raise _as_given(error, option) from None
     return result, names
+
+
+def key_path(key: str) -> tuple[str, ...]:
+    """A dotted key path, as TOML writes it, taken apart; empty if it is none."""
+    try:
+        item: Any = tomllib.loads(f"{key} = 0")
+    except (ValueError, RecursionError):
+        return ()
+    path: tuple[str, ...] = ()
+    while isinstance(item, dict):
+        name = next(iter(item))
+        path, item = (*path, name), item[name]
+    return path
+
+
+def _as_given(error: ScenarioError, option: str) -> ScenarioError:
+    """The same error with the change called what the user called it."""
+    return ScenarioError(
+        error.source,
+        [Problem(item.path.replace("--set", option, 1), item.what, item.fix.replace("--set", option, 1))
+         for item in error.problems],
+    )  # fmt: skip
 
 
 def _problem(text: str, what: str, fix: str) -> ScenarioError:

@@ -1,84 +1,96 @@
-"""The recommendation: the strength that earns most among those that keep fairness and retention, and how sure it is.
+"""The recommendation: the setting that earns most among those that keep fairness and retention, and how sure it is.
 
-How sure: replications are shared between strengths, so their results form rows of paired values. The means of all
-settings are drawn jointly, so that each mean and each difference of two has the Student t distribution of its paired
-replications, its posterior under the usual reference prior; the chance that the choice is right is the share of draws
-in which the same strength earns most among those that keep the floors.
+How sure: the share of joint draws of all means (`venue.study.joint`) in which the same setting earns most among those
+that keep the floors.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.study.floors import Floors, Keep
 from venue.study.intervals import paired
+from venue.study.joint import draw_means, shares_of_best
 from venue.study.point import Point
 
-_DRAWS = 20_000
 # Above this chance the choice needs no word on its rivals.
 _SURE = 0.9
-
-
-@dataclass(frozen=True)
-class Floors:
-    """What a setting must keep: least `better_side_wins` and least `return_28d`, as shares."""
-
-    better_side_wins: float
-    return_28d: float
+_MOST_LISTED = 6
 
 
 @dataclass(frozen=True)
 class Best:
-    """The recommended strength, None when no strength keeps the floors; the chance that it is right; the reason."""
+    """The recommended setting.
+
+    Attributes
+    ----------
+    strength
+        Its strength; None when no setting keeps the floors.
+    chance_right
+        The chance that it is the right one; None where that cannot be said.
+    why
+        The reason.
+    place
+        Its place among the points.
+    """
 
     strength: float | None
     chance_right: float | None
     why: str
+    place: int | None = None
 
 
 def choose(points: Sequence[Point], floors: Floors, seed: int) -> Best:
-    """Recommend one of the strengths studied."""
-    judged = {"better_side_wins": floors.better_side_wins, "return_28d": floors.return_28d}
-    names = ("credits_per_hour", *judged)
-    every = np.array([[point.values(name) for name in names] for point in points])
+    """Recommend one of the settings studied, by the replications that all of them have."""
+    word = "strength" if not points[0].at else "setting"
+    judged = floors.all()
+    names = ("credits_per_hour", *(keep.measure for keep in judged))
+    common = min(len(point.replications) for point in points)
+    every = np.array([[point.values(name)[:common] for name in names] for point in points])
     told = ~np.isnan(every).all(axis=2).any(axis=0)
-    known = {name: floor for index, (name, floor) in enumerate(judged.items(), 1) if told[index]}
-    aside = "".join(f" ({name} could not be judged: no replication could tell)" for name in judged if name not in known)
+    known = [keep for index, keep in enumerate(judged, 1) if told[index]]
+    aside = "".join(
+        f" ({keep.measure} could not be judged: no replication could tell)" for keep in judged if keep not in known
+    )
     rows = every[:, told]
     rows = rows[:, :, ~np.isnan(rows).any(axis=(0, 1))]  # what one replication could not tell is left out of all
     if rows.shape[2] == 0:
-        return Best(None, None, "no replication could tell enough of every strength to judge it")
+        return Best(None, None, f"no replication could tell enough of every {word} to judge it")
     means = rows.mean(axis=2)
-    allowed = _allowed(means, list(known.values()))
+    allowed = _allowed(means, known)
     if not allowed.any():
-        return Best(None, None, _nothing(points, means, known) + aside)
-    earned = np.where(allowed, means[:, 0], -np.inf)
-    pick = int(np.argmax(earned))
+        return Best(None, None, _nothing(points, means, known, word) + aside)
+    pick = int(np.argmax(np.where(allowed, means[:, 0], -np.inf)))
+    best = points[pick]
     why = f"most credits per open hour ({means[pick, 0]:.2f})"
     if len(points) > 1 and np.ptp(rows[:, 0], axis=0).max() == 0.0:
-        why = f"the same credits per open hour at every strength ({means[pick, 0]:.2f}): strength makes no difference"
-    refused = [point.strength for point, ok in zip(points, allowed, strict=True) if not ok]
+        why = f"the same credits per open hour at every {word} ({means[pick, 0]:.2f}): it makes no difference"
+        if word == "strength":
+            why = why.replace("it makes", "strength makes")
+    refused = [point.label for point, ok in zip(points, allowed, strict=True) if not ok]
     if refused:
-        why += f" of the strengths that keep the floors; {_listed(refused)} {'do' if len(refused) > 1 else 'does'} not"
+        do = "do" if len(refused) > 1 else "does"
+        why += f" of the {word}s that keep the floors; {_listed(refused, word)} {do} not"
     elif known:
-        why += "; every strength keeps the floors"
+        why += f"; every {word} keeps the floors"
     kept = ", ".join(
-        f"{name} {means[pick, 1 + index]:.3f} (floor {floor:g})" for index, (name, floor) in enumerate(known.items())
+        f"{keep.measure} {means[pick, 1 + index]:.3f} ({keep.word} {keep.bound:g})" for index, keep in enumerate(known)
     )
     why += f": {kept}{aside}" if kept else aside
     if rows.shape[2] == 1:
-        return Best(points[pick].strength, None, why + "; one replication cannot say how sure this is")
-    chances = _chances(rows, list(known.values()), seed)
+        return Best(best.strength, None, why + "; one replication cannot say how sure this is", pick)
+    draws = draw_means(rows, seed)
+    chances = shares_of_best(np.where(_allowed(draws, known), draws[..., 0], -np.inf))
     sure = float(chances[pick])
     if len(points) > 1:
         why += f"; the chance that this is the right one of the {len(points)} is {sure:.2f}"
         if sure < _SURE:
             why += _doubt(points, rows, allowed, chances, pick)
-    return Best(points[pick].strength, sure, why)
+    return Best(best.strength, sure, why, pick)
 
 
 def _doubt(
@@ -96,7 +108,7 @@ def _doubt(
     ahead = paired(rows[pick, 0].tolist(), rows[rival, 0].tolist())
     if ahead is None:
         return ""
-    name = f"{points[rival].strength:g}"
+    name = points[rival].label
     if not allowed[rival]:
         return f"; {name} misses a floor by so little that more replications might let it in"
     if ahead.mean > ahead.half_width:
@@ -107,41 +119,31 @@ def _doubt(
     )
 
 
-def _allowed(means: NDArray[np.float64], floors: Sequence[float]) -> NDArray[np.bool_]:
+def _allowed(means: NDArray[np.float64], keeps: Sequence[Keep]) -> NDArray[np.bool_]:
     """Which points keep every floor; `means` has shape (..., points, measures), credits first."""
-    ok: NDArray[np.bool_] = np.all(means[..., 1:] >= np.asarray(floors), axis=-1)
+    ok = np.ones(means.shape[:-1], dtype=bool)
+    for index, keep in enumerate(keeps, 1):
+        ok &= keep.kept(means[..., index])
     return ok
 
 
-def _chances(rows: NDArray[np.float64], floors: Sequence[float], seed: int) -> NDArray[np.float64]:
-    """Share of draws in which each point would be picked; ties are shared. `rows`: (points, measures, replications)."""
-    count = rows.shape[2]
-    generator = np.random.default_rng([seed, count])
-    means = rows.mean(axis=2)
-    centred = rows - means[..., None]
-    normals = generator.standard_normal((_DRAWS, count)) @ np.moveaxis(centred, 2, 0).reshape(count, -1)
-    # sum of z_i (x_i - mean) has covariance (n - 1) S; over sqrt(n (n - 1)) and a chi it is a t of scale S / n.
-    chi = np.sqrt(generator.chisquare(count - 1, _DRAWS) / (count - 1))
-    draws = means + (normals / math.sqrt(count * (count - 1)) / chi[:, None]).reshape(_DRAWS, *means.shape)
-    earned = np.where(_allowed(draws, floors), draws[..., 0], -np.inf)
-    best = (earned == earned.max(axis=1, keepdims=True)) & np.isfinite(earned)
-    shares: NDArray[np.float64] = np.mean(best / np.maximum(best.sum(axis=1, keepdims=True), 1), axis=0)
-    return shares
-
-
-def _nothing(points: Sequence[Point], means: NDArray[np.float64], floors: dict[str, float]) -> str:
+def _nothing(points: Sequence[Point], means: NDArray[np.float64], keeps: Sequence[Keep], word: str) -> str:
     parts = []
-    for index, (name, floor) in enumerate(floors.items()):
-        best = int(np.argmax(means[:, 1 + index]))
-        if means[best, 1 + index] < floor:
+    for index, keep in enumerate(keeps, 1):
+        values = means[:, index]
+        near = int(np.argmin(values) if keep.most else np.argmax(values))
+        if not keep.kept(values).any():
+            ends = ("least", "above") if keep.most else ("most", "below")
             parts.append(
-                f"{name} reaches {means[best, 1 + index]:.3f} at most, at strength {points[best].strength:g}, "
-                f"below its floor {floor:g}"
+                f"{keep.measure} reaches {values[near]:.3f} at {ends[0]}, at {points[near].name}, {ends[1]} its "
+                f"{keep.word} {keep.bound:g}"
             )
     if not parts:
-        parts.append("each floor is kept by some strength, but no strength keeps all of them")
-    return "no strength keeps the floors: " + "; ".join(parts)
+        parts.append(f"each floor is kept by some {word}, but no {word} keeps all of them")
+    return f"no {word} keeps the floors: " + "; ".join(parts)
 
 
-def _listed(values: Sequence[float]) -> str:
-    return ", ".join(f"{value:g}" for value in values)
+def _listed(labels: Sequence[str], word: str) -> str:
+    if word != "strength" and len(labels) > _MOST_LISTED:
+        return f"{len(labels)} of them"
+    return (", " if word == "strength" else "; ").join(labels)

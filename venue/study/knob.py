@@ -20,7 +20,9 @@ STRENGTH = "strength"
 # Values tried before closing in: half of them near the present one, half over all that may be.
 _TRIED = 24
 _HIGHEST_STRENGTH = 10.0
-_FARTHEST = 60
+# Wider bounds than this are no guide, and a number is looked for within so many times its present size.
+_FARTHEST = 10
+_TIMES = 4
 _NOTHING = object()
 
 
@@ -36,7 +38,7 @@ class Knob:
     def __init__(self, loaded: Loaded, title: str, by: str) -> None:
         self.loaded = loaded
         self._raw = to_raw(loaded.scenario)
-        self.path: tuple[str | int, ...] = ("study", STRENGTH) if by == STRENGTH else _path(by, title)
+        self.path: tuple[str | int, ...] = ("study", STRENGTH) if by == STRENGTH else _path(by, title, self._raw)
         self.key = shown(self.path)
         slot = slot_at(self.path, self._raw)
         before = _at(self._raw, self.path)
@@ -56,18 +58,19 @@ class Knob:
             return 0.0, _HIGHEST_STRENGTH
         low, high = -math.inf if low is None else low, math.inf if high is None else high
         if high - low > 2 * _FARTHEST:  # wide bounds say little: look about the present value
-            far = max(_FARTHEST, abs(self.before)) if self.whole else max(5.0, 5 * abs(self.before))
+            far = max(10.0 if self.whole else 5.0, _TIMES * abs(self.before))
             low, high = max(low, self.before - far), min(high, self.before + far)
         return low, high
 
     def values(self) -> list[float]:
         """Values to try before closing in, rising."""
-        if self.whole:
-            return [float(value) for value in range(math.ceil(self.low), math.floor(self.high) + 1)]
         near = (self.high - self.low) / 10
         spans = [(self.low, self.high), (max(self.low, self.before - near), min(self.high, self.before + near))]
-        found = {round(value, 12) for low, high in spans for value in np.linspace(low, high, _TRIED // 2 + 1).tolist()}
-        return sorted(found | {self.before})
+        places = 0 if self.whole else 12
+        found = {
+            round(value, places) for low, high in spans for value in np.linspace(low, high, _TRIED // 2 + 1).tolist()
+        }
+        return sorted(value for value in found | {self.before} if self.low <= value <= self.high)
 
     def text(self, value: float) -> str:
         """A value as the scenario writes it."""
@@ -96,20 +99,23 @@ class Knob:
         return f"[{shown(table)}]\n{shown((key,))} = {text}", f"{shown(self.path[:listed])}={text}"
 
 
-def _path(by: str, title: str) -> tuple[str | int, ...]:
+def _path(by: str, title: str, raw: Any) -> tuple[str | int, ...]:
     try:
         item: Any = tomllib.loads(f"{by} = 0")
     except (tomllib.TOMLDecodeError, RecursionError):
         raise InputError(f'--by "{by}": is not a key; write it like rules.NAME.per_point') from None
-    path: list[str | int] = []
+    keys: list[str] = []
     while isinstance(item, dict):
         key, item = next(iter(item.items()))
-        # Places in a list count from 1, as in messages.
-        path.append(int(key) - 1 if key.isdecimal() else key)
-    if path[0] != "titles":
-        path = ["titles", title, *path]
-    if path[1:2] != [title]:
+        keys.append(key)
+    if keys[0] != "titles":
+        keys = ["titles", title, *keys]
+    if keys[1:2] != [title]:
         raise InputError(f"--by {by}: lies in another title; name a number of {title}")
+    path: list[str | int] = []
+    for key in keys:
+        # Places in a list count from 0, as `venue check` shows them.
+        path.append(int(key) if isinstance(_at(raw, path), list | tuple) and key.isdecimal() else key)
     return tuple(path)
 
 

@@ -12,13 +12,48 @@ from venue.study.intervals import Estimate, estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication
 
+Value = float | str
+Place = tuple[tuple[str, Value], ...]
+
+
+def value_of(value: Value) -> str:
+    """A value as people read it."""
+    return value if isinstance(value, str) else f"{value:g}"
+
 
 @dataclass(frozen=True)
 class Point:
-    """All replications of one scenario at one catch-up strength, in the order of their numbers."""
+    """All replications of one variant of a scenario, in the order of their numbers.
+
+    Attributes
+    ----------
+    strength
+        Its catch-up strength.
+    replications
+        What was run.
+    at
+        Where it stands: the keys that differ between the variants of its study, with its values. Empty where only the
+        strength does.
+    """
 
     strength: float
     replications: tuple[Replication, ...]
+    at: Place = ()
+
+    @property
+    def where(self) -> Place:
+        """Keys and values that tell it from its fellows, the strength if nothing else was said."""
+        return self.at or (("strength", self.strength),)
+
+    @property
+    def label(self) -> str:
+        """Its values, as `0.5` or `3, 0.5`."""
+        return ", ".join(value_of(value) for _, value in self.where)
+
+    @property
+    def name(self) -> str:
+        """Its keys and values, as `strength 0.5`."""
+        return ", ".join(f"{key} {value_of(value)}" for key, value in self.where)
 
     def values(self, name: str) -> list[float]:
         """A venue measure in each replication; NaN where it could not be told."""

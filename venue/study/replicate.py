@@ -1,4 +1,4 @@
-"""One replication: the scenario at one strength, run once, measured. The unit of work that workers share."""
+"""One replication: a scenario run once and measured. The unit of work that workers share."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.table import TitleTables
-from venue.errors import RunError, VenueError
 from venue.floor.accounts import Account
 from venue.floor.run import Floor
 from venue.scenario.scenario import Scenario
+from venue.scenario.title import Title
 from venue.streams import Streams
 from venue.study.match_ups import Unaided
 from venue.study.measures import Measured, measure
@@ -21,7 +21,7 @@ from venue.threads import one_thread
 
 @dataclass(frozen=True)
 class Task:
-    """One replication to run: its catch-up strength and its number."""
+    """Which replication it is: its catch-up strength and its number."""
 
     strength: float
     replication: int
@@ -50,55 +50,48 @@ class Replication:
 
 
 class Bench:
-    """A place to run replications of one scenario; keeps the solved contests of the strength in hand.
+    """A place to run replications, of whatever scenario; keeps the solved contests of the last titles and strength.
 
     Parameters
     ----------
-    scenario
-        The scenario; its `study` part gives seed, days, warm-up and switches.
     keep_rows
         Whether replications carry their rows.
     """
 
-    def __init__(self, scenario: Scenario, *, keep_rows: bool = False) -> None:
-        self.scenario = scenario
+    def __init__(self, *, keep_rows: bool = False) -> None:
         self.keep_rows = keep_rows
-        self._switches_off = frozenset(scenario.study.switches_off)
-        self._strength: float | None = None
+        self._solved: tuple[dict[str, Title], frozenset[str], float] | None = None
         self._tables: dict[str, TitleTables] = {}
-        self._unaided = Unaided(scenario.titles, self._switches_off)
+        self._unaided: Unaided | None = None
 
-    def tables(self, strength: float) -> dict[str, TitleTables]:
-        """Solved contests by title; those of the last strength asked for are kept."""
-        if strength != self._strength:
-            self._strength = strength
-            self._tables = {
-                key: TitleTables(title, strength, self._switches_off) for key, title in self.scenario.titles.items()
-            }
-        return self._tables
+    def _solve(self, scenario: Scenario) -> tuple[dict[str, TitleTables], Unaided]:
+        """Solved contests by title, and what they would be unaided; those last asked for are kept."""
+        off = frozenset(scenario.study.switches_off)
+        wanted = (scenario.titles, off, scenario.study.strength)
+        if self._unaided is None or self._solved is None or self._solved[:2] != wanted[:2]:
+            self._unaided = Unaided(scenario.titles, off)
+        if self._solved != wanted:
+            self._tables = {key: TitleTables(title, wanted[2], off) for key, title in scenario.titles.items()}
+        self._solved = wanted
+        return self._tables, self._unaided
 
-    def run(self, task: Task) -> Replication:
-        """Run and measure one replication.
+    def run(self, scenario: Scenario, number: int) -> Replication:
+        """Run and measure one replication of a scenario at the strength that its `study` part names.
 
         Raises
         ------
         RunError
-            If the run fails; the message names what reproduces it.
+            If the run fails.
         """
-        study = self.scenario.study
+        study = scenario.study
         began = time.perf_counter()
         with one_thread():
-            try:
-                streams = Streams(study.seed, task.replication)
-                floor = Floor(self.scenario, self.tables(task.strength), streams, study.days)
-                accounts = floor.run()
-                measured = measure(floor, study.warm_up, self._unaided)
-            except VenueError as error:
-                raise RunError(
-                    f"replication {task.replication} at strength {task.strength:g}, seed {study.seed}: {error}"
-                ) from error
+            tables, unaided = self._solve(scenario)
+            floor = Floor(scenario, tables, Streams(study.seed, number), study.days)
+            accounts = floor.run()
+            measured = measure(floor, study.warm_up, unaided)
         return Replication(
-            task,
+            Task(study.strength, number),
             measured,
             accounts,
             time.perf_counter() - began,

@@ -11,15 +11,18 @@ import pandas as pd
 
 from venue import __version__
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
-from venue.scenario.load import Loaded
+from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
+from venue.study.floors import Floors, Keep
 from venue.study.intervals import Estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
-from venue.study.point import Point
+from venue.study.point import Point, Value
+from venue.study.precision import Reached
 
 
-def _plain(value: float) -> float | None:
-    return None if math.isnan(value) else value
+def finite_or_none(value: float) -> float | None:
+    """A number as JSON has it: what is no number, or without bound, has no word there."""
+    return value if math.isfinite(value) else None
 
 
 def unit_of(name: str, measure: Measure, money: str) -> str:
@@ -27,12 +30,13 @@ def unit_of(name: str, measure: Measure, money: str) -> str:
     return money if measure.unit == "money" else measure.unit
 
 
-def _measures(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
+def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
+    """Measures as plain data: mean, low, high and unit by name."""
     return {
         name: {
             "mean": item.mean,
-            "low": _plain(item.low),
-            "high": _plain(item.high),
+            "low": finite_or_none(item.low),
+            "high": finite_or_none(item.high),
             "unit": unit_of(name, known[name], money),
         }
         for name, item in found.items()
@@ -54,7 +58,8 @@ def _rows(points: tuple[Point, ...], what: str, columns: tuple[tuple[str, str, s
                 raise ValueError(f"{what} were not kept; ask for them with rows=True")
             frame = pd.DataFrame({name: table[name] for name, _, _ in columns})
             frame.insert(0, "replication", replication.task.replication)
-            frame.insert(0, "strength", point.strength)
+            for place, (key, value) in enumerate(point.where):
+                frame.insert(place, key, value)
             frames.append(frame)
     found = pd.concat(frames, ignore_index=True)
     if "because" in found:
@@ -88,10 +93,13 @@ class RunResult(_Rows):
         The resolved scenario that was run.
     point
         Its replications.
+    reached
+        What came of the precisions asked for.
     """
 
     loaded: Loaded
     point: Point
+    reached: tuple[Reached, ...] = ()
 
     @cached_property
     def points(self) -> tuple[Point, ...]:  # type: ignore[override]
@@ -121,13 +129,14 @@ class RunResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": len(self.point.replications),
-            "measures": _measures(self.point.measures(), MEASURES, money),
+            "precision": [item.to_dict() for item in self.reached],
+            "measures": measures_of(self.point.measures(), MEASURES, money),
             "machines": [
                 {
                     "name": key,
                     "title": machine.title,
                     "count": machine.count,
-                    "measures": _measures(self.point.machine_measures(key), MACHINE_MEASURES, money),
+                    "measures": measures_of(self.point.machine_measures(key), MACHINE_MEASURES, money),
                 }
                 for key, machine in self.loaded.scenario.machines.items()
             ],
@@ -141,27 +150,62 @@ class RunResult(_Rows):
 
 @dataclass(frozen=True)
 class SweepResult(_Rows):
-    """A venue at several catch-up strengths, on the same visitors.
+    """A venue in several settings, on the same visitors.
 
     Attributes
     ----------
     loaded
         The resolved scenario that was run.
     points
-        One for each strength, in the order asked for.
+        One for each setting, in the order asked for.
     best
         The recommendation.
+    others
+        What settings had to keep beside the floors of the scenario.
+    reached
+        What came of the precisions asked for.
     """
 
     loaded: Loaded
     points: tuple[Point, ...]
     best: Best
+    others: tuple[Keep, ...] = ()
+    reached: tuple[Reached, ...] = ()
+
+    @property
+    def floors(self) -> Floors:
+        """What a setting had to keep."""
+        study = self.loaded.scenario.study
+        return Floors(study.keep_better_side_wins, study.keep_return_28d, self.others)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """What was swept: `strength`, or key paths of the scenario."""
+        return tuple(key for key, _ in self.points[0].where)
+
+    @property
+    def best_point(self) -> Point | None:
+        """The recommended setting; None when there is none."""
+        return None if self.best.place is None else self.points[self.best.place]
+
+    def settings(self, place: int = 0) -> list[Value]:
+        """The different values of one of the swept keys, in the order asked for."""
+        return list(dict.fromkeys(point.where[place][1] for point in self.points))
+
+    def unit(self, place: int = 0) -> str:
+        """Unit of a swept key, as the scenario's reference has it; empty if it has none."""
+        key = self.keys[place]
+        return unit_of_key(self.loaded, "study.strength" if key == "strength" else key)
 
     @cached_property
     def measures(self) -> pd.DataFrame:
-        """Measures of the venue by strength: mean, 95 % interval (low, high) and unit."""
-        found = {item["strength"]: _frame(item["measures"]) for item in self.to_dict()["points"]}
-        frame: pd.DataFrame = pd.concat(found, names=["strength"])
+        """Measures of the venue by setting: mean, 95 % interval (low, high) and unit."""
+        money = self.loaded.scenario.venue.money
+        found = {
+            tuple(value for _, value in point.where): _frame(measures_of(point.measures(), MEASURES, money))
+            for point in self.points
+        }
+        frame: pd.DataFrame = pd.concat(found, names=list(self.keys))
         return frame
 
     def to_dict(self) -> dict[str, Any]:
@@ -174,16 +218,19 @@ class SweepResult(_Rows):
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
-            "floors": {
-                "better_side_wins": study.keep_better_side_wins,
-                "return_28d": study.keep_return_28d,
-            },
+            "precision": [item.to_dict() for item in self.reached],
+            "floors": self.floors.to_dict(),
             "points": [
-                {"strength": point.strength, "measures": _measures(point.measures(), MEASURES, money)}
+                {
+                    "strength": point.strength,
+                    "at": dict(point.where),
+                    "measures": measures_of(point.measures(), MEASURES, money),
+                }
                 for point in self.points
             ],
             "best": {
                 "strength": self.best.strength,
+                "at": None if self.best_point is None else dict(self.best_point.where),
                 "chance_right": self.best.chance_right,
                 "why": self.best.why,
             },

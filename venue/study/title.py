@@ -13,7 +13,7 @@ from venue.contest.apart import Apart, take_apart
 from venue.contest.effective import ByMargin, Rate, by_margin, rates
 from venue.contest.forms import solve, unaided_spread
 from venue.contest.overlap import overlaps
-from venue.contest.results import Field, Headline, MatchUps, field, headline, unaided_edge
+from venue.contest.results import Field, Headline, MatchUps, field, headline
 from venue.contest.setting import Player, Setting
 from venue.contest.trailing import Trailing, where_trailing_pays
 from venue.contest.unfolded import Unfolded, unfold
@@ -23,7 +23,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
-from venue.study.study import check_strengths
+from venue.study.strengths import check_strengths
 from venue.threads import one_thread
 
 if TYPE_CHECKING:
@@ -110,7 +110,8 @@ class TitleResult:
     @cached_property
     def apart(self) -> Apart:
         """What each rule does, at `strength`."""
-        return take_apart(self.design, self.match_ups, self.strength, self.edge, self.switches_off)
+        whole = headline(self.design, self.whole, self.edge)
+        return take_apart(self.design, self.match_ups, whole, self.edge, self.switches_off)
 
     @property
     def setting(self) -> Setting:
@@ -252,8 +253,8 @@ def title_result(
     check_strengths(strengths)
     match_ups = match_ups_of(loaded, key, gap)
     design, off = loaded.scenario.titles[key], frozenset(loaded.scenario.study.switches_off)
-    edge = unaided_edge(design, match_ups, off)
-    fields = {strength: field(design, match_ups, strength, off) for strength in strengths}
+    fields = {strength: field(design, match_ups, strength, off) for strength in dict.fromkeys((0.0, *strengths))}
+    edge = fields[0.0].better_side_wins() - 0.5
     found = tuple(headline(design, fields[strength], edge) for strength in strengths)
     return TitleResult(loaded, key, match_ups, fields, edge, found)
 

@@ -27,6 +27,9 @@ MEASURES = {
     "comebacks": True, "side_a_wins": True, "margin_mean": False, "margin_sd": False, "assisted": False,
 }  # fmt: skip
 _EXACT = 1e-9
+# A result this near the target has reached it; farther off, the number moves it in jumps.
+_REACHED = 1e-7
+_BESIDE = 1e-6
 _GOAL = re.compile(r"\s*([A-Za-z_]+)\s*(>=|<=|=)\s*(.+?)\s*")
 
 
@@ -68,7 +71,7 @@ class Tuned:
     before, value
         What it was, and what reaches the target.
     exact
-        Whether the target is reached to rounding; a whole number can only come near.
+        Whether the target is reached to rounding; a number that moves the result in jumps can only come near.
     result, was
         Headline results with that value, and as the scenario stands.
     others
@@ -191,10 +194,10 @@ def tune(
     values = [value for value in knob.values() if not math.isnan(miss(value))]
     if not values:
         raise InputError(f"--reach {goal}: {goal.measure} is not defined for any {knob.key}; choose another result")
-    found = _roots(values, miss, knob.whole)
+    crossings = _crossings(values, miss, knob.whole)
+    found = [value for value in crossings if abs(miss(value)) <= _REACHED]
     exact = bool(found)
-    if knob.whole and not found:  # the nearest whole number on either side of the target
-        found = [min(values, key=lambda value: abs(miss(value)))] if _is_passed(values, miss) else []
+    found = found or crossings
     if not found:
         raise InputError(_out_of_reach(goal, knob, values, miss))
     kept = [value for value in found if all(bound.met(_known(at(value))) for bound in keep)]
@@ -236,18 +239,27 @@ def _solve(loaded: Loaded, title: str, gap: float | None, goals: Sequence[Goal])
     return headline(design, field(design, match_ups, study.strength, off), edge)
 
 
-def _roots(values: Sequence[float], miss: Callable[[float], float], whole: bool) -> list[float]:
-    """Values at which the target is met, rising."""
+def _crossings(values: Sequence[float], miss: Callable[[float], float], whole: bool) -> list[float]:
+    """Values at which the target is met, or between which it is jumped over (then the nearer side), rising."""
     found = [value for value in values if abs(miss(value)) <= _EXACT]
     for low, high in zip(values, values[1:], strict=False):
-        if not whole and miss(low) * miss(high) < 0 and min(abs(miss(low)), abs(miss(high))) > _EXACT:
-            found.append(float(optimize.brentq(miss, low, high, xtol=1e-12, rtol=1e-12)))
+        if miss(low) * miss(high) >= 0 or min(abs(miss(low)), abs(miss(high))) <= _EXACT:
+            continue
+        if whole:
+            found.append(_nearer_whole(low, high, miss))
+            continue
+        root = float(optimize.brentq(miss, low, high, xtol=1e-12, rtol=1e-12))
+        beside = [min(max(root + step * (high - low), low), high) for step in (-_BESIDE, 0.0, _BESIDE)]
+        found.append(root if abs(miss(root)) <= _REACHED else min(beside, key=lambda value: abs(miss(value))))
     return sorted(found)
 
 
-def _is_passed(values: Sequence[float], miss: Callable[[float], float]) -> bool:
-    sides = {miss(value) > 0 for value in values}
-    return len(sides) == 2
+def _nearer_whole(low: float, high: float, miss: Callable[[float], float]) -> float:
+    """Of two whole numbers next to each other between which the target lies, the one nearer to it."""
+    while high - low > 1:
+        middle = float((low + high) // 2)
+        low, high = (middle, high) if miss(low) * miss(middle) > 0 else (low, middle)
+    return min((low, high), key=lambda value: abs(miss(value)))
 
 
 def _out_of_reach(goal: Goal, knob: Knob, values: Sequence[float], miss: Callable[[float], float]) -> str:
@@ -258,6 +270,8 @@ def _out_of_reach(goal: Goal, knob: Knob, values: Sequence[float], miss: Callabl
     if not knob.whole and low < best < high:
         closer = optimize.minimize_scalar(lambda value: abs(miss(float(value))), bounds=(low, high), method="bounded")
         best = float(closer.x) if closer.fun < abs(miss(best)) else best
+    if len(values) > 1 and max(map(miss, values)) - min(map(miss, values)) <= _EXACT:
+        return f"--reach {goal}: {goal.measure} does not depend on {knob.key}; choose another number"
     if len(values) == 1:
         alone = f"any other {knob.key} than {knob.text(best)} contradicts the scenario"
         return f"--reach {goal}: {alone}; choose another number"

@@ -1,0 +1,46 @@
+"""`venue compare`: scenarios, or changes of one, in pairs on the same visitors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from venue.cli import options, speech
+from venue.cli.progress import ProgressBar
+
+if TYPE_CHECKING:
+    from venue.study.compare import CompareResult
+
+
+@click.command(short_help="Compare scenarios, or changes of one, on the same visitors.")
+@click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True)
+@click.option(
+    "--set", "changes", multiple=True, metavar="KEY=VALUE",
+    help="Compare the first scenario with itself so changed. Repeated, each is a change of its own; "
+    "join several into one with semicolons.",
+)  # fmt: skip
+@options.strength
+@options.study
+def compare(scenarios: tuple[str, ...], **given: Any) -> None:
+    """Run scenarios on the same visitors and show every difference from the first, largest first.
+
+    \b
+    Examples:
+      venue compare scenarios/pier.toml --set machines.tug.price=3
+      venue compare scenarios/pier.toml --set "machines.tug.price=3; machines.tug.count=5" --set people.skill.sd=0.5
+      venue compare scenarios/pier.toml my-pier.toml --replications 20 --out differences
+    """
+    from venue import api
+    from venue.report import compare as report
+
+    folder = speech.folder(given)
+    loaded = [speech.load(scenario, {**given, "changes": ()}) for scenario in scenarios]
+    changed = [tuple(part.strip() for part in text.split(";") if part.strip()) for text in given["changes"]]
+    bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
+    result: CompareResult = speech.with_bar(
+        bar, lambda: api.compare(*loaded, *changed, **speech.means(given), progress=bar)
+    )
+    if folder is not None:
+        folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))
+    speech.show(result.to_dict, lambda: report.compare_text(result, speech.width()), folder, given)

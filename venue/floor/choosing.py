@@ -1,0 +1,78 @@
+"""A visitor looks around: to a row of machines, to rest, or out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from venue.floor.machine_row import MachineRow
+from venue.players.choices import pick
+from venue.players.person import Visit
+from venue.scenario.people import Choice
+
+
+class Choosing:
+    """The choices of a venue's visitors.
+
+    Parameters
+    ----------
+    tastes
+        What they like.
+    rows
+        The machines.
+    prior_belief
+        Belief about a title that was never played.
+    """
+
+    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], prior_belief: float) -> None:
+        self._rows = rows
+        self._prior_belief = prior_belief
+        self._belief, self._waiting, self._suspicion = tastes.belief, tastes.waiting, tastes.suspicion
+        self._leave, self._tired, self._rest = tastes.leave, tastes.tired, tastes.rest
+        self._may_leave, self._may_rest = self._leave > -math.inf, self._rest > -math.inf
+        # Where nobody can leave or rest at will and there is one row, there is nothing to choose.
+        self._only_row = rows[0] if len(rows) == 1 and not self._may_leave and not self._may_rest else None
+
+    def choose(self, visit: Visit, now: float, avoid: tuple[MachineRow, ...]) -> MachineRow | str:
+        """Where to go: a row of machines other than those to avoid, "rest", or a reason to leave."""
+        wallet = visit.wallet
+        only_row = self._only_row
+        if only_row is not None and not avoid and wallet >= only_row.price:
+            return only_row if only_row.has_room() else "no room"
+        by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
+        options: list[MachineRow | str] = []
+        utilities: list[float] = []
+        affordable = False
+        for row in self._rows:
+            if wallet < row.price:
+                continue
+            affordable = True
+            taken = not (row.free or row.lone)
+            if row in avoid or (taken and row.line_is_full()):
+                continue
+            utility = row.attraction
+            game = row.game
+            if game is not None:
+                record = records.get(game.number)
+                utility += by_belief * (self._prior_belief if record is None else record.belief) - wary
+            if taken:
+                utility -= self._waiting * (row.waiting + 1) / row.count
+            options.append(row)
+            utilities.append(utility)
+        if not affordable:
+            return "wallet empty"
+        no_room = not options
+        if no_room and not self._may_rest:
+            return visit.last_no or "no room"
+        if self._may_leave:
+            options.append("leave")
+            utilities.append(self._leave + self._tired * (now - visit.arrived) / visit.stay)
+        if self._may_rest:
+            options.append("rest")
+            utilities.append(self._rest)
+        if len(options) == 1:
+            return options[0]  # needs no draw
+        chosen = options[pick(utilities, next(visit.choice or visit.tap("choice")))]
+        if chosen == "leave":
+            return visit.last_no or ("no room" if no_room else "had enough" if visit.plays else "found nothing")
+        return chosen

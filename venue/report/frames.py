@@ -1,0 +1,73 @@
+"""Results of runs and sweeps as data frames, for the tables of a folder."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from venue.scenario.load import Loaded
+from venue.study.measures import MACHINE_MEASURES
+from venue.study.results import RunResult, SweepResult, unit_of
+
+
+def sweep_frames(result: SweepResult) -> dict[str, pd.DataFrame]:
+    """Tables of a sweep: measures by strength, machines, reasons, take by hour."""
+    money = result.loaded.scenario.venue.money
+    return {
+        "measures": result.measures.reset_index(),
+        "machines": pd.DataFrame(
+            [
+                {
+                    **dict(point.where),
+                    "machine": key,
+                    "measure": name,
+                    "mean": item.mean,
+                    "low": item.low,
+                    "high": item.high,
+                    "unit": unit_of(name, MACHINE_MEASURES[name], money),
+                }
+                for point in result.points
+                for key in result.loaded.scenario.machines
+                for name, item in point.machine_measures(key).items()
+            ]
+        ),
+        "left_because": pd.DataFrame(
+            [
+                {**dict(point.where), "reason": reason, "share_of_visits": share}
+                for point in result.points
+                for reason, share in point.left_because().items()
+            ],
+            columns=[*result.keys, "reason", "share_of_visits"],
+        ),
+        "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
+    }
+
+
+def run_frames(result: RunResult) -> dict[str, pd.DataFrame]:
+    """Tables of a run: measures, machines, reasons, accounts, take by hour."""
+    plain = result.to_dict()
+    left = [{"reason": reason, "share_of_visits": share} for reason, share in plain["left_because"].items()]
+    return {
+        "measures": result.measures.reset_index(),
+        "machines": result.machines.reset_index(),
+        "left_because": pd.DataFrame(left, columns=["reason", "share_of_visits"]),
+        "accounts": pd.DataFrame(plain["accounts"]),
+        "by_hour": _by_hour(result.loaded, result.point),
+    }
+
+
+def _by_hour(loaded: Loaded, point: Any) -> pd.DataFrame:
+    hourly = point.hourly()
+    return pd.DataFrame(
+        [
+            {
+                **dict(point.where),
+                "machines": key,
+                "hour_of_day": hour,
+                "credits_per_open_hour": hourly[row, hour],
+            }
+            for row, key in enumerate(loaded.scenario.machines)
+            for hour in range(24)
+        ]
+    )

@@ -1,0 +1,47 @@
+"""Floors: what a setting must keep to be recommended, such as a least share of contests won by the better side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Keep:
+    """A bound on one measure: at least so much, or with `most` at most so much."""
+
+    measure: str
+    bound: float
+    most: bool = False
+
+    def kept(self, values: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether values keep it."""
+        return values <= self.bound if self.most else values >= self.bound
+
+    @property
+    def word(self) -> str:
+        """What the bound is called."""
+        return "limit" if self.most else "floor"
+
+
+@dataclass(frozen=True)
+class Floors:
+    """What a setting must keep: least `better_side_wins` and least `return_28d`, as shares, and any others."""
+
+    better_side_wins: float
+    return_28d: float
+    others: tuple[Keep, ...] = ()
+
+    def all(self) -> tuple[Keep, ...]:
+        """Every bound."""
+        return (Keep("better_side_wins", self.better_side_wins), Keep("return_28d", self.return_28d), *self.others)
+
+    def to_dict(self) -> dict[str, float | Mapping[str, float]]:
+        """Plain data: floors by measure; limits, where there are any, in a table of their own."""
+        limits = {keep.measure: keep.bound for keep in self.others if keep.most}
+        return {keep.measure: keep.bound for keep in self.all() if not keep.most} | (
+            {"at_most": limits} if limits else {}
+        )

@@ -1,0 +1,53 @@
+"""What the replications leave open about the true means of all settings, drawn jointly.
+
+Replications are shared between settings, so their results form rows of paired values. The means are drawn so that each
+mean and each difference of two has the Student t distribution of its paired replications, its posterior under the usual
+reference prior (Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.2).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+DRAWS = 20_000
+
+
+def draw_means(rows: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
+    """Draws of the true means.
+
+    Parameters
+    ----------
+    rows
+        Shape (points, measures, replications), at least two replications.
+    seed
+        Root of the draws.
+
+    Returns
+    -------
+    array
+        Shape (DRAWS, points, measures).
+    """
+    count = rows.shape[2]
+    generator = np.random.default_rng([seed, count])
+    means = rows.mean(axis=2)
+    centred = rows - means[..., None]
+    normals = generator.standard_normal((DRAWS, count)) @ np.moveaxis(centred, 2, 0).reshape(count, -1)
+    # sum of z_i (x_i - mean) has covariance (n - 1) S; over sqrt(n (n - 1)) and a chi it is a t of scale S / n.
+    chi = np.sqrt(generator.chisquare(count - 1, DRAWS) / (count - 1))
+    drawn: NDArray[np.float64] = means + (normals / math.sqrt(count * (count - 1)) / chi[:, None]).reshape(
+        DRAWS, *means.shape
+    )
+    return drawn
+
+
+def shares_of_best(earned: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of draws in which each point earns most; ties are shared, a draw without any finite value is nobody's.
+
+    `earned` has shape (draws, points).
+    """
+    best = (earned == earned.max(axis=1, keepdims=True)) & np.isfinite(earned)
+    shares: NDArray[np.float64] = np.mean(best / np.maximum(best.sum(axis=1, keepdims=True), 1), axis=0)
+    return shares

@@ -1,0 +1,31 @@
+"""Whoever looks on while a study runs: how far it is, and how precise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+Progress = Callable[[int, int], None]
+
+
+class Watch:
+    """Looks on and does nothing; what shows progress overrides it."""
+
+    def begun(self, kept: int, total: int) -> None:
+        """A study begins that wants `total` replications; `kept` of them were stored before."""
+
+    def done(self, done: int, total: int) -> None:
+        """So many replications are done, stored ones among them, of the total as far as it is known."""
+
+    def reached(self, text: str) -> None:
+        """How precise the slowest measure is by now, in words."""
+
+
+class Told(Watch):
+    """Tells a plain function (done, total) after each replication."""
+
+    def __init__(self, tell: Progress) -> None:
+        self._tell = tell
+
+    def done(self, done: int, total: int) -> None:
+        """Pass it on."""
+        self._tell(done, total)

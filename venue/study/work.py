@@ -1,0 +1,81 @@
+"""Work to be shared out: one replication each, and what came of it. Who does it changes nothing about its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Protocol
+
+from venue.errors import VenueError, one_line
+from venue.scenario.scenario import Scenario
+from venue.study.replicate import Bench, Replication
+
+
+@dataclass(frozen=True)
+class Work:
+    """One replication to run.
+
+    Attributes
+    ----------
+    place
+        Which of the study's variants it belongs to; neighbours share solved contests.
+    scenario
+        The variant, resolved.
+    number
+        Number of the replication.
+    """
+
+    place: int
+    scenario: Scenario
+    number: int
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A piece of work done: its replication, or why there is none."""
+
+    work: Work
+    replication: Replication | None
+    failure: str = ""
+
+
+class Executor(Protocol):
+    """Whoever carries out work: this process, others on this machine, or a cluster."""
+
+    def run(self, works: Sequence[Work]) -> Generator[Outcome, None, None]:
+        """Carry out every piece of work; outcomes as they come, in any order. Closing the generator stops the work."""
+        ...
+
+    def close(self) -> None:
+        """Let the workers go; what is still under way is dropped."""
+        ...
+
+
+def attempt(bench: Bench, work: Work) -> Outcome:
+    """Carry out one piece of work; a failure of any kind is an outcome too, so that it costs nobody else's result."""
+    try:
+        return Outcome(work, bench.run(work.scenario, work.number))
+    except VenueError as error:
+        return Outcome(work, None, str(error))
+    except Exception as error:
+        # Whatever it is must travel between processes, which not every exception can.
+        text = type(error).__name__
+        with suppress(Exception):
+            text = f"{text}: {one_line(str(error))}"
+        return Outcome(work, None, text)
+
+
+class Here:
+    """This process."""
+
+    def __init__(self, *, keep_rows: bool = False) -> None:
+        self._bench = Bench(keep_rows=keep_rows)
+
+    def run(self, works: Sequence[Work]) -> Generator[Outcome, None, None]:
+        """Carry out the work in its order."""
+        for work in works:
+            yield attempt(self._bench, work)
+
+    def close(self) -> None:
+        """Nothing to let go."""
