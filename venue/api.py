@@ -59,6 +59,7 @@ def run(
     at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
     only: int | None = None,
 ) -> RunResult:
@@ -78,13 +79,15 @@ def run(
         `if __name__ == "__main__":`, as `multiprocessing` asks.
     rows
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
+    store
+        A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress
         Called with (replications done, in all).
     only
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, _means(workers, rows, progress), only=only, goal=_goal(precision, at_most))
+    return study.run(changed, _means(workers, rows, store, progress), only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
@@ -99,6 +102,7 @@ def sweep(
     at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
@@ -114,8 +118,8 @@ def sweep(
         "strength": [0, 1]}`.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress),
-                       goal=_goal(precision, at_most))  # fmt: skip
+    means = _means(workers, rows, store, progress)
+    return study.sweep(changed, strengths if over is None else over, means, goal=_goal(precision, at_most))  # fmt: skip
 
 
 def compare(
@@ -128,6 +132,7 @@ def compare(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
@@ -149,7 +154,9 @@ def compare(
     if names is not None and len(names) != len(variants):
         raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
     goal = _goal(precision, at_most)
-    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress), goal=goal)
+    return study_compare.compare(
+        variants, names or names_of(variants), _means(workers, False, store, progress), goal=goal
+    )
 
 
 def solve(
@@ -174,8 +181,8 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
     return Goal(precisions_of(precision or {}), at_most)
 
 
-def _means(workers: int, rows: bool, progress: Progress | Watch | None) -> Means:
+def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Watch | None) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
     watch = progress if isinstance(progress, Watch) else Watch() if progress is None else Told(progress)
-    return Means(workers, rows, watch)
+    return Means(workers, rows, None if store is None else Path(store), watch)

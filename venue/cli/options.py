@@ -230,6 +230,11 @@ workers = click.option(
     metavar="N",
     help="Processor cores to use; all if left out. The results are the same.",
 )
+store = click.option(
+    "--store", metavar="FILE",
+    help="Where finished runs are kept, so that nothing is run twice; a file of your own folder if left out.",
+)  # fmt: skip
+no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
 out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -239,7 +244,7 @@ scenario = click.argument("scenario", metavar="SCENARIO")
 
 def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, workers, days, at_most, precision, replications, seed):
+    for option in (quiet, as_json, force, out, no_store, store, workers, days, at_most, precision, replications, seed):
         command = option(command)
     return command
 

@@ -29,7 +29,7 @@ def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, 
     if only is not None and goal.precisions:
         raise InputError("--only: runs one replication alone, which has no precision; leave --precision out")
     count = loaded.scenario.study.replications if only is None else 1
-    with Series([Variant(loaded)], means or Means(), first=only or 0) as series:
+    with Series([Variant(loaded)], means or Means(), first=only or 0, kind="run") as series:
         points, reached = gather(series, goal.precisions, start=count, ceiling=goal.at_most)
     return RunResult(loaded.change(replications=len(points[0].replications)), points[0], reached)
 
@@ -57,7 +57,7 @@ def sweep(
     variants = _variants(loaded, over)
     study = loaded.scenario.study
     floors = Floors(study.keep_better_side_wins, study.keep_return_28d, tuple(keep))
-    with Series(variants, means or Means()) as series:
+    with Series(variants, means or Means(), kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
     return SweepResult(loaded, tuple(points), choose(points, floors, study.seed), tuple(keep), reached)
