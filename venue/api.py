@@ -21,8 +21,10 @@ from venue.study import compare as study_compare
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
+from venue.study.floors import keeps_of
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
+from venue.study.select import Assurance
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
 from venue.study.watch import Progress, Told, Watch
@@ -95,6 +97,9 @@ def sweep(
     *,
     strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
     over: Over | None = None,
+    keep: Sequence[str] = (),
+    sure: float | None = None,
+    worth: float | None = None,
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
@@ -116,10 +121,21 @@ def sweep(
     over
         Instead of strengths: values by key path, of one key or two, like `{"machines.front.price": [1, 2],
         "strength": [0, 1]}`.
+    keep
+        What a recommended setting must keep, like "better_side_wins>=0.65" or "empty_wallets<=0.4"; floors that the
+        scenario names as well are overridden.
+    sure, worth
+        Run on until the best setting is known with this chance, differences below `worth` credits per open hour (1 if
+        left out) counting as none.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
     means = _means(workers, rows, store, progress)
-    return study.sweep(changed, strengths if over is None else over, means, goal=_goal(precision, at_most))  # fmt: skip
+    assurance = None if sure is None else Assurance(sure, 1.0 if worth is None else worth, at_most)
+    if sure is None and worth is not None:
+        raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
+    swept = strengths if over is None else over
+    goal = _goal(precision, at_most)
+    return study.sweep(changed, swept, means, keep=keeps_of(keep), assurance=assurance, goal=goal)
 
 
 def compare(

@@ -36,7 +36,7 @@ def short(command: str) -> str:
         return command
     # To `compare` a change is one more scenario.
     end = _SHORT.partition(" --set")[0].replace("5", "16") if name == "compare" else _SHORT
-    return re.sub(r" --(replications|workers|days|precision|at-most) \S+", "", command) + end
+    return re.sub(r" --(replications|workers|days|precision|at-most|sure|worth) \S+", "", command) + end
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)

@@ -169,6 +169,15 @@ def _precision(_context: click.Context, _parameter: click.Parameter, texts: Sequ
     return found
 
 
+def _share(_context: click.Context, _parameter: click.Parameter, text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        return float(text.strip().removesuffix("%")) / (100.0 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        raise click.BadParameter(f'"{text}" must be a chance; write it like --sure 95%') from None
+
+
 strengths = click.option(
     "--strengths", show_default=STRENGTHS, callback=_strengths, metavar="START:STOP:STEP",
     help="Catch-up strengths, as a range or a list like 0,0.5,1.",
@@ -199,6 +208,21 @@ replications = click.option(
     type=Number("--replications 20", whole=True),
     metavar="N",
     help="How often the venue is run; more runs, narrower intervals.",
+)
+keep = click.option(
+    "--keep", multiple=True, metavar="MEASURE>=X",
+    help="What a recommended setting must keep, e.g. 'better_side_wins>=0.65' or 'empty_wallets<=0.4'. "
+    "May be repeated.",
+)  # fmt: skip
+sure = click.option(
+    "--sure", callback=_share, metavar="CHANCE",
+    help="Add runs until the best setting is known with this chance, e.g. 95%, and drop the others on the way.",
+)  # fmt: skip
+worth = click.option(
+    "--worth",
+    type=Number("--worth 0.5"),
+    metavar="CREDITS",
+    help="With --sure: the smallest difference in credits per open hour worth telling apart; 1 if left out.",
 )
 only = click.option(
     "--only",

@@ -135,6 +135,7 @@ class Folder:
                 columns=[*result.keys, "reason", "share_of_visits"],
             ),
             "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
+            **({"trade_off": result.trade_off} if result.front else {}),
         }
 
     @staticmethod
