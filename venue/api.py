@@ -18,6 +18,7 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import compare as study_compare
+from venue.study import sensitivity as study_sensitivity
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
@@ -25,11 +26,12 @@ from venue.study.floors import keeps_of
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.select import Assurance
+from venue.study.sensitivity import Plan, SensitivityResult
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
 from venue.study.watch import Progress, Told, Watch
 
-__all__ = ["compare", "load", "run", "solve", "sweep"]
+__all__ = ["compare", "load", "run", "sensitivity", "solve", "sweep"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -173,6 +175,47 @@ def compare(
     return study_compare.compare(
         variants, names or names_of(variants), _means(workers, False, store, progress), goal=goal
     )
+
+
+def sensitivity(
+    scenario: Loaded,
+    measure: str = "credits_per_hour",
+    *,
+    keys: Sequence[str] = (),
+    spread: float | None = None,
+    trajectories: int = 4,
+    shares: int = 4,
+    samples: int = 32,
+    strength: float | None = None,
+    seed: int | None = None,
+    replications: int = 1,
+    days: int | None = None,
+    workers: int = 1,
+    store: str | Path | None = None,
+    progress: Progress | Watch | None = None,
+) -> SensitivityResult:
+    """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
+
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    measure
+        What the numbers are ranked by; the effects on every other measure come along.
+    keys
+        Only numbers whose key path begins like one of these.
+    spread
+        How far each number is moved, as a share of itself; by its origin if left out.
+    trajectories
+        Times that every number is moved once.
+    shares
+        How many of the foremost numbers to share the variance out over; 0 for none.
+    samples
+        Points for the shares; each takes `shares` + 2 runs. A power of 2.
+    """
+    changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
+    plan = Plan(measure, tuple(keys), spread, trajectories, shares, samples)
+    return study_sensitivity.sensitivity(changed, plan, _means(workers, False, store, progress))
 
 
 def solve(

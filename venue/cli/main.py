@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, compare, contest, new, options, run, studies, sweep
+from venue.cli import check, compare, contest, new, options, run, sensitivity, studies, sweep
 from venue.errors import FailedReplications, ScenarioError, Stopped, VenueError, one_line
 
 
@@ -31,7 +31,10 @@ def cli(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for command in (sweep.sweep, compare.compare, run.run, contest.contest, check.check, new.new, studies.studies):
+for command in (
+    sweep.sweep, compare.compare, run.run, contest.contest, check.check, new.new, sensitivity.sensitivity,
+    studies.studies,
+):  # fmt: skip
     cli.add_command(command)
 
 

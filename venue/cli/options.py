@@ -266,9 +266,17 @@ quiet = click.option("--quiet", is_flag=True, help="No narration and no progress
 scenario = click.argument("scenario", metavar="SCENARIO")
 
 
+def means(command: Command) -> Command:
+    """Who does the work, where it is kept, where results go."""
+    for option in (quiet, as_json, force, out, no_store, store, workers):
+        command = option(command)
+    return command
+
+
 def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, no_store, store, workers, days, at_most, precision, replications, seed):
+    command = means(command)
+    for option in (days, at_most, precision, replications, seed):
         command = option(command)
     return command
 

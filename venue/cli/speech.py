@@ -46,16 +46,16 @@ def folder(given: dict[str, Any]) -> Folder | None:
     return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
 
 
+def goal(given: dict[str, Any]) -> dict[str, Any]:
+    """What ends a study, as the Python interface takes it."""
+    return {"precision": given["precision"], "at_most": given["at_most"]}
+
+
 def means(given: dict[str, Any]) -> dict[str, Any]:
-    """What ends a study and who does the work, as the Python interface takes it; all cores unless told otherwise."""
+    """Who does the work and where it is kept, as the Python interface takes it; all cores unless told otherwise."""
     from venue.study.workers import all_cores
 
-    return {
-        "precision": given["precision"],
-        "at_most": given["at_most"],
-        "workers": given["workers"] or all_cores(),
-        "store": store(given),
-    }
+    return {"workers": given["workers"] or all_cores(), "store": store(given)}
 
 
 def store(given: dict[str, Any]) -> Path | None:

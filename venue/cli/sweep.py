@@ -58,6 +58,7 @@ def sweep(
             sure=sure,
             worth=worth,
             progress=bar,
+            **speech.goal(given),
             **speech.means(given),
         ),
     )
