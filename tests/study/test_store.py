@@ -39,7 +39,7 @@ def path(tmp_path: Path) -> Path:
 
 
 def swept(path: Path | None, **more: object) -> SweepResult:
-    return venue.sweep(small(), strengths=STRENGTHS, replications=3, seed=7, store=path, **more)  # type: ignore[arg-type]
+    return venue.sweep(small(), strengths=STRENGTHS, replications=3, seed=7, days=1, store=path, **more)  # type: ignore[arg-type]
 
 
 @cache
@@ -78,7 +78,7 @@ def test_what_is_stored_takes_no_simulation_and_has_the_same_bits(path: Path, no
     no_floor()
     check_same(fresh(), swept(path))
     with pytest.raises(RunError, match="it was run"):
-        venue.sweep(small(), strengths=STRENGTHS, replications=4, seed=7, store=path)
+        venue.sweep(small(), strengths=STRENGTHS, replications=4, seed=7, days=1, store=path)
 
 
 def test_a_replication_reads_back_to_the_same_bits() -> None:
@@ -136,7 +136,7 @@ def killed_and_resumed(folder: Path, kills: int, workers: str) -> None:
             struck += 1
         child.communicate(timeout=60)
         assert child.returncode in (0, -signal.SIGKILL)
-    assert struck or kills == 1
+    assert struck
     last = subprocess.run(command, cwd=folder, env=surroundings, capture_output=True, check=True)
     assert last.stdout == whole.stdout and not last.stderr
     assert not orphans(folder)
@@ -156,10 +156,6 @@ def orphans(folder: Path) -> list[str]:
             return []
         time.sleep(0.1)
     return found
-
-
-def test_killed_and_resumed(tmp_path: Path) -> None:
-    killed_and_resumed(tmp_path, 1, "2")
 
 
 @pytest.mark.slow
@@ -332,7 +328,7 @@ def test_a_full_disk(tmp_path: Path) -> None:
         pytest.skip("cannot mount here")
     try:
         with pytest.raises(RunError, match="the disk is full; what was kept stays"):
-            venue.run(small(), replications=150, seed=3, store=place / "kept.sqlite")
+            venue.run(small(), replications=150, seed=3, days=1, store=place / "kept.sqlite")
     finally:
         subprocess.run(["umount", str(place)], check=True)
 
@@ -350,7 +346,7 @@ def test_a_disk_that_fills_up(path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     with monkeypatch.context() as patch:
         patch.setattr(Store, "_open", cramped)
         with pytest.raises(RunError, match="the disk is full; what was kept stays"):
-            venue.run(small(), replications=40, seed=3, store=path)
+            venue.run(small(), replications=40, seed=3, days=1, store=path)
     check_same(fresh(), swept(path))
 
 
@@ -359,7 +355,7 @@ def test_a_disk_that_fills_up(path: Path, monkeypatch: pytest.MonkeyPatch) -> No
 
 def test_studies_are_listed_shown_and_pruned(path: Path) -> None:
     swept(path)
-    venue.run(small(), strength=1.0, replications=3, seed=7, store=path)
+    venue.run(small(), strength=1.0, replications=3, seed=7, days=1, store=path)
     store = Store(path)
     run, sweep = store.studies()
     assert (run.kind, run.settings, run.kept, run.wanted, run.current) == ("run", 1, 3, 3, True)
