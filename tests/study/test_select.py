@@ -12,6 +12,7 @@ from venue.errors import InputError
 from venue.study.choose import choose
 from venue.study.floors import Floors, Keep, keeps_of
 from venue.study.front import front
+from venue.study.point import difference
 from venue.study.select import Race, next_round, rinott_counts, rinott_h
 
 from ..floor.textbook import assert_prints
@@ -207,3 +208,9 @@ def test_one_replication_has_a_front_without_chances() -> None:
     found = front([point(0.0, [50.0], fair=0.8), point(1.0, [60.0], fair=0.7)], 1)
     assert [(item.on_front, item.chance, item.price) for item in found] == [(True, None, None)] * 2
     assert front([point(0.0, [50.0], fair=math.nan)], 1) == ()
+
+
+def test_points_with_unlike_numbers_of_replications_are_compared_by_those_that_both_have() -> None:
+    short, long = point(0.0, [1.0, 2.0, 4.0]), point(1.0, [2.0, 4.0, 7.0, 100.0, 200.0])
+    found = difference(long, short, "credits_per_hour")
+    assert found is not None and (found.mean, found.replications) == (2.0, 3)

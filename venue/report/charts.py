@@ -15,8 +15,8 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, keep_apart, label_ends, new_figure
 from venue.report.heat_map import heat_maps
 from venue.scenario.load import Loaded
-from venue.study.intervals import LEVEL, Estimate, paired
-from venue.study.point import Point
+from venue.study.intervals import LEVEL, Estimate
+from venue.study.point import Point, difference
 from venue.study.results import RunResult, SweepResult
 
 _NAME_WIDTH = 24
@@ -68,7 +68,7 @@ def _difference(result: SweepResult, name: str, first: int, second: int, tries: 
     `tries` is how many differences the two were picked from: the interval is widened for it (Bonferroni).
     """
     points = result.points
-    return paired(points[second].values(name), points[first].values(name), 1 - (1 - LEVEL) / tries)
+    return difference(points[second], points[first], name, 1 - (1 - LEVEL) / tries)
 
 
 def _told_apart(difference: Estimate | None) -> bool:

@@ -8,8 +8,8 @@ from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, decimals, interval, number
 from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.load import Loaded
-from venue.study.intervals import paired
 from venue.study.measures import MEASURES
+from venue.study.point import difference
 from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 
@@ -159,10 +159,7 @@ def _against_best(result: SweepResult) -> list[str]:
     best = result.best_point
     if best is None or len(result.points) == 1:
         return []
-    earned = best.values("credits_per_hour")
-    return column(
-        [None if point is best else paired(point.values("credits_per_hour"), earned) for point in result.points]
-    )
+    return column([None if point is best else difference(point, best, "credits_per_hour") for point in result.points])
 
 
 def _word(result: SweepResult) -> str:

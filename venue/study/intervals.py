@@ -43,5 +43,5 @@ def estimate(values: Sequence[float], level: float = LEVEL) -> Estimate | None:
 
 
 def paired(first: Sequence[float], second: Sequence[float], level: float = LEVEL) -> Estimate | None:
-    """Interval for the mean difference of two settings over the replications both have (paired t; Law, ch. 10)."""
-    return estimate([a - b for a, b in zip(first, second, strict=False)], level)
+    """Interval for the mean difference of two settings run on the same replications (paired t; Law, ch. 10)."""
+    return estimate([a - b for a, b in zip(first, second, strict=True)], level)
