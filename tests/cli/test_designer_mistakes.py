@@ -102,8 +102,7 @@ def test_the_sound_scenario_is_sound(shell: Shell) -> None:
         assert shell("contest", written(changes), "--strengths", "1").code == 0
 
 
-@pytest.mark.parametrize("command", [("contest",), ("tune", "--reach", "close_finishes=0.5")])
-def test_a_memory_that_does_not_fit(shell: Shell, command: tuple[str, ...]) -> None:
+def test_a_memory_that_does_not_fit(shell: Shell) -> None:
     long = f"""{SLOPE}
 
 [titles.reeds.rules.dry]
@@ -116,8 +115,7 @@ kind = "run boost"
 after = 20
 gain = 0.1
 """
-    name, *options = command
-    line = shell.refused(name, written({SLOPE: long, 'switch = "help"': ""}), *options)
+    line = shell.refused("contest", written({SLOPE: long, 'switch = "help"': ""}))
     assert "states" in line and "the limit is 60000" in line and "shorter runs or droughts" in line
 
 

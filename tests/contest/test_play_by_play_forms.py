@@ -18,7 +18,7 @@ from .building import MIXED, MIXED_OPEN, Rules, open_title, points_title, pull, 
 from .drawing import every_form, few, gaps
 from .sampler import play_by_play
 
-CONTESTS = 20_000
+CONTESTS = 12_000
 
 
 def boost(**keys: Any) -> Rules:
@@ -33,6 +33,7 @@ def least(**keys: Any) -> Rules:
     return {"least": {"kind": "least chance", "at_least": "65 %", "behind_from": 3} | keys}
 
 
+LONG_RUNS: Rules = {"long": {"kind": "run boost", "after": 3, "gain": "30 pp", "serves": "computer"}}
 EVERYWHERE = {"kind": "least chance", "at_least": "65 %"}
 MEMORY = boost(serves="visitors", scalable=False) | dry(attempts=["far"]) | least(periods=[2, 3]) | pull("2 pp", cap=5)
 SOFT = {"strength": 0.6}
@@ -41,8 +42,8 @@ REMEMBERING = {
     "turns, run boost": Case(turns_title, by_turns(boost()), {"rules": boost(after=3)}),
     "turns, run boost over breaks": Case(
         turns_title,
-        by_turns(boost(after=3, serves="computer", gain="30 pp"), period_start="carry on", scorer_keeps=True),
-        {"rules": boost(after=3, serves="computer", gain="30 pp"), "period_start": "toss"},
+        by_turns(LONG_RUNS, length="10 s", periods=9, period_start="carry on", scorer_keeps=True),
+        {"period_start": "toss"},
     ),
     "turns, drought": Case(turns_title, by_turns(dry()), {"rules": dry(after=3)}),
     "turns, drought for one side": Case(
@@ -201,11 +202,22 @@ def test_exact_contest_agrees_with_contests_played_out(name: str) -> None:
     check_case(ALL[name], CONTESTS)
 
 
+def check_mixture(title: Title, gap: float) -> None:
+    setting = Setting(0.8, gap)
+    check_agreement(title, setting, play_by_play(title, setting, 8_000, seed=7))
+
+
 @settings(few, max_examples=40)
 @given(every_form, gaps)
 def test_any_mixture_agrees_with_contests_played_out(title: Title, gap: float) -> None:
-    setting = Setting(0.8, gap)
-    check_agreement(title, setting, play_by_play(title, setting, 8_000, seed=7))
+    check_mixture(title, gap)
+
+
+@pytest.mark.slow
+@settings(few, max_examples=200)
+@given(every_form, gaps)
+def test_many_mixtures_agree_with_contests_played_out(title: Title, gap: float) -> None:
+    check_mixture(title, gap)
 
 
 def test_control_a_mixture_at_another_strength() -> None:

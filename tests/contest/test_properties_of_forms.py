@@ -20,7 +20,7 @@ from .drawing import every_form, few, gaps
 GIFT = {"gift": {"kind": "run boost", "after": 1, "gain": "15 pp", "serves": "visitors"}}
 
 
-@few
+@settings(few, max_examples=10)
 @given(every_form, gaps)
 def test_transition_rows_sum_to_one(title: Title, gap: float) -> None:
     contest = solve(title, Setting(0.8, gap))

@@ -28,7 +28,7 @@ TITLES: dict[str, Title] = {
     "race": race_title(10, rules=pull("2 %"), wander=0.8, pace_per_skill=0.1),
 }
 SETTING = Setting(gap=0.3, switches_off=frozenset({"off"}))
-CONTESTS = 400
+CONTESTS = 300
 
 
 def uniforms(seed: int) -> Iterator[float]:
