@@ -20,11 +20,15 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import compare as study_compare
+from venue.study import sensitivity as study_sensitivity
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
+from venue.study.floors import keeps_of
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
+from venue.study.select import Assurance
+from venue.study.sensitivity import Plan, SensitivityResult
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
@@ -33,7 +37,7 @@ from venue.study.watch import Progress, Told, Watch
 if TYPE_CHECKING:
     from venue.study.tune import Tuned
 
-__all__ = ["compare", "load", "run", "solve", "sweep", "tune", "watch"]
+__all__ = ["compare", "load", "run", "sensitivity", "solve", "sweep", "tune", "watch"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -65,6 +69,7 @@ def run(
     at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
     only: int | None = None,
 ) -> RunResult:
@@ -84,13 +89,15 @@ def run(
         `if __name__ == "__main__":`, as `multiprocessing` asks.
     rows
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
+    store
+        A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress
         Called with (replications done, in all).
     only
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, _means(workers, rows, progress), only=only, goal=_goal(precision, at_most))
+    return study.run(changed, _means(workers, rows, store, progress), only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
@@ -98,6 +105,9 @@ def sweep(
     *,
     strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
     over: Over | None = None,
+    keep: Sequence[str] = (),
+    sure: float | None = None,
+    worth: float | None = None,
     seed: int | None = None,
     replications: int | None = None,
     days: int | None = None,
@@ -105,6 +115,7 @@ def sweep(
     at_most: int = CEILING,
     workers: int = 1,
     rows: bool = False,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
@@ -118,10 +129,21 @@ def sweep(
     over
         Instead of strengths: values by key path, of one key or two, like `{"machines.front.price": [1, 2],
         "strength": [0, 1]}`.
+    keep
+        What a recommended setting must keep, like "better_side_wins>=0.65" or "empty_wallets<=0.4"; floors that the
+        scenario names as well are overridden.
+    sure, worth
+        Run on until the best setting is known with this chance, differences below `worth` credits per open hour (1 if
+        left out) counting as none.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    return study.sweep(changed, strengths if over is None else over, _means(workers, rows, progress),
-                       goal=_goal(precision, at_most))  # fmt: skip
+    means = _means(workers, rows, store, progress)
+    assurance = None if sure is None else Assurance(sure, 1.0 if worth is None else worth, at_most)
+    if sure is None and worth is not None:
+        raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
+    swept = strengths if over is None else over
+    goal = _goal(precision, at_most)
+    return study.sweep(changed, swept, means, keep=keeps_of(keep), assurance=assurance, goal=goal)
 
 
 def compare(
@@ -134,6 +156,7 @@ def compare(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    store: str | Path | None = None,
     progress: Progress | Watch | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
@@ -155,7 +178,50 @@ def compare(
     if names is not None and len(names) != len(variants):
         raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
     goal = _goal(precision, at_most)
-    return study_compare.compare(variants, names or names_of(variants), _means(workers, False, progress), goal=goal)
+    return study_compare.compare(
+        variants, names or names_of(variants), _means(workers, False, store, progress), goal=goal
+    )
+
+
+def sensitivity(
+    scenario: Loaded,
+    measure: str = "credits_per_hour",
+    *,
+    keys: Sequence[str] = (),
+    spread: float | None = None,
+    trajectories: int = 4,
+    shares: int = 4,
+    samples: int = 32,
+    strength: float | None = None,
+    seed: int | None = None,
+    replications: int = 1,
+    days: int | None = None,
+    workers: int = 1,
+    store: str | Path | None = None,
+    progress: Progress | Watch | None = None,
+) -> SensitivityResult:
+    """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
+
+    Parameters are those of `run`, and:
+
+    Parameters
+    ----------
+    measure
+        What the numbers are ranked by; the effects on every other measure come along.
+    keys
+        Only numbers whose key path begins like one of these.
+    spread
+        How far each number is moved, as a share of itself; by its origin if left out.
+    trajectories
+        Times that every number is moved once.
+    shares
+        How many of the foremost numbers to share the variance out over; 0 for none.
+    samples
+        Points for the shares; each takes `shares` + 2 runs. A power of 2.
+    """
+    changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
+    plan = Plan(measure, tuple(keys), spread, trajectories, shares, samples)
+    return study_sensitivity.sensitivity(changed, plan, _means(workers, False, store, progress))
 
 
 def solve(
@@ -217,8 +283,8 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
     return Goal(precisions_of(precision or {}), at_most)
 
 
-def _means(workers: int, rows: bool, progress: Progress | Watch | None) -> Means:
+def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Watch | None) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
     watch = progress if isinstance(progress, Watch) else Watch() if progress is None else Told(progress)
-    return Means(workers, rows, watch)
+    return Means(workers, rows, None if store is None else Path(store), watch)

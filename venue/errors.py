@@ -26,6 +26,22 @@ class RunError(VenueError):
     """A run failed although its input was sound."""
 
 
+class FailedReplications(RunError):
+    """Some replications of a study failed: a line for each, with the command that runs it alone."""
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        self.lines = tuple(lines)
+        super().__init__("\n".join(lines))
+
+
+class Stopped(KeyboardInterrupt):
+    """A study was stopped by hand: so many of its replications are kept in the store of this name."""
+
+    def __init__(self, kept: int, total: int, store: str) -> None:
+        super().__init__()
+        self.kept, self.total, self.store = kept, total, store
+
+
 def one_line(text: str) -> str:
     """Text on one line: what a terminal would not print as a character is written as an escape."""
     return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)

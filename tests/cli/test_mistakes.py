@@ -47,7 +47,8 @@ OPTIONS = [
      '--strength: "strong" must be a number; write it like --strength 0.5'),
     (("contest", "small.toml", "--gap", "nan"), "--gap: nan must be within -40 and 40; write it like --gap 0.3"),
     (("contest", "small.toml", "--gap", "50"), "--gap: 50 must be within -40 and 40; write it like --gap 0.3"),
-    (("run", "small.toml", "--strenth", "1"), "--strenth: no such option; did you mean --strength or --set?"),
+    (("run", "small.toml", "--strenth", "1"),
+     "--strenth: no such option; did you mean --strength or --store or --set?"),
     (("run",), "SCENARIO is missing; see venue run --help"),
     (("new",), "FILE is missing; see venue new --help"),
 ]  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import pty
+import re
 import select
 import signal
 import subprocess
@@ -143,3 +144,19 @@ def test_a_bar_is_drawn_and_taken_away(folder: Path) -> None:
 
 def test_no_bar_when_quiet(folder: Path) -> None:
     assert on_terminal("run", "small.toml", "--workers", "1", "--quiet", folder=folder)[2] == ""
+
+
+def test_ctrl_c_says_what_is_kept_and_the_same_command_goes_on(folder: Path) -> None:
+    words = ("run", "small.toml", "--replications", "600", "--store", "kept.sqlite", "--workers", "2")
+    code, out, seen = on_terminal(*words, folder=folder, stop_at=" left [")
+    assert (code, out) == (130, "")
+    last = seen.replace("\r", "").rstrip("\n").split("\n")[-1]
+    found = re.search(
+        r"venue: stopped; (\d+) of 600 replications are kept in kept.sqlite; the same command goes on", last
+    )
+    assert found and int(found[1]) > 0 and "Traceback" not in seen
+    listed = process("studies", "--store", "kept.sqlite", "--json", folder=folder).json["studies"]
+    # One more if Ctrl-C struck between keeping it and counting it.
+    assert [item["wanted"] for item in listed] == [600]
+    assert listed[0]["replications"] - int(found[1]) in (0, 1)
+    assert not left_running(folder)

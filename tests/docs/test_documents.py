@@ -32,11 +32,13 @@ def workplace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def short(command: str) -> str:
     """The command at a size for the everyday suite: one replication of few days. CI also runs it as it stands."""
     name = command.split()[1]
+    if name == "sensitivity":
+        return f"{command} --set study.warm_up=1".replace("--days 16", "--days 3")
     if name not in _SIMULATE:
         return command
     # To `compare` a change is one more scenario.
     end = _SHORT.partition(" --set")[0].replace("5", "16") if name == "compare" else _SHORT
-    return re.sub(r" --(replications|workers|days|precision|at-most) \S+", "", command) + end
+    return re.sub(r" --(replications|workers|days|precision|at-most|sure|worth) \S+", "", command) + end
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)

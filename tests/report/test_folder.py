@@ -21,9 +21,15 @@ from venue.study.results import RunResult, SweepResult
 
 from .building import renamed, run_result, scenario, sweep_result
 
-SWEEP = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_because.csv", "by_hour.csv"} | {
-    f"{name}.{kind}" for name in ("credits-per-hour", "retention", "trade-off", "by-hour") for kind in ("png", "svg")
-}
+SWEEP = {
+    "scenario.toml",
+    "result.json",
+    "measures.csv",
+    "machines.csv",
+    "left_because.csv",
+    "by_hour.csv",
+    "trade_off.csv",
+} | {f"{name}.{kind}" for name in ("credits-per-hour", "retention", "trade-off", "by-hour") for kind in ("png", "svg")}
 RUN = {"scenario.toml", "result.json", "measures.csv", "machines.csv", "left_because.csv", "accounts.csv",
        "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
 TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments"}
@@ -223,4 +229,5 @@ def test_a_run_without_what_it_cannot_tell_is_written_all_the_same(tmp_path: Pat
         effect=lambda name, strength: float("nan") if name in ("return_28d", "better_side_wins") else 1
     )
     write_sweep(tmp_path / "out", result)
-    assert names(tmp_path / "out") == SWEEP - {"retention.png", "retention.svg", "trade-off.png", "trade-off.svg"}
+    gone = {"retention.png", "retention.svg", "trade-off.png", "trade-off.svg", "trade_off.csv"}
+    assert names(tmp_path / "out") == SWEEP - gone

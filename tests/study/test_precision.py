@@ -97,7 +97,7 @@ def studied(seed: int, precision: Precision, ceiling: int = 1000) -> tuple[Point
 RELATIVE = Precision("credits_per_hour", 0.06, relative=True)
 
 
-def coverage(mean: float, studies: int = 400) -> float:
+def coverage(mean: float, studies: int = 200) -> float:
     """Share of studies whose final interval holds the mean."""
     held = 0
     for seed in range(studies):
@@ -110,11 +110,11 @@ def coverage(mean: float, studies: int = 400) -> float:
 
 def test_intervals_that_ended_a_study_cover_near_the_nominal() -> None:
     """A sequential procedure covers a little less than the nominal 0.95 (Law, ch. 9); four standard errors below it."""
-    assert coverage(10.0) >= 0.93 - 4 * math.sqrt(0.05 * 0.95 / 400)
+    assert coverage(10.0) >= 0.93 - 4 * math.sqrt(0.05 * 0.95 / 200)
 
 
 def test_control_another_mean() -> None:
-    assert coverage(10.5, studies=100) < 0.85
+    assert coverage(10.5, studies=60) < 0.85
 
 
 def test_it_stops_as_soon_as_the_formula_lets_it() -> None:

@@ -39,7 +39,10 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
     changed = [tuple(part.strip() for part in text.split(";") if part.strip()) for text in given["changes"]]
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: CompareResult = speech.with_bar(
-        bar, lambda: api.compare(*loaded, *changed, **speech.means(given), progress=bar)
+        bar,
+        lambda: api.compare(
+            loaded[0], *loaded[1:], *changed, **speech.goal(given), **speech.means(given), progress=bar
+        ),
     )
     if folder is not None:
         folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))

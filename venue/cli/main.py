@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, compare, contest, new, options, run, sweep, tune
-from venue.errors import ScenarioError, VenueError, one_line
+from venue.cli import check, compare, contest, new, options, run, sensitivity, studies, sweep, tune
+from venue.errors import FailedReplications, ScenarioError, Stopped, VenueError, one_line
 
 
 @click.group(
@@ -31,7 +31,10 @@ def cli(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for command in (sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new):
+for command in (
+    sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new, sensitivity.sensitivity,
+    studies.studies,
+):  # fmt: skip
     cli.add_command(command)
 
 
@@ -47,14 +50,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
         code = stop.exit_code
     except click.ClickException as error:
         code = _refuse([options.refusal(error)], 2)
-    except (KeyboardInterrupt, click.Abort):
-        click.echo("venue: stopped; nothing was kept", err=True)
+    except (KeyboardInterrupt, click.Abort) as stop:
+        click.echo(f"venue: {_stopped(stop)}", err=True)
         code = 130
     except ScenarioError as error:
         code = _refuse([problem.line(error.source) for problem in error.problems], error.exit_code)
     except VenueError as error:
-        code = _refuse([str(error)], error.exit_code)
+        code = _refuse(error.lines if isinstance(error, FailedReplications) else [str(error)], error.exit_code)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _stopped(stop: BaseException) -> str:
+    """What is left of a study stopped by Ctrl-C, which click wraps in an error of its own."""
+    cause = stop if isinstance(stop, Stopped) else stop.__cause__
+    if not isinstance(cause, Stopped) or not cause.kept:
+        return "stopped; nothing was kept"
+    kept = f"{cause.kept} of {cause.total} replications are kept in {one_line(cause.store)}"
+    return f"stopped; {kept}; the same command goes on from there"
 
 
 def _refuse(lines: Sequence[str], code: int) -> int:

@@ -169,6 +169,15 @@ def _precision(_context: click.Context, _parameter: click.Parameter, texts: Sequ
     return found
 
 
+def _share(_context: click.Context, _parameter: click.Parameter, text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        return float(text.strip().removesuffix("%")) / (100.0 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        raise click.BadParameter(f'"{text}" must be a chance; write it like --sure 95%') from None
+
+
 strengths = click.option(
     "--strengths", show_default=STRENGTHS, callback=_strengths, metavar="START:STOP:STEP",
     help="Catch-up strengths, as a range or a list like 0,0.5,1.",
@@ -200,6 +209,21 @@ replications = click.option(
     metavar="N",
     help="How often the venue is run; more runs, narrower intervals.",
 )
+keep = click.option(
+    "--keep", multiple=True, metavar="MEASURE>=X",
+    help="What a recommended setting must keep, e.g. 'better_side_wins>=0.65' or 'empty_wallets<=0.4'. "
+    "May be repeated.",
+)  # fmt: skip
+sure = click.option(
+    "--sure", callback=_share, metavar="CHANCE",
+    help="Add runs until the best setting is known with this chance, e.g. 95%, and drop the others on the way.",
+)  # fmt: skip
+worth = click.option(
+    "--worth",
+    type=Number("--worth 0.5"),
+    metavar="CREDITS",
+    help="With --sure: the smallest difference in credits per open hour worth telling apart; 1 if left out.",
+)
 only = click.option(
     "--only",
     type=Number("--only 7", whole=True, low=0),
@@ -230,6 +254,11 @@ workers = click.option(
     metavar="N",
     help="Processor cores to use; all if left out. The results are the same.",
 )
+store = click.option(
+    "--store", metavar="FILE",
+    help="Where finished runs are kept, so that nothing is run twice; a file of your own folder if left out.",
+)  # fmt: skip
+no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
 out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -237,9 +266,17 @@ quiet = click.option("--quiet", is_flag=True, help="No narration and no progress
 scenario = click.argument("scenario", metavar="SCENARIO")
 
 
+def means(command: Command) -> Command:
+    """Who does the work, where it is kept, where results go."""
+    for option in (quiet, as_json, force, out, no_store, store, workers):
+        command = option(command)
+    return command
+
+
 def study(command: Command) -> Command:
     """The options of every command that simulates."""
-    for option in (quiet, as_json, force, out, workers, days, at_most, precision, replications, seed):
+    command = means(command)
+    for option in (days, at_most, precision, replications, seed):
         command = option(command)
     return command
 

@@ -8,6 +8,7 @@ import time
 
 import click
 
+from venue.errors import one_line
 from venue.study.watch import Watch
 from venue.units import HOUR, MINUTE
 
@@ -35,6 +36,11 @@ class ProgressBar(Watch):
     def begun(self, kept: int, total: int) -> None:
         """What was stored before took no time now."""
         self._kept = kept
+
+    def noted(self, text: str) -> None:
+        """Say it above the bar."""
+        self.close()
+        click.echo(f"venue: {one_line(text)}", err=True)
 
     def reached(self, text: str) -> None:
         """Show this beside the count from now on."""

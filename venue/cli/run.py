@@ -32,7 +32,9 @@ def run(scenario: str, strength: float | None, only: int | None, **given: Any) -
     folder = speech.folder(given)
     loaded = speech.load(scenario, {**given, "strength": strength})
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
-    result: RunResult = speech.with_bar(bar, lambda: api.run(loaded, **speech.means(given), progress=bar, only=only))
+    result: RunResult = speech.with_bar(
+        bar, lambda: api.run(loaded, only=only, progress=bar, **speech.goal(given), **speech.means(given))
+    )
     if folder is not None:
         folder.write(result.to_dict(), loaded, frames.run_frames(result), charts.run_charts(result))
     speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)

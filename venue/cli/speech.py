@@ -5,10 +5,12 @@ Results go to stdout; words for whoever watches go to stderr, and to nobody else
 
 from __future__ import annotations
 
+import os
 import shlex
 import shutil
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -44,15 +46,37 @@ def folder(given: dict[str, Any]) -> Folder | None:
     return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
 
 
+def goal(given: dict[str, Any]) -> dict[str, Any]:
+    """What ends a study, as the Python interface takes it."""
+    return {"precision": given["precision"], "at_most": given["at_most"]}
+
+
 def means(given: dict[str, Any]) -> dict[str, Any]:
-    """What ends a study and who does the work, as the Python interface takes it; all cores unless told otherwise."""
+    """Who does the work and where it is kept, as the Python interface takes it; all cores unless told otherwise."""
     from venue.study.workers import all_cores
 
-    return {
-        "precision": given["precision"],
-        "at_most": given["at_most"],
-        "workers": given["workers"] or all_cores(),
-    }
+    return {"workers": given["workers"] or all_cores(), "store": store(given)}
+
+
+def store(given: dict[str, Any]) -> Path | None:
+    """The file that `--store` or VENUE_STORE names, or the user's own; None where nothing is to be kept.
+
+    A place of one's own that cannot be written costs the keeping, not the study.
+    """
+    named = given["store"] if given["store"] is not None else os.environ.get("VENUE_STORE")
+    if given.get("no_store") or named == "":
+        return None
+    if named is not None:
+        return Path(named)
+    path = Path(click.get_app_dir("venue")) / "replications.sqlite"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        usable = os.access(path if path.exists() else path.parent, os.W_OK)
+    except OSError:
+        usable = False
+    if not usable:
+        click.echo(f"venue: {one_line(str(path))} cannot be written, so nothing is kept; name a --store", err=True)
+    return path if usable else None
 
 
 def with_bar(bar: ProgressBar, work: Callable[[], Result]) -> Result:

@@ -17,8 +17,19 @@ if TYPE_CHECKING:
 @options.scenario
 @options.strengths
 @options.over
+@options.keep
+@options.sure
+@options.worth
 @options.simulation
-def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any]], **given: Any) -> None:
+def sweep(
+    scenario: str,
+    strengths: list[float] | None,
+    over: dict[str, list[Any]],
+    keep: tuple[str, ...],
+    sure: float | None,
+    worth: float | None,
+    **given: Any,
+) -> None:
     """Run a venue in several settings, on the same visitors, and recommend one: catch-up strengths, or any number.
 
     \b
@@ -26,6 +37,7 @@ def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any
       venue sweep scenarios/pier.toml --strengths 0:2:0.25
       venue sweep scenarios/bar.toml --replications 20 --set machines.locks.price=2 --out results
       venue sweep scenarios/pier.toml --over machines.tug.price=1:4:1 --over strength=0,0.5,1
+      venue sweep scenarios/pier.toml --keep "better_side_wins>=0.7" --sure 95% --worth 1
     """
     from venue import api
     from venue.report import charts, frames, tables
@@ -42,7 +54,11 @@ def sweep(scenario: str, strengths: list[float] | None, over: dict[str, list[Any
             loaded,
             strengths=strengths or options.parse_strengths(options.STRENGTHS),
             over=over or None,
+            keep=keep,
+            sure=sure,
+            worth=worth,
             progress=bar,
+            **speech.goal(given),
             **speech.means(given),
         ),
     )

@@ -15,12 +15,13 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, keep_apart, label_ends, new_figure
 from venue.report.heat_map import heat_maps
 from venue.scenario.load import Loaded
-from venue.study.intervals import LEVEL, Estimate, paired
-from venue.study.point import Point
+from venue.study.intervals import LEVEL, Estimate
+from venue.study.point import Point, difference
 from venue.study.results import RunResult, SweepResult
 
 _NAME_WIDTH = 24
 _MOST_LINES = len(COLOURS)
+_MOST_LABELS = 30
 _TAKE = "credits per open hour"
 
 
@@ -67,7 +68,7 @@ def _difference(result: SweepResult, name: str, first: int, second: int, tries: 
     `tries` is how many differences the two were picked from: the interval is widened for it (Bonferroni).
     """
     points = result.points
-    return paired(points[second].values(name), points[first].values(name), 1 - (1 - LEVEL) / tries)
+    return difference(points[second], points[first], name, 1 - (1 - LEVEL) / tries)
 
 
 def _told_apart(difference: Estimate | None) -> bool:
@@ -180,7 +181,14 @@ def trade_off_chart(result: SweepResult) -> Figure | None:
     axes.errorbar(x, y, xerr=fair, yerr=earned, fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2)
     _fairness_floor(axes, result.loaded.scenario.study.keep_better_side_wins)
     axes.margins(0.08)
-    labels = [_strength_mark(axes, *item[1:], best=item[0] == result.best.place) for item in known]
+    named = {item.place for item in result.front if item.on_front} | {result.best.place}
+    labels = [
+        _strength_mark(axes, *item[1:], best=item[0] == result.best.place)
+        for item in known
+        if len(known) <= _MOST_LABELS or item[0] in named
+    ]
+    if len(known) > _MOST_LABELS:  # too many to tell apart: those that no other beats have names
+        axes.plot(x, y, ls="none", marker="o", ms=3, color=COLOURS[0], alpha=0.6, zorder=2)
     keep_apart(figure, axes, labels)
     return figure
 

@@ -41,6 +41,7 @@ def sweep_frames(result: SweepResult) -> dict[str, pd.DataFrame]:
             columns=[*result.keys, "reason", "share_of_visits"],
         ),
         "by_hour": pd.concat([_by_hour(result.loaded, point) for point in result.points], ignore_index=True),
+        **({"trade_off": result.trade_off} if result.front else {}),
     }
 
 

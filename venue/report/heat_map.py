@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from venue.report.axes import across
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, new_figure
-from venue.study.intervals import LEVEL, paired
+from venue.study.intervals import LEVEL
 from venue.study.measures import MEASURES
-from venue.study.point import value_of
+from venue.study.point import difference, value_of
 from venue.study.results import SweepResult, unit_of
 
 # One hue from light to dark, so that it reads in grey too; its darkest part is left out, that figures can be read.
@@ -105,7 +105,7 @@ def _title(result: SweepResult, name: str, heights: NDArray[np.float64]) -> str:
     top, low = int(np.nanargmax(heights)), int(np.nanargmin(heights))
     points = result.points
     pairs = len(points) * (len(points) - 1) // 2
-    apart = paired(points[top].values(name), points[low].values(name), 1 - (1 - LEVEL) / max(pairs, 1))
+    apart = difference(points[top], points[low], name, 1 - (1 - LEVEL) / max(pairs, 1))
     sure = apart is not None and apart.low > 0
     greatest = f"{heights.flat[top]:.{digits}f} at {points[top].name}"
     least = f"least, {heights.flat[low]:.{digits}f}, at {points[low].label}"

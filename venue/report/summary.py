@@ -3,62 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import Any
 
 from venue import __version__, units
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.scenario.load import Loaded, to_raw
 from venue.scenario.machine import Machine
+from venue.scenario.numbers import DEFAULT, NOT_STATED, numbers_of
 
-_NOT_STATED, _DEFAULT = "not stated", "default (assumed)"
-
-
-_WORDS = {"about", "name", "money", "label", "title", "switch", "switches_off"}
 _LONGEST_NAME, _LONGEST_VALUE = 28, 40
 _LEAST_NOTE = 12
 
 
 def sources(loaded: Loaded) -> list[tuple[str, str, str, str]]:
-    """Every number of the scenario: (key path, value as people write it, source, note), defaults included.
-
-    A number inherits the origin of the table or list that holds it.
-    """
-    given = set(loaded.given)
-
-    def walk(
-        item: Any, path: tuple[str, ...], inherited: tuple[str, str] | None
-    ) -> Iterator[tuple[str, str, str, str]]:
-        origin = loaded.origins.get(path)
-        inherited = (origin.source, origin.note) if origin else inherited
-        if path and path[-1] in _WORDS:
-            return
-        if isinstance(item, dict):
-            for key, value in item.items():
-                yield from walk(value, (*path, str(key)), inherited)
-        elif isinstance(item, list | tuple):
-            if all(isinstance(value, list | tuple | dict) for value in item):
-                for index, value in enumerate(item):
-                    yield from walk(value, (*path, str(index)), inherited)
-            elif all(_is_quantity(value) for value in item):
-                yield _line(item, path, inherited)
-        elif _is_quantity(item):
-            yield _line(item, path, inherited)
-
-    def _line(item: Any, path: tuple[str, ...], inherited: tuple[str, str] | None) -> tuple[str, str, str, str]:
-        stated = any(path[: len(key)] == key for key in given)
-        source, note = inherited or (_NOT_STATED if stated else _DEFAULT, "")
-        text = ", ".join(map(str, item)) if isinstance(item, list | tuple) else str(item)
-        return ".".join(path), text, source, note
-
-    return list(walk(to_raw(loaded.scenario), (), None))
-
-
-def _is_quantity(item: Any) -> bool:
-    """Whether a value is a number, or a text that stands for one (a duration, hours)."""
-    if isinstance(item, bool):
-        return False
-    return isinstance(item, int | float) or (isinstance(item, str) and item[:1].isdigit())
+    """Every number of the scenario: (key path, value as people write it, source, note), defaults included."""
+    return [(".".join(item.path), item.text, item.source, item.note) for item in numbers_of(loaded)]
 
 
 def as_dict(loaded: Loaded) -> dict[str, Any]:
@@ -128,7 +87,7 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
         )
     )
     rows = sources(loaded)
-    order = ("measured", "fitted", "common practice", "assumed", _NOT_STATED, _DEFAULT)
+    order = ("measured", "fitted", "common practice", "assumed", NOT_STATED, DEFAULT)
     counts = {name: sum(row[2] == name for row in rows) for name in order}
     found = ", ".join(f"{count} {name}" for name, count in counts.items() if count)
     lines.append(paragraph(f"Where the numbers come from: {found}", width))

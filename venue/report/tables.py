@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
-from venue.report.figures import column, interval
+from venue.report.figures import column, decimals, interval, number
 from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.load import Loaded
-from venue.study.intervals import paired
 from venue.study.measures import MEASURES
+from venue.study.point import difference
 from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 
@@ -40,6 +40,7 @@ _MACHINE_COLUMNS = {
     "better_side_wins": "better side\nwins",
     "close_finishes": "close\nfinishes",
 }
+_LIKELY = 0.2
 _FEW = 5
 
 
@@ -147,6 +148,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
         *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
         *precision(result.reached, width),
         recommendation(result, width),
+        *_trade_off(result, width),
         caution(width),
     ]
     return "\n\n".join(parts)
@@ -157,10 +159,7 @@ def _against_best(result: SweepResult) -> list[str]:
     best = result.best_point
     if best is None or len(result.points) == 1:
         return []
-    earned = best.values("credits_per_hour")
-    return column(
-        [None if point is best else paired(point.values("credits_per_hour"), earned) for point in result.points]
-    )
+    return column([None if point is best else difference(point, best, "credits_per_hour") for point in result.points])
 
 
 def _word(result: SweepResult) -> str:
@@ -183,4 +182,43 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
     best = result.best_point
     if best is None:
         return paragraph(f"Recommended: none; {result.best.why}.", width)
-    return paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)
+    parts = [paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)]
+    if result.best.rivals:
+        rivals = "; ".join(result.points[place].label for place in result.best.rivals)
+        parts.append(paragraph(f"Not told apart from it in credits per open hour: {rivals}.", width))
+    selection = result.selection
+    if selection is not None and not selection.finished:
+        asked = selection.assurance
+        parts.append(
+            paragraph(
+                f"Not yet sure: after {max(selection.replications)} replications more than one setting is left of "
+                f"those that may be best with a chance of {asked.sure:g}; allow more with --at-most.",
+                width,
+            )
+        )
+    return "\n\n".join(parts)
+
+
+def _trade_off(result: SweepResult, width: int) -> list[str]:
+    """The settings that no other beats in both take and fairness, and what fairness costs along them."""
+    shown = [item for item in result.front if item.on_front or (item.chance or 0.0) >= _LIKELY]
+    if len(result.points) < 2 or not shown:
+        return []
+    rows = []
+    for item in shown:
+        price = "-"
+        if item.price is not None:
+            middle, low, high = item.price
+            places = decimals((high - low) / 2, middle)
+            price = f"{number(middle, places)} ({number(low, places)} to {number(high, places)})"
+        chance = "-" if item.chance is None else f"{item.chance:.2f}"
+        rows.append([result.points[item.place].label + ("" if item.on_front else " ~"), number(item.fair, 4),
+                     number(item.earned, 2), chance, price])  # fmt: skip
+    head = [",\n".join(result.keys), "better side\nwins", "credits per\nopen hour", "chance of being\non the front",
+            "credits per hour for one more\npoint of fairness (95 % interval)"]  # fmt: skip
+    text = (
+        "The trade-off: settings that no other beats in both fairness and take, the fairest first (~: perhaps one of "
+        "them). A point of fairness is one more contest in a hundred won by the better side; its price leads to the "
+        "next fairer setting of the front."
+    )
+    return [paragraph(text, width), in_columns(head, rows, width=width)]

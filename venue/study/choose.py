@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.study.floors import Floors, Keep
-from venue.study.intervals import paired
+from venue.study.intervals import LEVEL, paired
 from venue.study.joint import draw_means, shares_of_best
 from venue.study.point import Point
+from venue.study.select import Selection
 
 # Above this chance the choice needs no word on its rivals.
 _SURE = 0.9
@@ -36,12 +37,15 @@ class Best:
         The reason.
     place
         Its place among the points.
+    rivals
+        Places of those that keep the floors and cannot be told apart from it in credits per open hour.
     """
 
     strength: float | None
     chance_right: float | None
     why: str
     place: int | None = None
+    rivals: tuple[int, ...] = ()
 
 
 def choose(points: Sequence[Point], floors: Floors, seed: int) -> Best:
@@ -90,7 +94,50 @@ def choose(points: Sequence[Point], floors: Floors, seed: int) -> Best:
         why += f"; the chance that this is the right one of the {len(points)} is {sure:.2f}"
         if sure < _SURE:
             why += _doubt(points, rows, allowed, chances, pick)
-    return Best(best.strength, sure, why, pick)
+    return Best(best.strength, sure, why, pick, _rivals(rows[:, 0], np.flatnonzero(allowed).tolist(), pick))
+
+
+def _rivals(earned: NDArray[np.float64], allowed: Sequence[int], pick: int) -> tuple[int, ...]:
+    """Those whose paired interval of the difference reaches over nought; the intervals hold together for all of them
+    (Bonferroni; multiple comparisons with the best, Nelson & Matejcik 1995, Management Science 41(12))."""
+    others = [place for place in allowed if place != pick]
+    level = 1 - (1 - LEVEL) / max(len(others), 1)
+    found = []
+    for place in others:
+        ahead = paired(earned[pick].tolist(), earned[place].tolist(), level)
+        if ahead is not None and not ahead.low > 0:
+            found.append(place)
+    return tuple(found)
+
+
+def allowed_places(points: Sequence[Point], floors: Floors) -> list[int]:
+    """Places of the settings whose means keep every floor that could be judged, and whose take could be told."""
+    found = []
+    for place, point in enumerate(points):
+        measures = point.measures()
+        judged = [keep for keep in floors.all() if keep.measure in measures]
+        if "credits_per_hour" in measures and all(
+            bool(keep.kept(np.array(measures[keep.measure].mean))) for keep in judged
+        ):
+            found.append(place)
+    return found
+
+
+def assured(points: Sequence[Point], best: Best, selection: Selection) -> Best:
+    """The recommendation of a selection, which says how sure it is by its own right."""
+    place = selection.chosen
+    if place is None:
+        return best
+    earned = float(np.mean(points[place].values("credits_per_hour")))
+    asked, count = selection.assurance, len(selection.candidates)
+    among = "all settings" if count == len(points) else f"the {count} of {len(points)} settings that keep the floors"
+    own = sum(selection.replications[candidate] for candidate in selection.candidates)
+    why = (
+        f"most credits per open hour ({earned:.2f}) of {among}; with a chance of at least {asked.sure:g} none of them "
+        f"earns more by {asked.worth:g} or more (Kim and Nelson's procedure, {own} replications in all; Rinott's, on "
+        f"visitors of their own, would have taken {sum(selection.rinott)})"
+    )
+    return Best(points[place].strength, asked.sure, why, place, ())
 
 
 def _doubt(

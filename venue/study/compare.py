@@ -212,7 +212,7 @@ def compare(
             )
     goal = goal or Goal()
     with Series([Variant(loaded, (("scenario", name),)) for loaded, name in zip(alike, names, strict=True)],
-                means or Means()) as series:  # fmt: skip
+                means or Means(), kind="compare") as series:  # fmt: skip
         points, reached = gather(
             series, goal.precisions, start=study.replications, ceiling=goal.at_most, intervals=_of_differences
         )

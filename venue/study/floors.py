@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from venue.errors import InputError
+from venue.study.measures import check_measure
+
+_BOUND = re.compile(r"\s*(\w+)\s*(>=|<=)\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(%?)\s*")
 
 
 @dataclass(frozen=True)
@@ -25,6 +31,28 @@ class Keep:
     def word(self) -> str:
         """What the bound is called."""
         return "limit" if self.most else "floor"
+
+
+def keeps_of(texts: Iterable[str]) -> tuple[Keep, ...]:
+    """Bounds from texts like "better_side_wins>=0.65" or "empty_wallets<=40%".
+
+    Raises
+    ------
+    InputError
+        If a text is no such bound, or a measure is bound twice from the same side.
+    """
+    found: list[Keep] = []
+    for text in texts:
+        match = _BOUND.fullmatch(text)
+        if match is None:
+            raise InputError(f'--keep "{text}": is not MEASURE>=NUMBER; write it like --keep "better_side_wins>=0.65"')
+        measure = check_measure("--keep", match[1])
+        bound = float(match[3]) / (100.0 if match[4] else 1.0)
+        keep = Keep(measure, bound, most=match[2] == "<=")
+        if any((other.measure, other.most) == (keep.measure, keep.most) for other in found):
+            raise InputError(f"--keep {measure}: is bound twice from the same side; give one bound")
+        found.append(keep)
+    return tuple(found)
 
 
 @dataclass(frozen=True)

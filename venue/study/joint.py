@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 DRAWS = 20_000
+_MOST_NUMBERS = 4_000_000
 
 
 def draw_means(rows: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
@@ -28,17 +29,18 @@ def draw_means(rows: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
     Returns
     -------
     array
-        Shape (DRAWS, points, measures).
+        Shape (draws, points, measures); DRAWS, or fewer where very many settings would take too much memory.
     """
     count = rows.shape[2]
+    draws = min(DRAWS, max(1000, _MOST_NUMBERS // (rows.shape[0] * rows.shape[1])))
     generator = np.random.default_rng([seed, count])
     means = rows.mean(axis=2)
     centred = rows - means[..., None]
-    normals = generator.standard_normal((DRAWS, count)) @ np.moveaxis(centred, 2, 0).reshape(count, -1)
+    normals = generator.standard_normal((draws, count)) @ np.moveaxis(centred, 2, 0).reshape(count, -1)
     # sum of z_i (x_i - mean) has covariance (n - 1) S; over sqrt(n (n - 1)) and a chi it is a t of scale S / n.
-    chi = np.sqrt(generator.chisquare(count - 1, DRAWS) / (count - 1))
+    chi = np.sqrt(generator.chisquare(count - 1, draws) / (count - 1))
     drawn: NDArray[np.float64] = means + (normals / math.sqrt(count * (count - 1)) / chi[:, None]).reshape(
-        DRAWS, *means.shape
+        draws, *means.shape
     )
     return drawn
 

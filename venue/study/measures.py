@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.errors import InputError
 from venue.floor.machine_row import IN_PLAY, MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
+from venue.scenario.words import nearest
 from venue.study.match_ups import Unaided, skill_edge
 from venue.study.retention import returned_within
 from venue.units import DAY, HOUR, MINUTE
@@ -54,6 +56,19 @@ MACHINE_MEASURES: dict[str, Measure] = {
 }
 
 Table = NDArray[np.void]
+
+
+def check_measure(option: str, measure: str) -> str:
+    """The name of a measure.
+
+    Raises
+    ------
+    InputError
+        If there is none of this name; the message begins with the option.
+    """
+    if measure not in MEASURES:
+        raise InputError(f"{option} {measure}: is no measure; {nearest(measure, MEASURES)}")
+    return measure
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.floor.accounts import Account
-from venue.study.intervals import Estimate, estimate
+from venue.study.intervals import LEVEL, Estimate, estimate, paired
 from venue.study.measures import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication
 
@@ -94,3 +94,9 @@ class Point:
         """Mean credits per open hour by machine (rows) and hour of day (24 columns); NaN where never open."""
         mean: NDArray[np.float64] = np.mean([item.measured.hourly for item in self.replications], axis=0)
         return mean
+
+
+def difference(first: Point, second: Point, name: str, level: float = LEVEL) -> Estimate | None:
+    """A measure at the first point less the same at the second, in pairs over the replications that both have."""
+    common = min(len(first.replications), len(second.replications))
+    return paired(first.values(name)[:common], second.values(name)[:common], level)

@@ -17,9 +17,8 @@ from typing import Any
 from scipy import special
 
 from venue.errors import InputError
-from venue.scenario.words import nearest
 from venue.study.intervals import LEVEL, Estimate, estimate
-from venue.study.measures import MEASURES
+from venue.study.measures import check_measure
 from venue.study.point import Point
 from venue.study.series import Series
 
@@ -103,19 +102,6 @@ def _precision(measure: str, value: str | float) -> Precision:
         bound = "must lie above 0 and below 100 %" if relative else "must be a number above 0"
         raise InputError(f"--precision {measure}={text}: {bound}; write it like --precision credits_per_hour=1%")
     return Precision(measure, number / 100 if relative else number, relative)
-
-
-def check_measure(option: str, measure: str) -> str:
-    """The name of a measure.
-
-    Raises
-    ------
-    InputError
-        If there is none of this name; the message begins with the option.
-    """
-    if measure not in MEASURES:
-        raise InputError(f"{option} {measure}: is no measure; {nearest(measure, MEASURES)}")
-    return measure
 
 
 def count_for(half_width: float, deviation: float, start: int, level: float = LEVEL, most: int = 10**7) -> int:

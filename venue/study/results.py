@@ -14,10 +14,12 @@ from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
 from venue.study.floors import Floors, Keep
+from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value
 from venue.study.precision import Reached
+from venue.study.select import Selection
 
 
 def finite_or_none(value: float) -> float | None:
@@ -164,6 +166,8 @@ class SweepResult(_Rows):
         What settings had to keep beside the floors of the scenario.
     reached
         What came of the precisions asked for.
+    selection
+        What came of an assurance asked for.
     """
 
     loaded: Loaded
@@ -171,6 +175,23 @@ class SweepResult(_Rows):
     best: Best
     others: tuple[Keep, ...] = ()
     reached: tuple[Reached, ...] = ()
+    selection: Selection | None = None
+
+    @cached_property
+    def front(self) -> tuple[FrontPoint, ...]:
+        """The trade-off of take and fairness, the fairest setting first; empty where fairness could not be told."""
+        return front(self.points, self.loaded.scenario.study.seed)
+
+    @cached_property
+    def trade_off(self) -> pd.DataFrame:
+        """The same as a table: a row a setting, with the chance that it is on the front and the price of fairness."""
+        rows = [
+            dict(self.points[item.place].where)
+            | {key: value for key, value in item.to_dict().items() if key not in ("place", "price_of_a_point")}
+            | dict(zip(("price", "price_low", "price_high"), item.price or (math.nan,) * 3, strict=True))
+            for item in self.front
+        ]
+        return pd.DataFrame(rows)
 
     @property
     def floors(self) -> Floors:
@@ -233,5 +254,12 @@ class SweepResult(_Rows):
                 "at": None if self.best_point is None else dict(self.best_point.where),
                 "chance_right": self.best.chance_right,
                 "why": self.best.why,
+                "not_told_apart": [dict(self.points[place].where) for place in self.best.rivals],
             },
+            "selection": None if self.selection is None else self.selection.to_dict(),
+            "trade_off": [
+                {"at": dict(self.points[item.place].where)}
+                | {key: value for key, value in item.to_dict().items() if key != "place"}
+                for item in self.front
+            ],
         }

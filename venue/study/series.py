@@ -10,12 +10,14 @@ import shlex
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import TracebackType
 
-from venue.errors import RunError
+from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
+from venue.study.store import Store
 from venue.study.watch import Watch
 from venue.study.work import Executor, Here, Outcome, Work
 from venue.study.workers import Processes
@@ -39,12 +41,15 @@ class Means:
         Processes on this machine.
     rows
         Whether replications carry their rows.
+    store
+        File in which replications are kept and found again; what carries rows is not.
     watch
         Who looks on.
     """
 
     workers: int = 1
     rows: bool = False
+    store: Path | None = None
     watch: Watch = field(default_factory=Watch)
 
     def executor(self, works: int) -> Executor:
@@ -52,6 +57,11 @@ class Means:
         if min(self.workers, works) <= 1:
             return Here(keep_rows=self.rows)
         return Processes(self.workers, keep_rows=self.rows)
+
+
+def variant_name(variant: Variant) -> str:
+    """What a variant is called in the store."""
+    return Point(variant.loaded.scenario.study.strength, (), variant.at).name
 
 
 class Series:
@@ -65,17 +75,26 @@ class Series:
         By what means.
     first
         Number of the first replication.
+    kind
+        What the study is called in the store.
     """
 
-    def __init__(self, variants: Sequence[Variant], means: Means, *, first: int = 0) -> None:
+    def __init__(
+        self, variants: Sequence[Variant], means: Means, *, first: int = 0, kind: str = "run"
+    ) -> None:  # fmt: skip
         self.variants = tuple(variants)
+        self._kind = kind
+        self._store: Store | None = None
         self._means = means
         self._first = first
         self._executor: Executor | None = None
         self._found: list[dict[int, Replication]] = [{} for _ in self.variants]
+        self._total = 0
         self._begun = False
 
     def __enter__(self) -> Series:
+        if self._means.store is not None and not self._means.rows:
+            self._store = Store(self._means.store, self._means.watch.noted)
         return self
 
     def __exit__(
@@ -83,6 +102,10 @@ class Series:
     ) -> None:
         if self._executor is not None:
             self._executor.close()
+        if self._store is not None:
+            self._store.close()
+            if isinstance(error, KeyboardInterrupt):
+                raise Stopped(self._done(), self._total, str(self._store.path)) from None
 
     def reach(self, counts: Sequence[int], expected: int | None = None) -> None:
         """Run until each variant has so many replications.
@@ -96,22 +119,34 @@ class Series:
 
         Raises
         ------
-        RunError
+        FailedReplications
             If a replication failed, when all others are done; names the command that runs it alone.
         """
+        self._look_up(counts)
         works = [
             Work(place, variant.loaded.scenario, number)
             for place, (variant, count) in enumerate(zip(self.variants, counts, strict=True))
             for number in range(self._first, self._first + count)
             if number not in self._found[place]
         ]
-        total = max(expected or 0, self._done() + len(works))
+        total = self._total = max(expected or 0, self._done() + len(works))
         if not self._begun:
             self._means.watch.begun(self._done(), total)
             self._begun = True
+        if self._store is not None:
+            names = [(variant_name(variant), variant.loaded) for variant in self.variants]
+            self._store.begin(self._kind, names, total)
         failed = self._carry_out(works, total) if works else []
         if failed:
-            raise RunError("\n".join(self._told(outcome) for outcome in failed))
+            raise FailedReplications([self._told(outcome) for outcome in failed])
+
+    def _look_up(self, counts: Sequence[int]) -> None:
+        """Take from the store what it has of what is wanted."""
+        if self._store is None:
+            return
+        for variant, found, count in zip(self.variants, self._found, counts, strict=True):
+            missing = [number for number in range(self._first, self._first + count) if number not in found]
+            found.update(self._store.read(variant.loaded.scenario, missing))
 
     def say_reached(self, text: str) -> None:
         """Tell whoever looks on how precise the slowest measure is."""
@@ -127,6 +162,8 @@ class Series:
                 if outcome.replication is None:
                     failed.append(outcome)
                     continue
+                if self._store is not None:
+                    self._store.keep(outcome.work.scenario, outcome.replication)
                 self._found[outcome.work.place][outcome.work.number] = outcome.replication
                 self._means.watch.done(self._done(), total)
         return failed
@@ -145,7 +182,7 @@ class Series:
         ]  # fmt: skip
         return (
             f"replication {number} at strength {study.strength:g}, seed {study.seed}: {outcome.failure}; "
-            f"to see it alone: {shlex.join(words)}"
+            f"{'the others are kept; ' if self._store else ''}to see it alone: {shlex.join(words)}"
         )
 
     def points(self) -> list[Point]:

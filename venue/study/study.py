@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.axis import STRENGTH, Over, variants_over
-from venue.study.choose import choose
+from venue.study.choose import allowed_places, assured, choose
 from venue.study.floors import Floors, Keep
 from venue.study.precision import Goal, gather
 from venue.study.results import RunResult, SweepResult
+from venue.study.select import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
 from venue.study.series import Means, Series, Variant
 from venue.study.strengths import check_strengths
 
@@ -29,7 +32,7 @@ def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, 
     if only is not None and goal.precisions:
         raise InputError("--only: runs one replication alone, which has no precision; leave --precision out")
     count = loaded.scenario.study.replications if only is None else 1
-    with Series([Variant(loaded)], means or Means(), first=only or 0) as series:
+    with Series([Variant(loaded)], means or Means(), first=only or 0, kind="run") as series:
         points, reached = gather(series, goal.precisions, start=count, ceiling=goal.at_most)
     return RunResult(loaded.change(replications=len(points[0].replications)), points[0], reached)
 
@@ -41,6 +44,7 @@ def sweep(
     *,
     goal: Goal | None = None,
     keep: Sequence[Keep] = (),
+    assurance: Assurance | None = None,
 ) -> SweepResult:
     """Run the venue in several settings on the same visitors, and recommend one.
 
@@ -52,15 +56,76 @@ def sweep(
         How precise every setting must be, if that is what ends it.
     keep
         What a recommended setting must keep beside the floors of the scenario.
+    assurance
+        How sure the choice must be, if that is what ends it.
+
+    Raises
+    ------
+    InputError
+        If both a precision and an assurance are to end it.
     """
     goal = goal or Goal()
     variants = _variants(loaded, over)
+    if goal.precisions and assurance is not None:
+        raise InputError("--sure: a study ends by --precision or by --sure; leave one of them out")
+    loaded, others = _floors_of(loaded, keep)
     study = loaded.scenario.study
-    floors = Floors(study.keep_better_side_wins, study.keep_return_28d, tuple(keep))
-    with Series(variants, means or Means()) as series:
+    floors = Floors(study.keep_better_side_wins, study.keep_return_28d, others)
+    if assurance is not None:
+        return _selected(loaded, variants, means or Means(), floors, assurance)
+    with Series(variants, means or Means(), kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
-    return SweepResult(loaded, tuple(points), choose(points, floors, study.seed), tuple(keep), reached)
+    return SweepResult(loaded, tuple(points), choose(points, floors, study.seed), others, reached)
+
+
+def _floors_of(loaded: Loaded, keep: Sequence[Keep]) -> tuple[Loaded, tuple[Keep, ...]]:
+    """The scenario with those bounds that it has keys for, and the others."""
+    names = {"better_side_wins": "keep_better_side_wins", "return_28d": "keep_return_28d"}
+    own = [item for item in keep if item.measure in names and not item.most]
+    for item in own:
+        if not 0 <= item.bound <= 1:
+            raise InputError(f"--keep {item.measure}>={item.bound:g}: must lie between 0 and 1, being a share")
+    changed = loaded.change(**{names[item.measure]: item.bound for item in own})
+    return changed, tuple(item for item in keep if item not in own)
+
+
+def _selected(
+    loaded: Loaded, variants: Sequence[Variant], means: Means, floors: Floors, assurance: Assurance
+) -> SweepResult:  # fmt: skip
+    """Settings dropped one by one until the best is left, or the most replications are reached."""
+    study = loaded.scenario.study
+    start = max(FIRST_STAGE, study.replications)
+    if assurance.at_most < start:
+        raise InputError(f"--at-most {assurance.at_most}: must be at least {start}, where --sure begins; allow more")
+    counts = [start] * len(variants)
+    with Series(variants, means, kind="sweep") as series:
+        series.reach(counts)
+        points = series.points()
+        candidates = allowed_places(points, floors)
+        first = np.array([points[place].values("credits_per_hour") for place in candidates])
+        race = Race(first, assurance.sure, assurance.worth) if len(candidates) else None
+        count = start
+        while race is not None and len(race.left) > 1 and count < assurance.at_most:
+            race.drop([float(np.mean(points[place].values("credits_per_hour"))) for place in candidates], count)
+            if len(race.left) > 1:
+                count = next_round(count, assurance.at_most)
+                for place in race.left:
+                    counts[candidates[place]] = count
+                series.say_reached(f"{len(race.left)} settings left")
+                series.reach(counts)
+                points = series.points()
+    best, chosen = choose(points, floors, study.seed), None
+    if race is not None:
+        left = [candidates[place] for place in race.left]
+        chosen = max(left, key=lambda place: float(np.mean(points[place].values("credits_per_hour"))))
+    finished = race is not None and len(race.left) == 1
+    rinott = tuple(rinott_counts(first, assurance.sure, assurance.worth)) if race is not None else ()
+    selection = Selection(assurance, chosen, tuple(candidates), finished, tuple(counts), rinott)
+    if chosen is not None and finished:
+        best = assured(points, best, selection)
+    loaded = loaded.change(replications=max(counts))
+    return SweepResult(loaded, tuple(points), best, floors.others, (), selection)
 
 
 def _variants(loaded: Loaded, over: Sequence[float] | Over) -> list[Variant]:

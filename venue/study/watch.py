@@ -16,6 +16,9 @@ class Watch:
     def done(self, done: int, total: int) -> None:
         """So many replications are done, stored ones among them, of the total as far as it is known."""
 
+    def noted(self, text: str) -> None:
+        """Something worth a sentence happened, such as a damaged store set aside."""
+
     def reached(self, text: str) -> None:
         """How precise the slowest measure is by now, in words."""
 

@@ -1,0 +1,76 @@
+"""`venue sensitivity`: which numbers of a scenario the answer hangs on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from venue.cli import options, speech
+from venue.cli.progress import ProgressBar
+
+if TYPE_CHECKING:
+    from venue.study.sensitivity import SensitivityResult
+
+
+@click.command(short_help="Rank the numbers that the answer hangs on, with their origin.")
+@options.scenario
+@click.option(
+    "--measure", default="credits_per_hour", show_default=True, metavar="MEASURE", help="What to rank them by."
+)
+@click.option(
+    "--key", "keys", multiple=True, metavar="KEY",
+    help="Move only numbers whose path begins like this, e.g. people.buy_in. May be repeated.",
+)  # fmt: skip
+@click.option(
+    "--spread", type=options.Number("--spread 0.2"), metavar="SHARE",
+    help="How far each number is moved, as a share of itself; by its origin if left out.",
+)  # fmt: skip
+@click.option(
+    "--trajectories", type=options.Number("--trajectories 4", whole=True), default=4, show_default=True, metavar="N",
+    help="How often each number is moved.",
+)  # fmt: skip
+@click.option(
+    "--shares", type=options.Number("--shares 4", whole=True), default=4, show_default=True, metavar="N",
+    help="Share the variance out over so many of the foremost; 0 for none.",
+)  # fmt: skip
+@click.option(
+    "--samples", type=options.Number("--samples 32", whole=True), default=32, show_default=True, metavar="N",
+    help="Points for the shares, a power of 2; each takes two runs more than there are shares.",
+)  # fmt: skip
+@options.strength
+@options.seed
+@click.option(
+    "--replications", type=options.Number("--replications 2", whole=True), default=1, show_default=True, metavar="N",
+    help="How often the venue is run at each point.",
+)  # fmt: skip
+@options.days
+@options.changes
+@options.means
+def sensitivity(
+    scenario: str, measure: str, keys: tuple[str, ...], spread: float | None, trajectories: int, shares: int,
+    samples: int, **given: Any,
+) -> None:  # fmt: skip
+    """Move every number that may be wrong, on the same visitors, and rank them by what they change.
+
+    \b
+    Examples:
+      venue sensitivity scenarios/pier.toml --key people --trajectories 6
+      venue sensitivity scenarios/bar.toml --measure return_28d --shares 0 --out what-matters
+    """
+    from venue import api
+    from venue.report import sensitivity as report
+
+    folder = speech.folder(given)
+    loaded = speech.load(scenario, given)
+    bar = ProgressBar("runs", quiet=given["quiet"] or given["as_json"])
+    result: SensitivityResult = speech.with_bar(
+        bar,
+        lambda: api.sensitivity(
+            loaded, measure, keys=keys, spread=spread, trajectories=trajectories, shares=shares, samples=samples,
+            replications=given["replications"], progress=bar, **speech.means(given),
+        ),
+    )  # fmt: skip
+    if folder is not None:
+        folder.write(result.to_dict(), loaded, report.sensitivity_tables(result), report.sensitivity_charts(result))
+    speech.show(result.to_dict, lambda: report.sensitivity_text(result, speech.width()), folder, given)

@@ -1,0 +1,304 @@
+"""The run store: every finished replication kept at once, in one SQLite file that commands share.
+
+A replication is found again by all that its numbers depend on: the resolved scenario, seed, number, and the program's
+version. Each is committed as it comes, so that a study that was stopped, killed or cut off loses at most what was in
+flight. Each row carries a checksum; one that does not match is as if it had never been kept.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from venue.errors import InputError, RunError
+from venue.scenario.load import Loaded
+from venue.scenario.scenario import Scenario
+from venue.study.fingerprint import fingerprint
+from venue.study.keeping import checksum, key_of, packed, unpacked
+from venue.study.point import Point
+from venue.study.replicate import Replication
+
+_FORMAT = 1
+_APPLICATION = 0x76656E75  # "venu", in the header of the file
+_PATIENCE = 30.0
+_TABLES = """
+CREATE TABLE IF NOT EXISTS setting (
+    id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, version TEXT NOT NULL, scenario TEXT NOT NULL,
+    strength REAL NOT NULL);
+CREATE TABLE IF NOT EXISTS replication (
+    setting INTEGER NOT NULL, number INTEGER NOT NULL, result BLOB NOT NULL, checksum BLOB NOT NULL,
+    PRIMARY KEY (setting, number)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS study (
+    id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, kind TEXT NOT NULL, venue TEXT NOT NULL, source TEXT NOT NULL,
+    version TEXT NOT NULL, began REAL NOT NULL, last REAL NOT NULL, wanted INTEGER NOT NULL);
+CREATE TABLE IF NOT EXISTS member (
+    study INTEGER NOT NULL, place INTEGER NOT NULL, setting INTEGER NOT NULL, name TEXT NOT NULL,
+    PRIMARY KEY (study, place)) WITHOUT ROWID;
+"""
+
+
+class Store:
+    """An open store.
+
+    Parameters
+    ----------
+    path
+        The file; made, with its folder, if it is not there.
+    notice
+        Told in a sentence when a damaged store was set aside and a new one begun.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be used: it is something else, of another format, or must not be written.
+    RunError
+        If it is locked, or the disk is full.
+    """
+
+    def __init__(self, path: str | Path, notice: Callable[[str], None] = lambda text: None) -> None:
+        self.path = Path(path)
+        self._notice = notice
+        self._keys: dict[int, tuple[Scenario, str]] = {}
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._check_file()
+        except OSError as error:
+            raise InputError(f"--store {path}: cannot be used ({error.strerror}); name another file") from None
+        self._connection = self._open()
+
+    def _check_file(self) -> None:
+        """Refuse what is no store of ours; set aside one that lacks its end."""
+        if not self.path.exists():
+            return
+        if self.path.is_dir():
+            raise InputError(f"--store {self.path}: is a folder, must be a file; name one in it")
+        with self.path.open("rb") as file:
+            head = file.read(100)
+        if not head:
+            return
+        ours = head[68:72] == _APPLICATION.to_bytes(4, "big")
+        if not head.startswith(b"SQLite format 3\0") or not (ours or head[68:72] == bytes(4)):
+            raise InputError(f"--store {self.path}: is not a store of replications; name another file")
+        size = int.from_bytes(head[16:18], "big")
+        pages = int.from_bytes(head[28:32], "big")
+        # Without its journal the file must be as long as its head says.
+        journal = Path(f"{self.path}-wal")
+        journalled = journal.exists() and journal.stat().st_size > 0
+        if ours and not journalled and self.path.stat().st_size < pages * (65536 if size == 1 else size):
+            self._set_aside()
+
+    def _set_aside(self) -> None:
+        aside = Path(f"{self.path}.damaged")
+        self.path.replace(aside)
+        for ending in ("-wal", "-shm"):
+            Path(f"{self.path}{ending}").unlink(missing_ok=True)
+        self._notice(f"the store {self.path} was damaged and is set aside as {aside}; a new one is begun")
+
+    def _open(self) -> sqlite3.Connection:
+        with self._told():
+            connection = sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)
+            try:
+                found = connection.execute("PRAGMA user_version").fetchone()[0]
+                tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+                if found not in (0, _FORMAT) or (found == 0 and tables):
+                    raise InputError(
+                        f"--store {self.path}: was made by another version of venue (format {found}, this one keeps "
+                        f"{_FORMAT}); name another file, or take it away"
+                    )
+                # A log beside the file: readers and a writer do not wait for one another, a kill leaves whole rows.
+                _patiently(lambda: connection.execute("PRAGMA journal_mode = WAL"))
+                connection.execute("PRAGMA synchronous = FULL")
+                connection.execute(f"PRAGMA application_id = {_APPLICATION}")
+                connection.executescript(_TABLES)
+                connection.execute(f"PRAGMA user_version = {_FORMAT}")
+            except BaseException:
+                connection.close()
+                raise
+        return connection
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """SQLite's errors in the words of this program."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise self._error(error) from error
+
+    def _error(self, error: sqlite3.Error) -> InputError | RunError:
+        what = f"--store {self.path}"
+        text = str(error)
+        if "full" in text or "disk I/O" in text:
+            return RunError(f"{what}: the disk is full; what was kept stays, make room and the same command goes on")
+        if "locked" in text or "busy" in text:
+            return RunError(f"{what}: is locked by another program for {_PATIENCE:g} s; wait, or name another file")
+        if "readonly" in text or "unable to open" in text or "authoriz" in text:
+            return InputError(f"{what}: cannot be written ({text}); name a file of your own, or say --no-store")
+        if "not a database" in text or "malformed" in text:
+            return RunError(f"{what}: is damaged ({text}); take it away, and the same command begins a new one")
+        return RunError(f"{what}: failed ({text}); name another file, or say --no-store")
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
+
+    # -- replications -------------------------------------------------------------------------------------------------
+
+    def begin(self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int) -> None:
+        """Note a study: what kind it is, its variants by name, and how many replications it wants."""
+        keys = [self._key(loaded.scenario) for _, loaded in variants]
+        first, now = variants[0][1], time.time()
+        with self._told(), self._writing() as cursor:
+            for key, (_, loaded) in zip(keys, variants, strict=True):
+                cursor.execute(
+                    "INSERT OR IGNORE INTO setting (key, version, scenario, strength) VALUES (?, ?, ?, ?)",
+                    (key, fingerprint(), loaded.to_toml(), loaded.scenario.study.strength),
+                )
+            name = " ".join([kind, *keys])
+            cursor.execute(
+                "INSERT INTO study (key, kind, venue, source, version, began, last, wanted) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
+                "ON CONFLICT (key) DO UPDATE SET last = excluded.last, wanted = max(wanted, excluded.wanted)",
+                (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
+            )
+            study = cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0]
+            cursor.executemany(
+                "INSERT OR IGNORE INTO member (study, place, setting, name) "
+                "SELECT ?, ?, id, ? FROM setting WHERE key = ?",
+                [(study, place, variants[place][0], key) for place, key in enumerate(keys)],
+            )
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Cursor]:
+        cursor = self._connection.cursor()
+        cursor.execute("BEGIN IMMEDIATE")
+        try:
+            yield cursor
+        except BaseException:
+            if self._connection.in_transaction:
+                cursor.execute("ROLLBACK")
+            raise
+        cursor.execute("COMMIT")
+
+    def _key(self, scenario: Scenario) -> str:
+        """Key of a scenario, worked out once."""
+        if id(scenario) not in self._keys:
+            self._keys[id(scenario)] = scenario, key_of(scenario)
+        return self._keys[id(scenario)][1]
+
+    def read(self, scenario: Scenario, numbers: Sequence[int]) -> dict[int, Replication]:
+        """Stored replications of a variant, those of the numbers asked for that are there and whole."""
+        if not numbers:
+            return {}
+        key = self._key(scenario)
+        with self._told():
+            rows = self._connection.execute(
+                "SELECT number, result, checksum FROM replication JOIN setting ON setting.id = setting "
+                "WHERE key = ? AND number BETWEEN ? AND ?",
+                (key, min(numbers), max(numbers)),
+            ).fetchall()
+        wanted = set(numbers)
+        return _whole(key, scenario.study.strength, (row for row in rows if row[0] in wanted))
+
+    def keep(self, scenario: Scenario, replication: Replication) -> None:
+        """Keep a replication; when this returns it is on disk."""
+        key, number, kept = self._key(scenario), replication.task.replication, packed(replication)
+        with self._told():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO replication (setting, number, result, checksum) "
+                "SELECT id, ?, ?, ? FROM setting WHERE key = ?",
+                (number, kept, checksum(key, number, kept), key),
+            )
+
+    # -- what is there ------------------------------------------------------------------------------------------------
+
+    def studies(self) -> list[KeptStudy]:
+        """Every study noted, the one used last first."""
+        with self._told():
+            rows = self._connection.execute(
+                "SELECT study.id, kind, venue, source, study.version, began, last, wanted, "
+                "(SELECT count(*) FROM member WHERE member.study = study.id), "
+                "(SELECT count(*) FROM replication "
+                " WHERE setting IN (SELECT setting FROM member WHERE member.study = study.id)) "
+                "FROM study ORDER BY last DESC, study.id DESC"
+            ).fetchall()
+        return [KeptStudy(*row) for row in rows]
+
+    def settings(self, study: int) -> list[tuple[str, Point]]:
+        """Settings of a study by name, with the whole replications that are kept of each."""
+        with self._told():
+            rows = self._connection.execute(
+                "SELECT name, setting.id, key, strength FROM member JOIN setting ON setting.id = member.setting "
+                "WHERE study = ? ORDER BY place",
+                (study,),
+            ).fetchall()
+            found = []
+            for name, setting, key, strength in rows:
+                kept = self._connection.execute(
+                    "SELECT number, result, checksum FROM replication WHERE setting = ? ORDER BY number", (setting,)
+                )
+                found.append((name, Point(strength, tuple(_whole(key, strength, kept).values()))))
+        return found
+
+    def prune(self, studies: Sequence[int]) -> int:
+        """Forget studies, and the replications that no other study holds; how many replications that were."""
+        with self._told():
+            with self._writing() as cursor:
+                for study in studies:
+                    cursor.execute("DELETE FROM member WHERE study = ?", (study,))
+                    cursor.execute("DELETE FROM study WHERE id = ?", (study,))
+                cursor.execute("DELETE FROM setting WHERE id NOT IN (SELECT setting FROM member)")
+                gone = cursor.execute("DELETE FROM replication WHERE setting NOT IN (SELECT id FROM setting)").rowcount
+            self._connection.execute("VACUUM")
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        return gone
+
+
+def _patiently(work: Callable[[], object]) -> None:
+    """Do what SQLite refuses at once, without waiting, while another program does the same."""
+    until = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            work()
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.02)
+
+
+def _whole(key: str, strength: float, rows: Iterable[tuple[int, bytes, bytes]]) -> dict[int, Replication]:
+    """Replications by number, of the rows (number, bytes, checksum) that are what was kept."""
+    found = {}
+    for number, kept, mark in rows:
+        if checksum(key, number, kept) == mark:
+            try:
+                found[number] = unpacked(kept, strength, number)
+            except (ValueError, KeyError, TypeError, zlib.error):
+                continue
+    return found
+
+
+@dataclass(frozen=True)
+class KeptStudy:
+    """A study in the store: times in seconds since 1970, replications wanted and kept."""
+
+    number: int
+    kind: str
+    venue: str
+    source: str
+    version: str
+    began: float
+    last: float
+    wanted: int
+    settings: int
+    kept: int
+
+    @property
+    def current(self) -> bool:
+        """Whether it was made by this very program, and so would be used again."""
+        return self.version == fingerprint()
