@@ -30,7 +30,7 @@ def workplace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def short(command: str) -> str:
-    """The command at a size for the everyday suite: one replication of few days. CI also runs it as it stands."""
+    """The command small: one replication of few days. It is run as it stands too."""
     name = command.split()[1]
     if name == "sensitivity":
         return f"{command} --set study.warm_up=1".replace("--days 16", "--days 3")
@@ -41,6 +41,16 @@ def short(command: str) -> str:
     return re.sub(r" --(replications|workers|days|precision|at-most|sure|worth) \S+", "", command) + end
 
 
+@pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
+def test_commands_of_a_document_are_understood(document: Path, workplace: Path) -> None:
+    """Every command of a document exists with its options, and the values given to them are of the right form."""
+    for command in commands(document):
+        name, *words = shlex.split(command)[1:] or [""]
+        if not is_setup(command) and name:
+            cli.commands[name].make_context(name, words, resilient_parsing=False)
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda path: path.name)
 def test_commands_of_a_document_run(document: Path, workplace: Path) -> None:
     for command in commands(document):

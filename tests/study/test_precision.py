@@ -138,6 +138,7 @@ def test_what_never_varies_is_precise_at_once() -> None:
 # -- through the program ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_precise_study_is_the_fixed_one_with_as_many_replications() -> None:
     precise = venue.run(small(), precision={"credits_per_hour": "8%"}, workers=2)
     count = precise.to_dict()["replications"]
@@ -147,6 +148,7 @@ def test_a_precise_study_is_the_fixed_one_with_as_many_replications() -> None:
     assert precise.to_dict()["precision"][0]["wanted"] == 0.08
 
 
+@pytest.mark.slow
 def test_the_slowest_setting_decides_for_all() -> None:
     result = venue.sweep(small(), strengths=[0.0, 1.0], precision={"buy_in_rate": 0.03}, at_most=40)
     counts = {len(point.replications) for point in result.points}

@@ -105,6 +105,7 @@ def test_equal_settings_end_the_race_too() -> None:
 # -- through the program ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_sweep_that_must_be_sure() -> None:
     over = {"machines.solo.price": [1, 2, 4]}
     found = venue.sweep(

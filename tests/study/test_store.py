@@ -182,6 +182,7 @@ def test_an_interrupt_says_what_is_kept(path: Path) -> None:
     assert begun == [4]
 
 
+@pytest.mark.slow
 def test_two_commands_at_once(tmp_path: Path) -> None:
     (tmp_path / "slow.toml").write_text(SLOW)
     surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "VENUE_STORE": str(tmp_path / "kept.sqlite")}

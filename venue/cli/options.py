@@ -18,7 +18,7 @@ _MOST_STRENGTHS = 1000
 # A number with or without its unit; a comma that stands outside brackets and quotes.
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z%]*)\s*")
 _COMMA = re.compile(r""",(?=(?:[^"]*"[^"]*")*[^"]*$)(?![^\[]*\])""")
-_WIDEST_GAP = 40.0
+_WIDEST_GAP = 20.0
 
 
 class Number(click.ParamType):  # type: ignore[type-arg]
