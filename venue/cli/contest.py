@@ -37,26 +37,39 @@ def contest(
       venue contest scenarios/pier.toml --title tug --strengths 0,1,2 --gap 0.3
       venue contest scenarios/pier.toml --title tug --watch --seed 7
     """
-    from venue.study import title as study  # and no more of the program: this command answers at once
+    from venue.threads import no_collection
+
+    # Over in a second or two: looking for garbage would take longer than what it frees.
+    with no_collection():
+        if watch:
+            _play_out(scenario, title, gap, given)
+        else:
+            _solve(scenario, title, strengths, gap, given)
+
+
+def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[str, Any]) -> None:
+    from venue.report import title_tables
+    from venue.study import title as study
+
+    if given["out"] is not None:
+        raise click.UsageError("--watch writes no folder; leave --out away")
+    loaded = speech.load(scenario, given)
+    events = study.watch(loaded, title, gap)
+    design = loaded.scenario.titles[study.the_title(loaded, title)]
+    speech.show(
+        lambda: {"events": [asdict(event) for event in events]},
+        lambda: title_tables.watch_table(design, events),
+        None,
+        given,
+    )
+
+
+def _solve(scenario: str, title: str | None, strengths: list[float], gap: float | None, given: dict[str, Any]) -> None:
+    from venue.report import title_tables  # and no more of the program than it takes: this command answers at once
+    from venue.study import title as study
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
-    if watch:
-        from venue.report import title_tables
-
-        if folder is not None:
-            raise click.UsageError("--watch writes no folder; leave --out away")
-        events = study.watch(loaded, title, gap)
-        design = loaded.scenario.titles[study.the_title(loaded, title)]
-        speech.show(
-            lambda: {"events": [asdict(event) for event in events]},
-            lambda: title_tables.watch_table(design, events),
-            None,
-            given,
-        )
-        return
-    from venue.report import title_tables
-
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
         from venue.report import title_charts, title_rows

@@ -43,6 +43,8 @@ _STYLE: Any = {
 # The same chart gives the same file.
 _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
 _DPI = 150
+# Packing tighter takes longer than drawing.
+_PNG = {"compress_level": 1}
 
 
 def save(figure: Figure, path: Path) -> None:
@@ -53,7 +55,7 @@ def save(figure: Figure, path: Path) -> None:
             # Laid out once for both files: matplotlib would draw each of them once more to do it.
             engine.execute(figure)
             figure.set_layout_engine(None)
-        figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI)
+        figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI, pil_kwargs=_PNG)
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
 
 
