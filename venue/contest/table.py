@@ -42,9 +42,13 @@ class Break:
         Chance of a close finish from here.
     noticeable
         Expected noticeable assisted scores of side A and of side B in the period that follows.
+    cumulative
+        Cumulative chances of the breaks that the period leads to, in the order of their states.
+    after
+        Those breaks, as far as a contest has come to them; see `ContestTable.play`.
     """
 
-    __slots__ = ("_after", "_ends", "_first", "close", "margin", "noticeable", "period", "state", "win")
+    __slots__ = ("after", "close", "cumulative", "first", "margin", "noticeable", "period", "state", "win")
 
     def __init__(
         self, period: int, state: int, *, margin: int, win: float, close: float, noticeable: tuple[float, float]
@@ -55,11 +59,9 @@ class Break:
         self.win = win
         self.close = close
         self.noticeable = noticeable
-        # Where the next period may lead, once it has been played from here: the cumulative chances of the states from
-        # `_first` on, and the breaks of those that were reached.
-        self._ends: array[float] | None = None
-        self._first = 0
-        self._after: list[Break | None] = []
+        self.cumulative: array[float]
+        self.after: list[Break | None]
+        self.first: int
 
 
 class ContestTable:
@@ -120,6 +122,8 @@ class ContestTable:
                 close=float(self._close[period][state]),
                 noticeable=(float(by_a), float(by_b)),
             )
+            if period < self.periods:
+                self._lay_out(found)
         return found
 
     def begin(self, uniform: float) -> Break:
@@ -130,17 +134,15 @@ class ContestTable:
 
     def play(self, here: Break, uniform: float) -> Break:
         """The break after the period that begins `here`, by inversion of its exact distribution."""
-        ends = here._ends
-        if ends is None:
-            ends = self._lay_out(here)
-        place = bisect_right(ends, uniform)
-        return here._after[place] or self._reach(here, place)
+        place = bisect_right(here.cumulative, uniform)
+        return here.after[place] or self.reach(here, place)
 
-    def _reach(self, here: Break, place: int) -> Break:
-        found = here._after[place] = self.at(here.period + 1, here._first + place)
+    def reach(self, here: Break, place: int) -> Break:
+        """Come to a break after `here` for the first time."""
+        found = here.after[place] = self.at(here.period + 1, here.first + place)
         return found
 
-    def _lay_out(self, here: Break) -> array[float]:
+    def _lay_out(self, here: Break) -> None:
         if self._transitions is not None:
             row = self._transitions[here.period][here.state]
         else:
@@ -152,10 +154,9 @@ class ContestTable:
         last = int(np.searchsorted(cumulative, 1.0 - _TAIL))
         # The last state takes what is left, so that a draw close to one cannot fall off the end. An array lies in one
         # piece of memory, which the search finds its way through sooner than through a list of numbers.
-        ends = here._ends = array("d", cumulative[first:last])
-        here._first = first
-        here._after = [None] * (last - first + 1)
-        return ends
+        here.cumulative = array("d", cumulative[first:last])
+        here.first = first
+        here.after = [None] * (last - first + 1)
 
     def find(self, period: int, margin: int, kept: Mode) -> Break:
         """The break with a margin and what a break has kept, or the nearest to it that this table knows."""
