@@ -134,11 +134,10 @@ def by_offer(taste: dict[str, float]) -> Chance:
     tastes = BuyIn(
         chance=taste["GPA"], closeness=taste["TUCE"], price=-taste["PSI"], played=0.0, suspicion=0.0, tired=0.0
     )
-    accepts = buy_in_choice(tastes)
 
     def chance(student: Student) -> float:
-        gpa, tuce, psi = student["GPA"], student["TUCE"], int(student["PSI"])
-        return chance_of(lambda uniform: accepts(taste["const"], gpa, tuce, psi, 0, 0.0, 0.0, uniform))
+        accepts = buy_in_choice(tastes, taste["const"], int(student["PSI"]))
+        return chance_of(lambda uniform: accepts(student["GPA"], student["TUCE"], 0, 0.0, 0.0, uniform))
 
     return chance
 
@@ -168,15 +167,16 @@ def test_control_grades_by_another_taste(how: Callable[[dict[str, float]], Chanc
 def test_every_taste_weighs_on_an_offer() -> None:
     # From the description of an offer: what is liked adds, what is not is taken off.
     tastes = BuyIn(chance=1.0, closeness=0.5, price=0.25, played=0.2, suspicion=0.4, tired=0.3)
-    accepts = buy_in_choice(tastes)
+    accepts = buy_in_choice(tastes, 0.7, 2)
     utility = 0.7 + 1.0 * 0.6 + 0.5 * 0.9 - 0.25 * 2 - 0.2 * 3 - 0.4 * 1.5 - 0.3 * 0.8
-    found = chance_of(lambda uniform: accepts(0.7, 0.6, 0.9, 2, 3, 1.5, 0.8, uniform))
+    found = chance_of(lambda uniform: accepts(0.6, 0.9, 3, 1.5, 0.8, uniform))
     assert_close(found, float(special.expit(utility)), 1e-9)
 
 
 @pytest.mark.parametrize(("utility", "answer"), [(-math.inf, False), (-1000.0, False), (1000.0, True)])
 def test_never_and_always(utility: float, answer: bool) -> None:
-    accepts = buy_in_choice(BuyIn(chance=0.0, closeness=0.0, price=0.0, played=0.0, suspicion=0.0, tired=0.0))
+    tastes = BuyIn(chance=0.0, closeness=0.0, price=0.0, played=0.0, suspicion=0.0, tired=0.0)
+    accepts = buy_in_choice(tastes, utility, 1)
     for uniform in (0.0, 0.5, math.nextafter(1.0, 0.0)):
         assert takes(utility, uniform) is answer
-        assert accepts(utility, 0.5, 0.5, 1, 0, 0.0, 0.0, uniform) is answer
+        assert accepts(0.5, 0.5, 0, 0.0, 0.0, uniform) is answer

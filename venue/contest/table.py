@@ -46,9 +46,13 @@ class Break:
         Playing time of the period that follows, in seconds.
     noticeable
         Expected noticeable assisted scores of side A and of side B in the period that follows.
+    cumulative
+        Cumulative chances of the breaks that the period leads to, in the order of their states.
+    after
+        Those breaks, as far as a contest has come to them; see `ContestTable.play`.
     """
 
-    __slots__ = ("_after", "_ends", "_first", "close", "length", "margin", "noticeable", "period", "state", "win")
+    __slots__ = ("after", "close", "cumulative", "first", "length", "margin", "noticeable", "period", "state", "win")
 
     def __init__(
         self, period: int, state: int, *, margin: int, win: float, close: float, length: float,
@@ -61,11 +65,9 @@ class Break:
         self.close = close
         self.length = length
         self.noticeable = noticeable
-        # Where the next period may lead, once it has been played from here: the cumulative chances of the states from
-        # `_first` on, and the breaks of those that were reached.
-        self._ends: array[float] | None = None
-        self._first = 0
-        self._after: list[Break | None] = []
+        self.cumulative: array[float]
+        self.after: list[Break | None]
+        self.first: int
 
 
 class ContestTable:
@@ -129,6 +131,8 @@ class ContestTable:
                 length=float(self._seconds[period][state]) if goes_on else 0.0,
                 noticeable=(float(by_a), float(by_b)),
             )
+            if period < self.periods:
+                self._lay_out(found)
         return found
 
     def begin(self, uniform: float) -> Break:
@@ -139,17 +143,15 @@ class ContestTable:
 
     def play(self, here: Break, uniform: float) -> Break:
         """The break after the period that begins `here`, by inversion of its exact distribution."""
-        ends = here._ends
-        if ends is None:
-            ends = self._lay_out(here)
-        place = bisect_right(ends, uniform)
-        return here._after[place] or self._reach(here, place)
+        place = bisect_right(here.cumulative, uniform)
+        return here.after[place] or self.reach(here, place)
 
-    def _reach(self, here: Break, place: int) -> Break:
-        found = here._after[place] = self.at(here.period + 1, here._first + place)
+    def reach(self, here: Break, place: int) -> Break:
+        """Come to a break after `here` for the first time."""
+        found = here.after[place] = self.at(here.period + 1, here.first + place)
         return found
 
-    def _lay_out(self, here: Break) -> array[float]:
+    def _lay_out(self, here: Break) -> None:
         if self._transitions is not None:
             row = self._transitions[here.period][here.state]
         else:
@@ -161,10 +163,9 @@ class ContestTable:
         last = int(np.searchsorted(cumulative, 1.0 - _TAIL))
         # The last state takes what is left, so that a draw close to one cannot fall off the end. An array lies in one
         # piece of memory, which the search finds its way through sooner than through a list of numbers.
-        ends = here._ends = array("d", cumulative[first:last])
-        here._first = first
-        here._after = [None] * (last - first + 1)
-        return ends
+        here.cumulative = array("d", cumulative[first:last])
+        here.first = first
+        here.after = [None] * (last - first + 1)
 
     def find(self, period: int, score: Any, kept: Mode) -> Break:
         """The break with a score and what a break has kept, or the nearest to it that this table knows."""

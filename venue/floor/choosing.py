@@ -26,6 +26,7 @@ class Choosing:
 
     def __init__(self, tastes: Choice, rows: Sequence[MachineRow], prior_belief: float) -> None:
         self._rows = rows
+        self._least_price = min(row.price for row in rows)
         self._prior_belief = prior_belief
         self._belief, self._waiting, self._suspicion = tastes.belief, tastes.waiting, tastes.suspicion
         self._leave, self._tired, self._rest = tastes.leave, tastes.tired, tastes.rest
@@ -39,14 +40,14 @@ class Choosing:
         only_row = self._only_row
         if only_row is not None and not avoid and wallet >= only_row.price:
             return only_row if only_row.has_room() else "no room"
+        if wallet < self._least_price:
+            return "wallet empty"
         by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
         options: list[MachineRow | str] = []
         utilities: list[float] = []
-        affordable = False
         for row in self._rows:
             if wallet < row.price:
                 continue
-            affordable = True
             taken = not (row.free or row.lone)
             if row in avoid or (taken and row.line_is_full()):
                 continue
@@ -59,8 +60,6 @@ class Choosing:
                 utility -= self._waiting * (row.waiting + 1) / row.count
             options.append(row)
             utilities.append(utility)
-        if not affordable:
-            return "wallet empty"
         no_room = not options
         if no_room and not self._may_rest:
             return visit.last_no or "no room"

@@ -7,6 +7,7 @@ computer from there on; the contest ends early when no visitor is left.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
@@ -34,23 +35,17 @@ class Seat:
         0 for side A, 1 for side B.
     done
         With two seats, fires when the visitor's part in the contest is over.
-    periods
-        Periods bought.
     """
 
-    __slots__ = ("against", "belief", "done", "gap", "periods", "record", "side", "true_chance", "visit")
+    __slots__ = ("belief", "done", "record", "side", "visit")
 
     def __init__(self, visit: Visit, side: int, done: simpy.Event | None = None) -> None:
         self.visit = visit
         self.side = side
         self.done = done
-        self.periods = 1
         # What is known when the contest begins is set by it.
         self.record: Record
         self.belief: float
-        self.gap: float
-        self.true_chance: float
-        self.against: int
 
 
 def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
@@ -78,7 +73,7 @@ def contest(
     """
     env = floor.env
     game: Game = row.game  # type: ignore[assignment]
-    accepts, constant, notice = floor.accepts, floor.go_on, floor.notice
+    accepts, notice = row.accepts_next, floor.notice
     board, price, periods = game.scoreboard, row.price_later, game.periods
     perceived, closeness, take = board.perceived, board.closeness, row.by_hour
     began = now = env.now
@@ -104,15 +99,9 @@ def contest(
     first = seats[0].visit
     play = first.play or first.tap("play")
     first_gap, table = line_up(row, game, seats, next(play))
-    grid_gap = table.setting.gap
     here = table.begin(next(play))
-    win = here.win
     against = len(seats) - 1
-    for seat in seats:
-        seat.gap = -first_gap if seat.side else first_gap
-        seat.true_chance = 1.0 - win if seat.side else win
-        seat.against = against
-
+    start = began, against, first_gap, table.setting.gap, here.win
     fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
     reason = ""
     period = 0
@@ -120,39 +109,37 @@ def contest(
     while True:
         yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
-        noticeable = here.noticeable
-        here = table.play(here, next(play))
+        by_a, by_b = here.noticeable
+        # What `table.play` does, written out here, where the floor spends most of its time.
+        place = bisect_right(here.cumulative, next(play))
+        here = here.after[place] or table.reach(here, place)
         period += 1
         margin = here.margin
         if period == periods:
             break
-        win = here.win
-        near = closeness(margin)
+        near = closeness[margin]
         leaving: Sequence[Seat] = ()
         for seat in seats:
-            visit, record = seat.visit, seat.record
             if seat.side:
-                chance = perceived(-margin, period, record.score, 1.0 - win, record.experience)
+                lead, win, conceded = -margin, 1.0 - here.win, by_a
             else:
-                chance = perceived(margin, period, record.score, win, record.experience)
-            visit.suspicion += notice * noticeable[1 - seat.side]
-            visit.offers += 1
+                lead, win, conceded = margin, here.win, by_b
+            visit, record = seat.visit, seat.record
+            chance = perceived(lead, period, record.score, win, record.experience)
             visit.chance_met += chance
             visit.closeness_met += near
+            visit.suspicion = suspicion = visit.suspicion + notice * conceded
             if now >= floor.closing:
                 visit.last_no = "closing time"
             elif visit.wallet < price:
                 visit.last_no = "wallet empty"
             else:
-                tired = (now - visit.arrived) / visit.stay
-                suspicion, played = visit.suspicion, visit.plays
+                played, tired = visit.plays, (now - visit.arrived) / visit.stay
                 draw = next(visit.buy_in or visit.tap("buy_in"))
-                if accepts(constant, chance, near, price, played, suspicion, tired, draw):
-                    visit.taken += 1
+                if accepts(chance, near, played, suspicion, tired, draw):
                     # Paid now, so that the coin box tells the time of the decision.
                     visit.wallet -= price
                     visit.credits += price
-                    seat.periods += 1
                     if now >= hour_ends:
                         hour = int(now // HOUR)
                         hour_ends = (hour + 1) * HOUR
@@ -162,11 +149,12 @@ def contest(
             leaving = [*leaving, seat]
         if leaving:
             if fair is None:
-                fair = better_side(first_gap, win), here.close
+                fair = better_side(first_gap, here.win), here.close
             for seat in leaving:
                 seats.remove(seat)
                 reason = seat.visit.last_no
-                _get_up(floor, row, seat, began, now, grid_gap, margin, NO_RESULT, fair)
+                seat.visit.offers += 1
+                _get_up(floor, row, seat, start, now, period, margin, NO_RESULT, fair)
             if not seats:
                 floor.ended_early += 1
                 floor.in_play -= 1
@@ -190,14 +178,14 @@ def contest(
     if fair is None:
         fair = better_side(first_gap, won), float(close)
     for seat in seats:
-        result = won if seat.side == 0 else 1.0 - won
+        result = 1.0 - won if seat.side else won
         visit = seat.visit
-        visit.suspicion += notice * noticeable[1 - seat.side]
+        visit.suspicion += notice * (by_a if seat.side else by_b)
         visit.finished += 1
         visit.wins += result
         visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not against else 0
-        floor.traits.learn(visit.person, seat.record, result, close)
-        _get_up(floor, row, seat, began, now, grid_gap, margin, result, fair)
+        floor.traits.learn(seat.record, result, close)
+        _get_up(floor, row, seat, start, now, period, margin, result, fair)
     return "", margin
 
 
@@ -205,24 +193,32 @@ def _get_up(
     floor: Floor,
     row: MachineRow,
     seat: Seat,
-    began: float,
+    start: tuple[float, int, float, float, float],
     now: float,
-    grid_gap: float,
+    period: int,
     margin: int,
     result: float,
     fair: tuple[float, float],
 ) -> None:
-    """A visitor's part in a contest is over: keep the row, tell a visitor who waits for it."""
+    """A visitor's part in a contest is over: count the offers, keep the row, tell a visitor who waits for it.
+
+    `start` is when it began, the number of opponents who are visitors, and for side A its gap, the gap of the chain
+    and the chance to win.
+    """
     visit = seat.visit
-    own = margin if seat.side == 0 else -margin
+    began, against, gap, grid_gap, win = start
+    if seat.side:
+        gap, win, margin = -gap, 1.0 - win, -margin
     person = visit.person
+    # All the periods but the first were offered at a break, and taken.
+    visit.offers += period - 1
+    visit.taken += period - 1
     floor.plays.append(
         (
             person.number, visit.number, row.number, began, now,
-            row.price + (seat.periods - 1) * row.price_later, seat.periods, seat.against,
-            seat.gap, grid_gap, seat.belief, seat.true_chance, own, result,
-            math.nan if seat.gap == 0.0 else fair[0], fair[1],
+            row.price + (period - 1) * row.price_later, period, against,
+            gap, grid_gap, seat.belief, win, margin, result, math.nan if gap == 0.0 else fair[0], fair[1],
         )
     )  # fmt: skip
     if seat.done is not None:
-        seat.done.succeed(own)
+        seat.done.succeed(margin)

@@ -9,9 +9,11 @@ from typing import Any
 import simpy
 
 from venue.contest.table import TitleTables
+from venue.players.choices import buy_in_choice
 from venue.players.perception import Scoreboard
 from venue.players.person import Visit
 from venue.scenario.machine import Machine
+from venue.scenario.people import BuyIn
 
 IN_PLAY, IDLE, CLOSED = "in play", "idle", "closed"
 
@@ -19,17 +21,18 @@ IN_PLAY, IDLE, CLOSED = "in play", "idle", "closed"
 class Cabinet:
     """One machine: what it is doing, since when, and who waits alone at it for an opponent."""
 
-    __slots__ = ("lone", "row", "since", "state")
+    __slots__ = ("_time", "lone", "row", "since", "state")
 
     def __init__(self, row: MachineRow) -> None:
         self.row = row
+        self._time = row.time
         self.state = CLOSED
         self.since = 0.0
         self.lone: Any = None
 
     def turn(self, state: str, now: float) -> None:
         """Change what the machine is doing, and book the time it did the old thing."""
-        self.row.time[self.state] += now - self.since
+        self._time[self.state] += now - self.since
         self.state = state
         self.since = now
 
@@ -66,6 +69,8 @@ class MachineRow:
     ----------
     attraction
         What the row offers before belief, waiting and suspicion: a utility, for as many options as it has cabinets.
+    accepts_next, accepts_again
+        The decisions to buy into the next period, and into another contest.
     free
         Cabinets that nobody plays or waits at.
     waiting
@@ -85,6 +90,7 @@ class MachineRow:
         env: simpy.Environment,
         *,
         hours: int,
+        buy_in: BuyIn,
         attraction: float,
     ) -> None:
         self.number = number
@@ -95,6 +101,8 @@ class MachineRow:
         self.count, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
         self.price = machine.price
         self.price_later = machine.price_later
+        self.accepts_next = buy_in_choice(buy_in, buy_in.go_on, machine.price_later)
+        self.accepts_again = buy_in_choice(buy_in, buy_in.again, machine.price)
         self.attraction = attraction
         # Skill of the computer side at the machine's difficulty.
         self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0

@@ -17,7 +17,7 @@ from venue.floor.machine_row import Game, MachineRow
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.visit import visit_steps
 from venue.floor.walk import Walk
-from venue.players.choices import Excuses, buy_in_choice
+from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
@@ -57,10 +57,8 @@ class Floor:
         self.env = simpy.Environment()
         self.streams = streams
         self.traits = Traits(people, streams)
-        self.accepts = buy_in_choice(people.buy_in)
         self.excuses = Excuses(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
-        self.go_on, self.again = people.buy_in.go_on, people.buy_in.again
         self.notice = people.suspicion.notice
         self.rest_length = people.choice.rest_length
         self.prior_belief = people.belief.wins / (people.belief.wins + people.belief.losses)
@@ -86,6 +84,7 @@ class Floor:
                 games[machine.title] if machine.title else None,
                 self.env,
                 hours=hours,
+                buy_in=people.buy_in,
                 attraction=machine.appeal - people.choice.price * machine.price + math.log(machine.count),
             )
             for number, (key, machine) in enumerate(scenario.machines.items())

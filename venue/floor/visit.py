@@ -139,7 +139,7 @@ def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int, now:
     if game is None:
         return False
     belief = visit.person.records[game.number].belief
-    near = game.scoreboard.closeness(margin)
+    near = game.scoreboard.closeness[margin]
     visit.offers += 1
     visit.chance_met += belief
     visit.closeness_met += near
@@ -153,7 +153,7 @@ def wants_another(floor: Floor, row: MachineRow, visit: Visit, margin: int, now:
         tired = (now - visit.arrived) / visit.stay
         played, suspicion = visit.plays, visit.suspicion
         draw = next(visit.buy_in or visit.tap("buy_in"))
-        if floor.accepts(floor.again, belief, near, row.price, played, suspicion, tired, draw):
+        if row.accepts_again(belief, near, played, suspicion, tired, draw):
             visit.has_promised = True
             return True
         visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)

@@ -17,34 +17,25 @@ from venue.scenario.people import BuyIn
 _HOPELESS = -700.0
 
 
-Accepts = Callable[[float, float, float, int, int, float, float, float], bool]
+Accepts = Callable[[float, float, int, float, float, float], bool]
 
 
-def buy_in_choice(tastes: BuyIn) -> Accepts:
-    """The decision on one offer, as a function ready for the floor.
+def buy_in_choice(tastes: BuyIn, constant: float, price: int) -> Accepts:
+    """The decision on one kind of offer, with a constant and a price in credits, as a function ready for the floor.
 
-    The function takes the constant of the offer, the perceived chance, the closeness, the price in credits, contests
-    already played, suspicion, tiredness and a uniform draw, and says whether the visitor buys in.
+    The function takes the perceived chance, the closeness, contests already played, suspicion, tiredness and a uniform
+    draw, and says whether the visitor buys in.
     """
-    by_chance, by_closeness, by_price = tastes.chance, tastes.closeness, tastes.price
+    offered = constant - tastes.price * price
+    by_chance, by_closeness = tastes.chance, tastes.closeness
     by_played, by_suspicion, by_tired = tastes.played, tastes.suspicion, tastes.tired
     exp = math.exp
 
-    def accepts(
-        constant: float,
-        chance: float,
-        closeness: float,
-        price: int,
-        played: int,
-        suspicion: float,
-        tired: float,
-        uniform: float,
-    ) -> bool:
+    def accepts(chance: float, closeness: float, played: int, suspicion: float, tired: float, uniform: float) -> bool:
         utility = (
-            constant
+            offered
             + by_chance * chance
             + by_closeness * closeness
-            - by_price * price
             - by_played * played
             - by_suspicion * suspicion
             - by_tired * tired

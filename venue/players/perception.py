@@ -46,6 +46,17 @@ def naive_chance(margin: float, left: float, spread: float, belief: float) -> fl
     return scoreboard.read(margin, scoreboard.weights(left), belief_score(belief))
 
 
+class Closeness(dict[int, float]):
+    """How close a score feels, by margin: exp(-(m / sigma)^2 / 2), 1 when level. Worked out when first asked for."""
+
+    def __init__(self, spread: float) -> None:
+        self._spread = spread
+
+    def __missing__(self, margin: int) -> float:
+        found = self[margin] = math.exp(-0.5 * (margin / self._spread) ** 2)
+        return found
+
+
 class Scoreboard:
     """The naive and the experienced reading of one title, ready for the floor.
 
@@ -55,13 +66,17 @@ class Scoreboard:
         Periods in a contest.
     spread
         Sigma, in points.
+
+    Attributes
+    ----------
+    closeness
+        How close a score feels, by margin.
     """
 
     def __init__(self, periods: int, spread: float) -> None:
         self.spread = spread
         self._by_period = [self.weights((periods - done) / periods) for done in range(periods)]
-        # By points of margin; beyond ten spreads nothing is close.
-        self._closeness = [math.exp(-0.5 * (m / spread) ** 2) for m in range(int(10.0 * spread) + 2)]
+        self.closeness = Closeness(spread)
 
     def weights(self, left: float) -> tuple[float, float]:
         """Weights of margin and belief score in the reading, with a fraction `left` of the contest to come."""
@@ -81,8 +96,3 @@ class Scoreboard:
         by_margin, by_belief = self._by_period[done]
         naive = 0.5 * math.erfc(-(margin * by_margin + score * by_belief))
         return naive + experience * (true - naive)
-
-    def closeness(self, margin: int) -> float:
-        """How close a score feels: exp(-(m / sigma)^2 / 2), 1 when level."""
-        margin = abs(margin)
-        return self._closeness[margin] if margin < len(self._closeness) else 0.0

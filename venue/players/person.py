@@ -21,6 +21,7 @@ from venue.streams import Streams
 _inverse_normal = NormalDist().inv_cdf
 # The least and greatest uniform whose normal quantile is taken.
 _LEAST = 1e-15
+_MOST = 1.0 - _LEAST
 VISITS_PER_PERSON = 4096
 
 # Places in a visit's row of draws, by purpose; a purpose that needs more goes on with a stream of its own.
@@ -51,11 +52,11 @@ class Record:
         `belief_score` of the belief.
     experience
         Weight of the experienced reading of the scoreboard.
-    skill
-        Skill at the title in log-odds, practice included.
+    talent, skill
+        Skill at the title in log-odds, without and with practice.
     """
 
-    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "wins")
+    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "talent", "wins")
 
     def __init__(self, wins: float, losses: float, skill: float) -> None:
         self.wins = wins
@@ -64,7 +65,7 @@ class Record:
         self.belief = belief = wins / (wins + losses)
         self.score = belief_score(belief)
         self.experience = 0.0
-        self.skill = skill
+        self.talent = self.skill = skill
 
 
 class Person:
@@ -211,7 +212,7 @@ class Traits:
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
         return person.skill
 
-    def learn(self, person: Person, record: Record, result: float, close: bool) -> None:
+    def learn(self, record: Record, result: float, close: bool) -> None:
         """A finished contest moves belief and practice: a win 1, a loss 0, level one half, a close loss as stated."""
         worth = self._close_loss if close and result == 0.0 else result
         record.wins += worth
@@ -220,7 +221,7 @@ class Traits:
         record.belief = belief = record.wins / (record.wins + record.losses)
         record.score = belief_score(belief)
         record.experience = contests / (contests + self._half_life)
-        record.skill = self.skill(person) + min(self._limit, self._practice * contests)
+        record.skill = record.talent + min(self._limit, self._practice * contests)
 
 
 def _lognormal(scale: tuple[float, float], uniform: float) -> float:
@@ -230,4 +231,8 @@ def _lognormal(scale: tuple[float, float], uniform: float) -> float:
 
 def normal(uniform: float) -> float:
     """Standard normal quantile of a uniform."""
-    return _inverse_normal(min(max(uniform, _LEAST), 1.0 - _LEAST))
+    if uniform < _LEAST:
+        uniform = _LEAST
+    elif uniform > _MOST:
+        uniform = _MOST
+    return _inverse_normal(uniform)
