@@ -56,7 +56,7 @@ def test_the_chain_is_a_thousand_times_as_fast_as_playing_out() -> None:
             chain = solve(rules)
             exact = time.process_time() - began
             began = time.process_time()
-            won = Play(title(**rules), SETTING, PLAYED, seed).run().won
+            won = Play(title(**rules), SETTING, PLAYED, seed).play().won
             played = time.process_time() - began
             assert abs(won.mean() - chain.win_chance) < 5 * won.std() / math.sqrt(PLAYED)
             # One standard error of ACCURACY in the chance from one state takes so many contests; time grows with them.
