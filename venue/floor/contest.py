@@ -160,6 +160,9 @@ def contest(
                 floor.in_play -= 1
                 floor.contest_time += now - began
                 return reason, margin
+            # Who got up takes their draws along to the next contest; this one goes on with those of who stayed.
+            stayed = seats[0].visit
+            play = stayed.play or stayed.tap("play")
             score, kept = table.score(here), table.kept(here)
             table = line_up(row, game, seats, next(play))[1]
             here = table.find(period, score, kept)
