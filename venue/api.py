@@ -272,11 +272,10 @@ def tune(
     InputError
         If nothing reaches it, with the nearest that can be had.
     """
-    from venue.study.tune import read_goal
+    from venue.study.tune import read_bounds, read_target
     from venue.study.tune import tune as solve_for
 
-    bounds = [read_goal(text, target=False) for text in keep]
-    return solve_for(scenario, title, read_goal(reach, target=True), by, keep=bounds, gap=gap)
+    return solve_for(scenario, title, read_target(reach), by, keep=read_bounds(keep), gap=gap)
 
 
 def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:

@@ -158,7 +158,7 @@ UNREACHABLE = [
     (("level=0.4", "--by", "tie"), "--by tie: titles.reeds.tie is not a number; name one that is"),
     (("level=0.4", "--by", "a b"), '--by "a b": is not a key; write it like rules.NAME.per_point'),
     (("level=0.4", "--keep", "margin_sd=3"),
-     '--keep "margin_sd=3": is not of the right form; write it like --keep "better_side_wins>=0.65"'),
+     '--keep "margin_sd=3": is not MEASURE>=NUMBER; write it like --keep "better_side_wins>=0.65"'),
     (("level=0.4", "--keep", "margin>=3"), '--keep margin: no such result; did you mean "margin_sd"?'),
     (("level=0.4", "--title", "reed"), 'small.toml: titles: has no "reed"; did you mean "reeds"?'),
     (("skill_edge=0.5",),

@@ -67,7 +67,6 @@ class Floor:
         self.open_days = open_days(scenario.venue, days)
         self._day_numbers = [day.number for day in self.open_days]
         self._openings = [day.opens for day in self.open_days]
-        self._by_number = {day.number: day for day in self.open_days}
         self._profile = Profile(scenario.venue.arrivals)
         self._diary: dict[int, list[tuple[float, int, Person]]] = {}
         self._known = 0

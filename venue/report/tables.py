@@ -13,7 +13,6 @@ from venue.study.point import difference
 from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 
-PROTECTION = ("empty_wallets", "spend_p95", "spend_top_tenth")
 CAUTION = (
     "Caution: the dial that earns can also hurt. The figures on empty wallets and the largest spenders stand for "
     "people, minors among them. Changing chances without telling players may be restricted, above all where prizes or "

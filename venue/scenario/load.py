@@ -190,14 +190,6 @@ def unit_of_key(loaded: Loaded, key: str) -> str:
     return slot.unit if slot else ""
 
 
-def value_at(loaded: Loaded, key: str) -> Any:
-    """What a scenario holds at a dotted key path, as people write it; None where it holds nothing."""
-    item: Any = to_raw(loaded.scenario)
-    for part in key_path(key):
-        item = item.get(part) if isinstance(item, dict) else None
-    return item
-
-
 def to_raw(scenario: Scenario) -> dict[str, Any]:
     """A scenario as plain data in the units people write, defaults filled in."""
     raw: dict[str, Any] = scenario.model_dump(mode="json", exclude_none=True)

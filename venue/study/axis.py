@@ -11,9 +11,9 @@ from venue.scenario.load import Loaded
 from venue.scenario.overlay import key_path
 from venue.study.point import Value
 from venue.study.series import Variant
+from venue.study.strengths import STRENGTH
 from venue.units import plain
 
-STRENGTH = "strength"
 MOST_SETTINGS = 1000
 MOST_AXES = 2
 

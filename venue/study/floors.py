@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,13 +28,26 @@ class Keep:
         return values <= self.bound if self.most else values >= self.bound
 
     @property
+    def sign(self) -> str:
+        """How the bound is written."""
+        return "<=" if self.most else ">="
+
+    def __str__(self) -> str:
+        return f"{self.measure}{self.sign}{self.bound:g}"
+
+    @property
     def word(self) -> str:
         """What the bound is called."""
         return "limit" if self.most else "floor"
 
 
-def keeps_of(texts: Iterable[str]) -> tuple[Keep, ...]:
+def keeps_of(texts: Iterable[str], known: Callable[[str, str], str] = check_measure) -> tuple[Keep, ...]:
     """Bounds from texts like "better_side_wins>=0.65" or "empty_wallets<=40%".
+
+    Parameters
+    ----------
+    known
+        Given the option and the name of a measure, returns the name or raises `InputError`.
 
     Raises
     ------
@@ -46,7 +59,7 @@ def keeps_of(texts: Iterable[str]) -> tuple[Keep, ...]:
         match = _BOUND.fullmatch(text)
         if match is None:
             raise InputError(f'--keep "{text}": is not MEASURE>=NUMBER; write it like --keep "better_side_wins>=0.65"')
-        measure = check_measure("--keep", match[1])
+        measure = known("--keep", match[1])
         bound = float(match[3]) / (100.0 if match[4] else 1.0)
         keep = Keep(measure, bound, most=match[2] == "<=")
         if any((other.measure, other.most) == (keep.measure, keep.most) for other in found):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -12,11 +12,12 @@ import numpy as np
 
 from venue.errors import InputError
 from venue.scenario.load import Loaded, check, to_raw
+from venue.scenario.overlay import key_path
 from venue.scenario.slots import Slot, slot_at
 from venue.scenario.words import nearest, shown
-from venue.units import show_seconds
+from venue.study.strengths import STRENGTH
+from venue.units import seconds, show_seconds
 
-STRENGTH = "strength"
 # Values tried before closing in: half of them near the present one, half over all that may be.
 _TRIED = 24
 _HIGHEST_STRENGTH = 10.0
@@ -45,7 +46,7 @@ class Knob:
         if slot is None or before is _NOTHING:
             raise InputError(f"--by {by}: {_unknown(self._raw, self.path)}")
         self._in_seconds = slot.unit == "s"
-        number = _seconds_at(loaded, self.path) if self._in_seconds else before
+        number = seconds(before) if self._in_seconds else before
         if isinstance(number, bool) or not isinstance(number, int | float):
             raise InputError(f"--by {by}: {self.key} is not a number; name one that is")
         self.whole = slot.type is int or self._in_seconds
@@ -100,14 +101,9 @@ class Knob:
 
 
 def _path(by: str, title: str, raw: Any) -> tuple[str | int, ...]:
-    try:
-        item: Any = tomllib.loads(f"{by} = 0")
-    except (tomllib.TOMLDecodeError, RecursionError):
-        raise InputError(f'--by "{by}": is not a key; write it like rules.NAME.per_point') from None
-    keys: list[str] = []
-    while isinstance(item, dict):
-        key, item = next(iter(item.items()))
-        keys.append(key)
+    keys = list(key_path(by))
+    if not keys:
+        raise InputError(f'--by "{by}": is not a key; write it like rules.NAME.per_point')
     if keys[0] != "titles":
         keys = ["titles", title, *keys]
     if keys[1:2] != [title]:
@@ -145,13 +141,6 @@ def _unknown(raw: Any, path: tuple[str | int, ...]) -> str:
             where = f"{shown(path[: end - 1])} has no {shown(path[end - 1 : end])}"
             return f"{where}; {nearest(str(path[end - 1]), list(inside))}" if isinstance(inside, dict) else where
     return "is no number; name one that is"
-
-
-def _seconds_at(loaded: Loaded, path: Sequence[str | int]) -> Any:
-    item: Any = loaded.scenario
-    for key in path:
-        item = item[key] if isinstance(item, Mapping) else getattr(item, str(key))
-    return item
 
 
 def _toml(item: Any) -> str:

@@ -7,6 +7,9 @@ from numbers import Real
 
 from venue.errors import InputError
 
+# What the key `study.strength` is called for short.
+STRENGTH = "strength"
+
 
 def check_strengths(strengths: Sequence[float]) -> None:
     """Raise `InputError` unless there are strengths, each once and each between 0 and 100."""

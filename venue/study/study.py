@@ -8,14 +8,14 @@ import numpy as np
 
 from venue.errors import InputError
 from venue.scenario.load import Loaded
-from venue.study.axis import STRENGTH, Over, variants_over
+from venue.study.axis import Over, variants_over
 from venue.study.choose import allowed_places, assured, choose
 from venue.study.floors import Floors, Keep
 from venue.study.precision import Goal, gather
 from venue.study.results import RunResult, SweepResult
 from venue.study.select import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
 from venue.study.series import Means, Series, Variant
-from venue.study.strengths import check_strengths
+from venue.study.strengths import STRENGTH, check_strengths
 
 
 def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, goal: Goal | None = None) -> RunResult:

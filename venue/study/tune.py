@@ -12,13 +12,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from scipy import optimize
 
 from venue.contest.results import Headline, field, headline, unaided_edge
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
-from venue.study.knob import STRENGTH, Knob
+from venue.study.floors import Keep, keeps_of
+from venue.study.knob import Knob
+from venue.study.strengths import STRENGTH
 from venue.study.title import match_ups_of, the_title
 
 # Headline results that can be a target, and whether they are shares.
@@ -30,34 +33,18 @@ _EXACT = 1e-9
 # A result this near the target has reached it; farther off, the number moves it in jumps.
 _REACHED = 1e-7
 _BESIDE = 1e-6
-_GOAL = re.compile(r"\s*([A-Za-z_]+)\s*(>=|<=|=)\s*(.+?)\s*")
+_TARGET = re.compile(r"\s*([A-Za-z_]+)\s*=\s*(.+?)\s*")
 
 
 @dataclass(frozen=True)
-class Goal:
-    """A result and what it should be.
-
-    Attributes
-    ----------
-    measure
-        One of `MEASURES`.
-    sign
-        "=", ">=" or "<=".
-    value
-        The target or bound.
-    """
+class Target:
+    """A headline result and the value it should take."""
 
     measure: str
-    sign: str
     value: float
 
-    def met(self, item: Headline) -> bool:
-        """Whether a bound is kept, to rounding."""
-        found = getattr(item, self.measure)
-        return bool(found >= self.value - _EXACT if self.sign == ">=" else found <= self.value + _EXACT)
-
     def __str__(self) -> str:
-        return f"{self.measure}{self.sign}{self.value:g}"
+        return f"{self.measure}={self.value:g}"
 
 
 @dataclass(frozen=True)
@@ -84,8 +71,8 @@ class Tuned:
 
     loaded: Loaded
     title: str
-    goal: Goal
-    keep: tuple[Goal, ...]
+    goal: Target
+    keep: tuple[Keep, ...]
     key: str
     before: float
     value: float
@@ -124,36 +111,52 @@ def _plain(value: float) -> float | None:
     return None if math.isnan(value) else value
 
 
-def read_goal(text: str, *, target: bool) -> Goal:
-    """A goal from a text like `close_finishes=0.6`, or for a bound `better_side_wins>=65 %`.
+def read_target(text: str) -> Target:
+    """A target from a text like `close_finishes=0.6` or `close_finishes=60 %`.
 
     Raises
     ------
     InputError
         If it is not of that form, or names no headline result.
     """
-    option, example = ("--reach", "close_finishes=0.6") if target else ("--keep", '"better_side_wins>=0.65"')
-    found = _GOAL.fullmatch(text)
-    if found is None or (found[2] == "=") != target:
-        raise InputError(f'{option} "{text}": is not of the right form; write it like {option} {example}')
-    measure, sign, number = found.groups()
-    if measure not in MEASURES:
-        raise InputError(f"{option} {measure}: no such result; {nearest(measure, MEASURES)}")
+    example = "write it like --reach close_finishes=0.6"
+    found = _TARGET.fullmatch(text)
+    if found is None:
+        raise InputError(f'--reach "{text}": is not of the right form; {example}')
+    measure, number = _result("--reach", found[1]), found[2]
     share = number.endswith("%") and MEASURES[measure]
     try:
         value = float(number.rstrip("% ") if share else number)
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise InputError(f'{option} {measure}: "{number}" is not a number; write it like {option} {example}')
+        raise InputError(f'--reach {measure}: "{number}" is not a number; {example}')
     value = value / 100 if share else value
+    _check_share(f"--reach {measure}={number}", measure, value)
+    return Target(measure, value)
+
+
+def read_bounds(texts: Sequence[str]) -> tuple[Keep, ...]:
+    """Bounds on headline results, from texts like `better_side_wins>=65 %`; `InputError` if they are none."""
+    found = keeps_of(texts, _result)
+    for keep in found:
+        _check_share(f"--keep {keep}", keep.measure, keep.bound)
+    return found
+
+
+def _result(option: str, measure: str) -> str:
+    if measure not in MEASURES:
+        raise InputError(f"{option} {measure}: no such result; {nearest(measure, MEASURES)}")
+    return measure
+
+
+def _check_share(where: str, measure: str, value: float) -> None:
     if MEASURES[measure] and measure != "skill_edge" and not 0 <= value <= 1:
-        raise InputError(f'{option} {measure}{sign}{number}: must lie between 0 and 1; did you mean "{value:g} %"?')
-    return Goal(measure, sign, value)
+        raise InputError(f'{where}: must lie between 0 and 1; did you mean "{value:g} %"?')
 
 
 def tune(
-    loaded: Loaded, title: str | None, goal: Goal, by: str = STRENGTH, *, keep: Sequence[Goal] = (),
+    loaded: Loaded, title: str | None, goal: Target, by: str = STRENGTH, *, keep: Sequence[Keep] = (),
     gap: float | None = None,
 ) -> Tuned:  # fmt: skip
     """Solve for the number that reaches a goal, under bounds to keep.
@@ -176,12 +179,13 @@ def tune(
     """
     key = the_title(loaded, title)
     knob = Knob(loaded, key, by)
+    asked = [goal.measure, *(bound.measure for bound in keep)]
     known: dict[float, Headline | None] = {}
 
     def at(value: float) -> Headline | None:
         if value not in known:
             try:
-                known[value] = _solve(knob.set(value), key, gap, [goal, *keep])
+                known[value] = _solve(knob.set(value), key, gap, asked)
             except (ScenarioError, InputError):
                 known[value] = None  # contradicts the rest of the scenario
         return known[value]
@@ -190,7 +194,7 @@ def tune(
         item = at(value)
         return math.nan if item is None else getattr(item, goal.measure) - goal.value
 
-    was = _solve(loaded, key, gap, [Goal(name, "=", 0.0) for name in MEASURES])
+    was = _solve(loaded, key, gap, list(MEASURES))
     values = [value for value in knob.values() if not math.isnan(miss(value))]
     if not values:
         raise InputError(f"--reach {goal}: {goal.measure} is not defined for any {knob.key}; choose another result")
@@ -200,12 +204,12 @@ def tune(
     found = found or crossings
     if not found:
         raise InputError(_out_of_reach(goal, knob, values, miss))
-    kept = [value for value in found if all(bound.met(_known(at(value))) for bound in keep)]
+    kept = [value for value in found if all(_is_kept(bound, _known(at(value))) for bound in keep)]
     if not kept:
         raise InputError(_not_kept(goal, keep, knob, found, lambda value: _known(at(value))))
     kept.sort(key=lambda value: abs(value - knob.before))
     line, change = knob.line(kept[0])
-    result = _solve(knob.set(kept[0]), key, gap, [Goal(name, "=", 0.0) for name in MEASURES])
+    result = _solve(knob.set(kept[0]), key, gap, list(MEASURES))
     return Tuned(
         loaded,
         key,
@@ -223,18 +227,24 @@ def tune(
     )
 
 
+def _is_kept(bound: Keep, item: Headline) -> bool:
+    """Whether a bound is kept, to rounding."""
+    room = _EXACT if bound.most else -_EXACT
+    return bool(bound.kept(np.array(getattr(item, bound.measure) - room)))
+
+
 def _known(item: Headline | None) -> Headline:
     if item is None:
         raise ValueError("not solved")
     return item
 
 
-def _solve(loaded: Loaded, title: str, gap: float | None, goals: Sequence[Goal]) -> Headline:
+def _solve(loaded: Loaded, title: str, gap: float | None, measures: Sequence[str]) -> Headline:
     """Headline results of a title as a scenario has it; the yardstick of `skill_edge` only where it is asked for."""
     design, study = loaded.scenario.titles[title], loaded.scenario.study
     match_ups, off = match_ups_of(loaded, title, gap), frozenset(study.switches_off)
     edge = 0.0
-    if any(goal.measure == "skill_edge" for goal in goals):
+    if "skill_edge" in measures:
         edge = unaided_edge(design, match_ups, off)
     return headline(design, field(design, match_ups, study.strength, off), edge)
 
@@ -262,7 +272,7 @@ def _nearer_whole(low: float, high: float, miss: Callable[[float], float]) -> fl
     return min((low, high), key=lambda value: abs(miss(value)))
 
 
-def _out_of_reach(goal: Goal, knob: Knob, values: Sequence[float], miss: Callable[[float], float]) -> str:
+def _out_of_reach(goal: Target, knob: Knob, values: Sequence[float], miss: Callable[[float], float]) -> str:
     """How near the target one can get, and where."""
     place = min(range(len(values)), key=lambda index: abs(miss(values[index])))
     best = values[place]
@@ -282,12 +292,12 @@ def _out_of_reach(goal: Goal, knob: Knob, values: Sequence[float], miss: Callabl
 
 
 def _not_kept(
-    goal: Goal, keep: Sequence[Goal], knob: Knob, found: Sequence[float], at: Callable[[float], Headline]
+    goal: Target, keep: Sequence[Keep], knob: Knob, found: Sequence[float], at: Callable[[float], Headline]
 ) -> str:
     value = min(found, key=lambda each: abs(each - knob.before))
     broken = [
-        f"{bound.measure} is {getattr(at(value), bound.measure):.6g} there, must be {bound.sign} {bound.value:g}"
+        f"{bound.measure} is {getattr(at(value), bound.measure):.6g} there, must be {bound.sign} {bound.bound:g}"
         for bound in keep
-        if not bound.met(at(value))
+        if not _is_kept(bound, at(value))
     ]
     return f"--reach {goal}: {knob.key} = {knob.text(value)} reaches it, but {'; '.join(broken)}"
