@@ -25,6 +25,7 @@ from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
 from venue.study.floors import keeps_of
+from venue.study.onlooker import Onlooker, Progress, Told
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.select import Assurance
@@ -32,7 +33,6 @@ from venue.study.sensitivity import Plan, SensitivityResult
 from venue.study.series import Means
 from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
-from venue.study.watch import Progress, Told, Watch
 
 if TYPE_CHECKING:
     from venue.study.tune import Tuned
@@ -70,7 +70,7 @@ def run(
     workers: int = 1,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Watch | None = None,
+    progress: Progress | Onlooker | None = None,
     only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
@@ -116,7 +116,7 @@ def sweep(
     workers: int = 1,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Watch | None = None,
+    progress: Progress | Onlooker | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
 
@@ -157,7 +157,7 @@ def compare(
     at_most: int = CEILING,
     workers: int = 1,
     store: str | Path | None = None,
-    progress: Progress | Watch | None = None,
+    progress: Progress | Onlooker | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
 
@@ -198,7 +198,7 @@ def sensitivity(
     days: int | None = None,
     workers: int = 1,
     store: str | Path | None = None,
-    progress: Progress | Watch | None = None,
+    progress: Progress | Onlooker | None = None,
 ) -> SensitivityResult:
     """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
 
@@ -282,8 +282,8 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
     return Goal(precisions_of(precision or {}), at_most)
 
 
-def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Watch | None) -> Means:
+def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Onlooker | None) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
-    watch = progress if isinstance(progress, Watch) else Watch() if progress is None else Told(progress)
-    return Means(workers, rows, None if store is None else Path(store), watch)
+    onlooker = progress if isinstance(progress, Onlooker) else Onlooker() if progress is None else Told(progress)
+    return Means(workers, rows, None if store is None else Path(store), onlooker)

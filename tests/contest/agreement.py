@@ -13,12 +13,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from venue.contest.course import follow
 from venue.contest.forms import solve
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
-from .building import MIXED, MIXED_OPEN, Rules
+from .building import MIXED, MIXED_OPEN, Rules, follow
 from .sampler import Numbers, Sampled, play_by_play
 
 

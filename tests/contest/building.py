@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.chain import Chain
+from venue.contest.course import Courses, courses
+from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
@@ -126,6 +130,43 @@ def success(title: Title, behind: int, setting: Setting | None = None, *, side: 
     margin = behind if side else -behind
     row = after_period(chain, margin, period, mode=side)
     return float(1.0 - row[chain.zero + margin])
+
+
+@dataclass(frozen=True)
+class Course:
+    """One contest from start to end: the results of `Courses` at one skill gap.
+
+    Attributes
+    ----------
+    margin
+        Distribution of the final margin: chance by points.
+    """
+
+    win: float
+    comebacks: tuple[float, float]
+    lead_changes: float
+    margin: dict[int, float]
+    courses: Courses
+
+    def total(self, name: str) -> Array:
+        """Expected total over the contest by side."""
+        return np.asarray(self.courses.total(name)[0])
+
+
+def follow(title: Title, setting: Setting) -> Course:
+    """The course of a title in one setting."""
+    (found,) = courses(title, [setting])
+    trailed, came_back = found.comebacks[0].tolist()
+    margin = dict(zip(found.solved.margins.tolist(), found.margins[0].tolist(), strict=True))
+    return Course(float(found.win[0]), (trailed, came_back), float(found.lead_changes[0]), margin, found)
+
+
+def headlines(
+    title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
+) -> list[Headline]:
+    """Headline results at each strength."""
+    edge = unaided_edge(title, match_ups, switches_off)
+    return [headline_of(title, match_ups, strength, edge, switches_off) for strength in strengths]
 
 
 def assert_closed(value: float, expected: float) -> None:

@@ -11,11 +11,11 @@ from scipy import integrate, stats
 
 from venue.contest.chain import Chain
 from venue.contest.forms import unaided_spread
-from venue.contest.results import MatchUps, better_side, headlines
+from venue.contest.results import MatchUps, better_side
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
-from .building import MIXED, assert_closed, open_title, pull, turns_title
+from .building import MIXED, assert_closed, headlines, open_title, pull, turns_title
 
 SLOPED = turns_title("40 s", periods=2, mean_attack="3 s", attempts=MIXED, rules=pull("2 pp"), close=2)
 

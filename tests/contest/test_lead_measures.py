@@ -11,13 +11,23 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.course import Course, follow
-from venue.contest.results import MatchUps, headlines
+from venue.contest.results import MatchUps
 from venue.contest.setting import Setting
 from venue.contest.unfolded import unfold
 from venue.scenario.title import Title
 
-from .building import assert_closed, assert_prints, by_margin, lasting, open_title, points_title, pull
+from .building import (
+    Course,
+    assert_closed,
+    assert_prints,
+    by_margin,
+    follow,
+    headlines,
+    lasting,
+    open_title,
+    points_title,
+    pull,
+)
 
 TWENTY = open_title("2 s", periods=10)
 

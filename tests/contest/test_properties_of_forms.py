@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from venue.contest.course import follow
 from venue.contest.effective import bands, by_margin, rates
 from venue.contest.forms import solve, unaided
 from venue.contest.results import Field, MatchUps, field
@@ -14,7 +13,7 @@ from venue.contest.setting import Setting
 from venue.contest.unfolded import unfold
 from venue.scenario.title import Title
 
-from .building import MIXED, MIXED_OPEN, Array, open_title, points_title, pull, race_title, turns_title
+from .building import MIXED, MIXED_OPEN, Array, follow, open_title, points_title, pull, race_title, turns_title
 from .drawing import every_form, few, gaps
 
 GIFT = {"gift": {"kind": "run boost", "after": 1, "gain": "15 pp", "serves": "visitors"}}

@@ -16,13 +16,12 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.course import follow
 from venue.contest.setting import Setting
 from venue.contest.stretches import period_stretches
 from venue.contest.unfolded import unfold
 from venue.scenario.title import Title
 
-from .building import after_period, mean_of, pull, race_title, variance_of
+from .building import after_period, follow, mean_of, pull, race_title, variance_of
 
 PACE, PER_SKILL, GAP = 10.0, 0.05, 0.08
 DRIFT = PACE * PER_SKILL * GAP

@@ -21,10 +21,10 @@ from venue.errors import InputError, RunError
 from venue.scenario.scenario import Scenario
 from venue.study import store as store_module
 from venue.study.keeping import key_of, packed, unpacked
+from venue.study.onlooker import Onlooker
 from venue.study.replicate import Bench, Replication
 from venue.study.results import SweepResult
 from venue.study.store import Store
-from venue.study.watch import Watch
 
 from ..cli.building import ROOT, SMALL
 from .test_workers import check_same_replications as check_same_rows
@@ -174,7 +174,7 @@ def test_an_interrupt_says_what_is_kept(path: Path) -> None:
     assert (caught.value.kept, caught.value.total, caught.value.store) == (4, 6, str(path))  # type: ignore[attr-defined]
     begun: list[int] = []
 
-    class Beginning(Watch):
+    class Beginning(Onlooker):
         def begun(self, kept: int, total: int) -> None:
             begun.append(kept)
 
@@ -240,7 +240,7 @@ def test_a_truncated_store_is_set_aside_and_begun_anew(path: Path, share: float)
         file.truncate(int(size * share))
     told: list[str] = []
 
-    class Listening(Watch):
+    class Listening(Onlooker):
         def noted(self, text: str) -> None:
             told.append(text)
 

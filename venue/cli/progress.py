@@ -9,7 +9,7 @@ import time
 import click
 
 from venue.errors import one_line
-from venue.study.watch import Watch
+from venue.study.onlooker import Onlooker
 from venue.units import HOUR, MINUTE
 
 _BAR = 30
@@ -18,7 +18,7 @@ _PATIENCE = 1.0
 _EVERY = 0.2
 
 
-class ProgressBar(Watch):
+class ProgressBar(Onlooker):
     """Draws done, total, time left and the precision reached on stderr, one bar for a study.
 
     Silent when told to be, and when stderr is no terminal unless `always` drawn (a notebook is none).

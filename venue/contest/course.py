@@ -108,35 +108,6 @@ class Courses:
         return total.T
 
 
-@dataclass(frozen=True)
-class Course:
-    """One contest from start to end: the results of `Courses` at one skill gap.
-
-    Attributes
-    ----------
-    margin
-        Distribution of the final margin: chance by points.
-    """
-
-    win: float
-    comebacks: tuple[float, float]
-    lead_changes: float
-    margin: dict[int, float]
-    courses: Courses
-
-    def total(self, name: str) -> Array:
-        """Expected total over the contest by side, see `Courses.total`."""
-        return np.asarray(self.courses.total(name)[0])
-
-
-def follow(title: Title, setting: Setting) -> Course:
-    """The course of a title in one setting."""
-    (found,) = courses(title, [setting])
-    trailed, came_back = found.comebacks[0].tolist()
-    margin = dict(zip(found.solved.margins.tolist(), found.margins[0].tolist(), strict=True))
-    return Course(float(found.win[0]), (trailed, came_back), float(found.lead_changes[0]), margin, found)
-
-
 def courses(title: Title, settings: Sequence[Setting]) -> list[Courses]:
     """The course of a title in settings that differ in the skill gap only: all in one, unless they are too many."""
     automaton = Automaton(title, settings[0])

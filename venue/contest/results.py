@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -162,14 +162,6 @@ def field(title: Title, match_ups: MatchUps, strength: float, switches_off: froz
     ends = np.cumsum([len(course.final) for course in found])[:-1]
     return Field(strength, tuple((part[:, 0], part[:, 1], course)
                                  for part, course in zip(np.split(nodes, ends), found, strict=True)))  # fmt: skip
-
-
-def headlines(
-    title: Title, match_ups: MatchUps, strengths: Sequence[float], switches_off: frozenset[str] = frozenset()
-) -> list[Headline]:
-    """Exact headline results at each strength."""
-    edge = unaided_edge(title, match_ups, switches_off)
-    return [headline_of(title, match_ups, strength, edge, switches_off) for strength in strengths]
 
 
 def unaided_edge(title: Title, match_ups: MatchUps, switches_off: frozenset[str] = frozenset()) -> float:

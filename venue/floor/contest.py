@@ -7,7 +7,6 @@ computer from there on; the contest ends early when no visitor is left.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
@@ -110,9 +109,7 @@ def contest(
         yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
         by_a, by_b = here.noticeable
-        # What `table.play` does, written out here, where the floor spends most of its time.
-        place = bisect_right(here.cumulative, next(play))
-        here = here.after[place] or table.reach(here, place)
+        here = table.play(here, next(play))
         period += 1
         margin = here.margin
         if period == periods:

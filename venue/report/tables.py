@@ -184,7 +184,9 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
     parts = [paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)]
     if result.best.rivals:
         rivals = "; ".join(result.points[place].label for place in result.best.rivals)
-        parts.append(paragraph(f"Not told apart from it in credits per open hour: {rivals}.", width))
+        held = "by 95 % intervals that hold for all together"
+        text = f"Not told apart from it in credits per open hour, {held}: {rivals}."
+        parts.append(paragraph(text, width))
     selection = result.selection
     if selection is not None and not selection.finished:
         asked = selection.assurance

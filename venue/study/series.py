@@ -15,10 +15,10 @@ from types import TracebackType
 
 from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
+from venue.study.onlooker import Onlooker
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
 from venue.study.store import Store
-from venue.study.watch import Watch
 from venue.study.work import Executor, Here, Outcome, Work
 from venue.study.workers import Processes
 
@@ -43,14 +43,14 @@ class Means:
         Whether replications carry their rows.
     store
         File in which replications are kept and found again; what carries rows is not.
-    watch
+    onlooker
         Who looks on.
     """
 
     workers: int = 1
     rows: bool = False
     store: Path | None = None
-    watch: Watch = field(default_factory=Watch)
+    onlooker: Onlooker = field(default_factory=Onlooker)
 
     def executor(self, works: int) -> Executor:
         """Whoever carries out this many pieces of work."""
@@ -94,7 +94,7 @@ class Series:
 
     def __enter__(self) -> Series:
         if self._means.store is not None and not self._means.rows:
-            self._store = Store(self._means.store, self._means.watch.noted)
+            self._store = Store(self._means.store, self._means.onlooker.noted)
         return self
 
     def __exit__(
@@ -131,7 +131,7 @@ class Series:
         ]
         total = self._total = max(expected or 0, self._done() + len(works))
         if not self._begun:
-            self._means.watch.begun(self._done(), total)
+            self._means.onlooker.begun(self._done(), total)
             self._begun = True
         if self._store is not None:
             names = [(variant_name(variant), variant.loaded) for variant in self.variants]
@@ -150,7 +150,7 @@ class Series:
 
     def say_reached(self, text: str) -> None:
         """Tell whoever looks on how precise the slowest measure is."""
-        self._means.watch.reached(text)
+        self._means.onlooker.reached(text)
 
     def _carry_out(self, works: Sequence[Work], total: int) -> list[Outcome]:
         if self._executor is None:
@@ -165,7 +165,7 @@ class Series:
                 if self._store is not None:
                     self._store.keep(outcome.work.scenario, outcome.replication)
                 self._found[outcome.work.place][outcome.work.number] = outcome.replication
-                self._means.watch.done(self._done(), total)
+                self._means.onlooker.done(self._done(), total)
         return failed
 
     def _done(self) -> int:

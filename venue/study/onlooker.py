@@ -7,7 +7,7 @@ from collections.abc import Callable
 Progress = Callable[[int, int], None]
 
 
-class Watch:
+class Onlooker:
     """Looks on and does nothing; what shows progress overrides it."""
 
     def begun(self, kept: int, total: int) -> None:
@@ -23,7 +23,7 @@ class Watch:
         """How precise the slowest measure is by now, in words."""
 
 
-class Told(Watch):
+class Told(Onlooker):
     """Tells a plain function (done, total) after each replication."""
 
     def __init__(self, tell: Progress) -> None:
