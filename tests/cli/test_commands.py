@@ -75,6 +75,7 @@ def test_version(shell: Shell) -> None:
 def test_new_writes_a_starter_that_passes_check(shell: Shell) -> None:
     assert shell("new", "mine.toml") == Outcome(0, "", "")
     assert shell("check", "mine.toml").code == 0
+    assert shell("new", "other.toml", "--json").json == {"written": "other.toml", "version": venue.__version__}
     assert shell.refused("new", "mine.toml") == "mine.toml: already exists and is left as it is; name a new file"
     assert shell.refused("new", "no/where.toml").startswith("no/where.toml: cannot be written")
 
@@ -93,6 +94,15 @@ def test_check_json(shell: Shell) -> None:
     assert {"key", "value", "from", "note"} == set(outcome.json["sources"][0])
     # A taste of minus infinity, the default of resting, has no word in JSON.
     assert outcome.json["resolved"]["people"]["choice"]["rest"] == "-inf"
+
+
+def test_check_schema(shell: Shell) -> None:
+    outcome = shell("check", "--schema")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert json.loads(outcome.out) == shell("check", "--schema", "--json").json
+    assert json.loads(outcome.out)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert shell.refused("check", "--schema", "small.toml").startswith("--schema: is the same for every scenario")
+    assert shell.refused("check") == "SCENARIO is missing; see venue check --help"
 
 
 def test_run_json(shell: Shell) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from venue.cli import options, speech
+from venue.cli import completing, options, speech
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @click.command(short_help="Compare scenarios, or changes of one, on the same visitors.")
-@click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True)
+@click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True, shell_complete=completing.files)
 @click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
     help="Compare the first scenario with itself so changed. Repeated, each is a change of its own; "

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @click.command(short_help="Exact results of one title: who wins, and by how much.")
 @options.scenario
-@click.option("--title", metavar="KEY", help="Which title; may be left out when there is only one.")
+@options.title
 @options.title_strengths
 @options.gap
 @options.strength

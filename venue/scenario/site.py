@@ -60,9 +60,12 @@ def _show_per_hour(value: dict[float, float]) -> dict[str, float]:
     return {units.show_clock(start): rate for start, rate in value.items()}
 
 
+# As the file writes it; the loader reads it by `units.clock`.
+TimeOfDay = Annotated[str, Field(pattern=r"^\s*([0-2]?[0-9]|3[0-5]):[0-5][0-9]\s*$|^\s*36:00\s*$")]
+
 HourlyRates = Annotated[
     dict[float, PerHour],
-    BeforeValidator(_per_hour, json_schema_input_type=dict[str, float]),
+    BeforeValidator(_per_hour, json_schema_input_type=dict[TimeOfDay, PerHour]),
     PlainSerializer(_show_per_hour, return_type=dict[str, float], when_used="json"),
 ]
 
