@@ -152,21 +152,18 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     if company is not None:
         if not company.say_goodbye(gone[0]):
             return
-        gone = company.gone[:]
-        company.gone.clear()
+        gone = company.gone
+        visit.company = None
+        company.gone = []  # or the party and its visits would hold each other
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
-    for one in gone:
-        _keep_row(floor, one, len(gone), next_visit)
-
-
-def _keep_row(floor: Floor, leave: Leave, party: int, next_visit: float) -> None:
-    visit = leave.visit
-    offers = max(visit.offers, 1)
-    floor.visits.append(
-        (
-            visit.person.number, visit.number, party, visit.arrived, leave.now, visit.credits, visit.plays,
-            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
-            visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, leave.empty,
-            floor.reason_number[leave.reason], next_visit,
-        )
-    )  # fmt: skip
+    party = len(gone)
+    for visit, now, reason, empty in gone:
+        offers = visit.offers or 1
+        floor.visits.append(
+            (
+                visit.person.number, visit.number, party, visit.arrived, now, visit.credits, visit.plays,
+                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
+                visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
+                floor.reason_number[reason], next_visit,
+            )
+        )  # fmt: skip
