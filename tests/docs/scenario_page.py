@@ -122,6 +122,8 @@ def _default(field: Any, unit: str) -> str:
         return f"`{units.show_seconds(value)}`"
     if isinstance(value, bool):
         return f"`{str(value).lower()}`"
+    if isinstance(value, dict):
+        return "`{ " + ", ".join(f'"{name}" = {item:g}' for name, item in value.items()) + " }`"
     return f"`{value:g}`" if isinstance(value, float) else f"`{value}`"
 
 

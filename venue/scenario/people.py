@@ -52,7 +52,7 @@ def _sizes(value: Any) -> Any:
 
 Sizes = Annotated[
     dict[int, Chance],
-    BeforeValidator(_sizes, json_schema_input_type=dict[str, float]),
+    BeforeValidator(_sizes, json_schema_input_type=dict[Annotated[str, Field(pattern="^[1-4]$")], Chance]),
     PlainSerializer(lambda sizes: {str(size): share for size, share in sizes.items()}, when_used="json"),
 ]
 

@@ -125,15 +125,17 @@ def _let_origins_in(whole: Schema, parts: dict[str, Schema]) -> None:
         part["properties"] = {key: _or_origin(item, parts) for key, item in part["properties"].items()}
 
 
-def _or_origin(item: Schema, parts: dict[str, Schema]) -> Schema:
+def _or_origin(item: Schema, parts: dict[str, Schema], *, listed: bool = False) -> Schema:
+    """What is taken, or the same with its origin; a section of the file has none, a table in a list has."""
     words = {key: item[key] for key in ("description", "default") if key in item}
     shape = {key: value for key, value in item.items() if key not in words}
-    if "prefixItems" in shape:
-        shape["prefixItems"] = [_or_origin(each, parts) for each in shape["prefixItems"]]
-    for key in set(_EACH) & set(shape):
-        shape[key] = _or_origin(shape[key], parts) if isinstance(shape[key], dict) else shape[key]
-    if _holds_parts(shape, parts):
+    if _holds_parts(shape, parts) and not listed:
         return words | shape
+    if "prefixItems" in shape:
+        shape["prefixItems"] = [_or_origin(each, parts, listed=True) for each in shape["prefixItems"]]
+    for key in set(_EACH) & set(shape):
+        if isinstance(shape[key], dict):
+            shape[key] = _or_origin(shape[key], parts, listed=key == "items")
     origin = {
         "type": "object",
         "properties": {"value": shape, "from": {"$ref": "#/$defs/source"}, "note": {"$ref": "#/$defs/note"}},
