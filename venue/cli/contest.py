@@ -48,7 +48,7 @@ def contest(
 
 
 def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[str, Any]) -> None:
-    from venue.report import title_tables
+    from venue.report import watch_table
     from venue.study import title as study
 
     if given["out"] is not None:
@@ -58,7 +58,7 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     design = loaded.scenario.titles[study.the_title(loaded, title)]
     speech.show(
         lambda: {"events": [asdict(event) for event in events]},
-        lambda: title_tables.watch_table(design, events),
+        lambda: watch_table.watch_table(design, events, speech.width()),
         None,
         given,
     )

@@ -31,7 +31,6 @@ def tune(
 ) -> None:
     """Solve, on the exact contest, for the strength or for one number of a title that reaches a result.
 
-    \b
     Results: better_side_wins, skill_edge, close_finishes, level, lead_changes, comebacks, side_a_wins,
     margin_mean, margin_sd, assisted.
 
