@@ -26,7 +26,7 @@ COMMANDS = [
     ("contest", PIER, "--title", "lantern", "--watch"),
     ("contest", MALL, "--title", "trolley", "--watch"),
     ("contest", BAR, "--title", "locks", "--watch"),
-    ("tune", "small.toml", "--reach", "close_finishes=0.95", "--keep", "better_side_wins>=0.5"),
+    ("tune", "small.toml", "--reach", "lead_changes=0.115", "--keep", "close_finishes>=0.5"),
     ("run", "small.toml", *QUICK),
     ("run", "small.toml", "--precision", "credits_per_hour=10%", "--at-most", "12", *QUICK),
     ("sweep", "small.toml", "--strengths", "0,1,2", *QUICK),
@@ -71,8 +71,8 @@ def test_no_line_of_what_is_kept_runs_past_the_edge(shell: Shell, width: int) ->
 @pytest.mark.parametrize("name", sorted(cli.commands))
 def test_a_folded_example_is_the_same_command(name: str) -> None:
     """As a shell reads it: a backslash at the end of a line joins it to the next."""
-    for line in (cli.commands[name].help or "").split("\n"):
-        if line.strip().startswith("venue "):
+    for line in map(str.strip, (cli.commands[name].help or "").split("\n")):
+        if line.startswith("venue "):
             parts = folded(line, 58)
             assert all(len(part) <= 60 for part in parts)
             assert shlex.split("\n".join(parts).replace("\\\n", "")) == shlex.split(line)
