@@ -39,7 +39,8 @@ def test_help_of_a_command_has_examples_and_no_jargon(shell: Shell, command: str
 @pytest.mark.parametrize("command", COMMANDS)
 def test_examples_of_the_help_are_commands_that_exist(shell: Shell, command: str) -> None:
     """Each option in an example is an option of the command; each demo scenario named is there."""
-    text = shell(command, "--help").out.partition("Examples:")[2].partition("Options:")[0]
+    shown = shell(command, "--help").out.partition("Examples:")[2].partition("Options:")[0]
+    text = shown.replace("\\\n", " ")
     options = {name for option in cli.commands[command].params for name in option.opts}
     for line in text.strip().split("\n"):
         words = line.split()

@@ -46,5 +46,4 @@ def _print_schema(scenario: str | None, given: dict[str, Any]) -> None:
 
     if scenario is not None or given["changes"]:
         raise click.UsageError("--schema: is the same for every scenario; leave SCENARIO and --set away")
-    found = scenario_schema()
-    speech.show(lambda: found, lambda: json.dumps(found, indent=2, allow_nan=False), None, given)
+    click.echo(json.dumps(scenario_schema(), indent=None if given["as_json"] else 2, allow_nan=False))
