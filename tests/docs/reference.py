@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from venue import units
-from venue.scenario import machine, people, rules, site, title
+from venue.scenario import faults, hours, limits, machine, people, rules, site, till, title
 from venue.scenario.fields import Unit
 from venue.scenario.scenario import Scenario, Study
 
@@ -39,13 +39,23 @@ What the numbers do is in [model.md](model.md). This page is written from the pr
 PARTS: list[tuple[str, str, list[type[BaseModel]]]] = [
     ("The file", "", [Scenario]),
     ("venue", "`[venue]`", [site.Site]),
-    ("venue.hours", '`[venue.hours]`: each day `"10:00-22:00"` or `"closed"`', [site.Hours]),
+    ("venue.hours", '`[venue.hours]`: each day `"10:00-22:00"` or `"closed"`', [hours.Hours]),
     ("venue.arrivals", "`[venue.arrivals]`", [site.Arrivals]),
+    ("venue.till", "`[venue.till]`", [till.Till]),
+    ("venue.till.bundles", "Each like `{ credits = 5, price_of = 4 }`", [till.Bundle]),
+    ("venue.till.card", "`[venue.till.card]`", [till.Card]),
+    (
+        "venue.technician",
+        "`[venue.technician]`; its `hours`, if any, are written like `[venue.hours]`, without `last_entry`",
+        [faults.Technician],
+    ),
     ("people", "`[people.skill]`, `[people.wallet]`, …", []),
     ("titles", "`[titles.KEY]`, the key being yours", [title.Title]),
     ("titles.KEY.attempts", "`[titles.KEY.attempts.NAME]`", [title.Attempt]),
     ("titles.KEY.rules", "`[titles.KEY.rules.NAME]`; every rule may have these keys", [rules.RuleBase]),
     ("machines", "`[machines.KEY]`, the key being yours", [machine.Machine]),
+    ("machines.KEY.faults", "`[machines.KEY.faults]`", [faults.Faults]),
+    ("limits", "`[limits]`", [limits.Limits]),
     ("study", "`[study]`", [Study]),
 ]
 PEOPLE = ("skill", "wallet", "stay", "patience", "belief", "buy_in", "choice", "suspicion", "come_back")
