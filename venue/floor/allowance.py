@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from venue.players.person import Visit
 from venue.scenario.limits import Limits
 from venue.units import HOUR
 
@@ -51,9 +52,13 @@ class Allowance:
         self._held -= more
         return more
 
+    def with_held(self, wallet: float) -> float:
+        """What is left of a wallet with all that limits hold back."""
+        return wallet + self._held + self._beyond
+
     def holds_back(self, wallet: float, price: int) -> bool:
         """Whether a limit, not an empty wallet, is why a price cannot be paid; it is noted that it was reached."""
-        reached = wallet + self._held + self._beyond >= price
+        reached = self.with_held(wallet) >= price
         self.was_reached |= reached
         return reached
 
@@ -61,3 +66,19 @@ class Allowance:
     def may_get_more(self) -> bool:
         """Whether a later hour releases more."""
         return self._held > 0 and self._each_hour > 0
+
+
+def falls_short(visit: Visit, price: int, now: float) -> bool:
+    """Whether a wallet that does not cover a price still does not when limits have released what they may.
+
+    The visitor then has a reason for the no.
+    """
+    allowance: Allowance | None = visit.allowance
+    if allowance is None:
+        visit.last_no = "wallet empty"
+        return True
+    visit.wallet += allowance.release(now - visit.arrived)
+    if visit.wallet >= price:
+        return False
+    visit.last_no = "limit reached" if allowance.holds_back(visit.wallet, price) else "wallet empty"
+    return True

@@ -22,8 +22,13 @@ from venue.streams import Streams
 class Broken(Protocol):
     """What technicians repair: a machine with a number, and its own mean repair time if it has one."""
 
-    number: int
-    repair_time: float | None
+    @property
+    def number(self) -> int:
+        """Its number among all machines."""
+
+    @property
+    def repair_time(self) -> float | None:
+        """Mean repair in seconds; None if the technician's holds."""
 
     def repaired(self, now: float) -> None:
         """It works again."""
