@@ -19,7 +19,7 @@ from venue.contest.results import better_side
 from venue.floor.allowance import falls_short
 from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
 from venue.floor.refund import refund
-from venue.floor.seat import Seat, line_up
+from venue.floor.seat import Part, Seat, line_up
 from venue.units import HOUR
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def contest(
                 fair = better_won(first_gap, here.win), here.close
             for seat in seats:
                 seat.visit.last_no = "machine failed"
-                back = price if period > seat.joined else seat.price
+                back = price if period > seat.part.joined else seat.price
                 take[int(broke // HOUR)] -= back
                 _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
                 if seat.up is not None:
@@ -128,7 +128,7 @@ def contest(
                 seat.visit.offers += 1
             if not seats:
                 if ahead:
-                    yield env.timeout(now - env.now)
+                    yield env.timeout(now - began)
                     now = env.now
                 floor.ended_early += 1
             for seat in leaving:
@@ -151,7 +151,7 @@ def contest(
     floor.in_play -= 1
     if seats:
         if ahead:
-            yield env.timeout(now - env.now)
+            yield env.timeout(now - began)
             now = env.now
         floor.finished += 1
         if margin:
@@ -169,7 +169,7 @@ def contest(
             visit.suspicion += notice * (by_a if seat.side else by_b)
             visit.finished += 1
             visit.wins += result
-            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.against else 0
+            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0
             floor.traits.learn(seat.record, result, close)
             _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
     if wear is not None:
@@ -201,12 +201,11 @@ def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
 
 def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
     """Note how things stand where the part of those in `joined` begins."""
-    on_b = sum(seat.side for seat in seats)
     others = len(seats) - 1
+    on_b = sum([seat.side for seat in seats]) if others else 0
     for seat in joined:
-        seat.began, seat.joined, seat.gap, seat.win = now, period, gap, here.win
-        seat.against = len(seats) - on_b if seat.side else on_b
-        seat.beside = others - seat.against
+        against = others + 1 - on_b if seat.side else on_b
+        seat.part = Part(now, period, gap, here.win, against, others - against)
         seat.result = math.nan
 
 
@@ -219,19 +218,19 @@ def _end_part(
     `back` is what the period under way cost that a fault has broken off.
     """
     visit = seat.visit
-    gap, win = seat.gap, seat.win
+    began, joined, gap, win, against, beside = seat.part
     if seat.side:
         gap, win, margin = -gap, 1.0 - win, -margin
     seat.margin = margin
-    bought = period - seat.joined
+    bought = period - joined
     # All the periods but the first were offered at a break, and taken.
     visit.offers += bought - 1
     visit.taken += bought - 1
     refunded = 0 if cabinet.wear is None else refund(cabinet, visit, seat.price, price_later, bought, back)
     floor.plays.append(
         (
-            visit.person.number, visit.number, cabinet.row.number, number, seat.began, now,
-            seat.price + (bought - 1) * price_later - back, refunded, bought, seat.against, seat.beside,
+            visit.person.number, visit.number, cabinet.row.number, number, began, now,
+            seat.price + (bought - 1) * price_later - back, refunded, bought, against, beside,
             gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
         )
     )  # fmt: skip

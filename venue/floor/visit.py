@@ -164,23 +164,20 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     if company is not None:
         if not company.say_goodbye(gone[0]):
             return
-        gone = company.gone[:]
-        company.gone.clear()
+        gone = company.gone
+        visit.company = None
+        company.gone = []  # or the party and its visits would hold each other
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
-    for one in gone:
-        _keep_row(floor, one, len(gone), next_visit)
-
-
-def _keep_row(floor: Floor, leave: Leave, party: int, next_visit: float) -> None:
-    visit = leave.visit
-    offers = max(visit.offers, 1)
-    number, credits, till, allowance = visit.person.number, visit.credits, floor.till, visit.allowance
-    paid = credits if till is None else till.settle(number, visit.brought, credits)
-    floor.visits.append(
-        (
-            number, visit.number, party, visit.arrived, leave.now, credits, visit.refunded, paid, visit.plays,
-            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
-            visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, leave.empty,
-            allowance is not None and allowance.was_reached, floor.reason_number[leave.reason], next_visit,
-        )
-    )  # fmt: skip
+    party, till = len(gone), floor.till
+    for visit, now, reason, empty in gone:
+        offers = visit.offers or 1
+        number, credits, allowance = visit.person.number, visit.credits, visit.allowance
+        floor.visits.append(
+            (
+                number, visit.number, party, visit.arrived, now, credits, visit.refunded,
+                credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
+                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
+                visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
+                allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
+            )
+        )  # fmt: skip

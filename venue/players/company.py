@@ -7,14 +7,13 @@ company. The party decides about another outing when all have left, so that frie
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from venue.players.person import Visit
 
 
-@dataclass(frozen=True, slots=True)
-class Leave:
+class Leave(NamedTuple):
     """How one visit ended: when, why, and whether nothing was left to spend."""
 
     visit: Visit
