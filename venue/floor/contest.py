@@ -5,6 +5,8 @@ computer from there on, and may be bought into at a break; the contest ends earl
 
 At a machine with one seat nobody but its visitor sees a break. There the contest is played ahead: its breaks are
 worked out when it begins, at the times they will have, and the visitor waits once, for its end.
+
+When a machine fails is known, to itself, from the beginning of a contest, so that this costs a comparison a period.
 """
 
 from __future__ import annotations
@@ -64,18 +66,18 @@ def contest(
     while True:
         if now + wait > fails_at:
             yield env.timeout(max(0.0, fails_at - env.now))
-            cabinet.has_failed = True
-            broke, now = now, env.now
+            hour, now = int(now // HOUR), env.now
             if fair is None:
                 fair = better_won(first_gap, here.win), here.close
             for seat in seats:
-                seat.visit.last_no = "machine failed"
                 back = price if period > seat.part.joined else seat.price
-                take[int(broke // HOUR)] -= back
+                take[hour] -= back
+                seat.visit.last_no = "machine failed"
                 _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
                 if seat.up is not None:
                     seat.up.succeed()
             seats.clear()
+            cabinet.has_failed = True
             floor.ended_early += 1
             break
         if not ahead:
