@@ -24,7 +24,7 @@ def test_a_limit_on_the_visit() -> None:
     capped = Allowance(Limits(spend_per_visit=10), 17)
     assert capped.at_once == 10
     assert capped.release(9 * HOUR) == 0
-    assert not capped.may_get_more
+    assert not capped.may_yet_cover(0, 1)
     assert not capped.holds_back(1, 9)  # 1 left and 7 held back do not pay 9 either: the wallet is too small
     assert not capped.was_reached
     assert capped.holds_back(1, 8)
@@ -35,11 +35,11 @@ def test_an_allowance_for_each_hour_carries_over() -> None:
     hourly = Allowance(Limits(spend_per_hour=4), 10)
     assert hourly.at_once == 4
     assert hourly.release(59 * MINUTE) == 0
-    assert hourly.may_get_more
+    assert hourly.may_yet_cover(0, 6) and not hourly.may_yet_cover(0, 7)
     assert hourly.release(61 * MINUTE) == 4
     assert hourly.release(119 * MINUTE) == 0
     assert hourly.release(5 * HOUR) == 2  # the rest of the wallet
-    assert not hourly.may_get_more and hourly.release(9 * HOUR) == 0
+    assert not hourly.may_yet_cover(0, 1) and hourly.release(9 * HOUR) == 0
 
 
 def test_hours_let_go_by_are_released_together() -> None:
@@ -63,7 +63,7 @@ def test_a_wallet_without_bottom() -> None:
 
 def test_an_allowance_of_nothing() -> None:
     none = Allowance(Limits(spend_per_hour=0), 10)
-    assert none.at_once == 0 and none.release(30 * HOUR) == 0 and not none.may_get_more
+    assert none.at_once == 0 and none.release(30 * HOUR) == 0 and not none.may_yet_cover(0, 1)
     assert none.holds_back(0, 1)
 
 

@@ -62,10 +62,9 @@ class Allowance:
         self.was_reached |= reached
         return reached
 
-    @property
-    def may_get_more(self) -> bool:
-        """Whether a later hour releases more."""
-        return self._held > 0 and self._each_hour > 0
+    def may_yet_cover(self, wallet: float, price: int) -> bool:
+        """Whether later hours release enough for a price."""
+        return self._each_hour > 0 and wallet + self._held >= price
 
 
 def falls_short(visit: Visit, price: int, now: float) -> bool:

@@ -52,10 +52,11 @@ class Choosing:
         only_row = self._only_row
         if only_row is not None and not avoid and wallet >= only_row.price:
             return only_row if only_row.has_room() else "no room"
-        # Another hour may release more: who can rest may wait for it.
-        waits = self._may_rest and allowance is not None and allowance.may_get_more
-        if wallet < self.least_price and falls_short(visit, self.least_price, now) and not waits:
-            return visit.last_no
+        if wallet < self.least_price and falls_short(visit, self.least_price, now):
+            # Another hour may release more: who can rest may wait for it.
+            waits = self._may_rest and allowance is not None and allowance.may_yet_cover(wallet, self.least_price)
+            if not waits:
+                return visit.last_no
         by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
         company = visit.company
         friends = company.friends_at(visit) if company is not None else None
