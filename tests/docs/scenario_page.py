@@ -23,7 +23,7 @@ come from.
 - **Durations** carry a unit: `"90 s"`, `"2 min"`, `"1.5 h"`, `"14 days"`; also joined, `"1 h 30 min"`.
 - **Times of day** are `"10:00"`; after midnight they count on, `"25:00"` is one in the morning.
 - **Chances** and shares are `0.45` or `"45 %"`. **Changes** of a chance are `0.02` or `"2 pp"` (percentage points).
-- **Prices** are whole credits; money appears only in `credit_price`.
+- **Prices** are whole credits; money appears only in `credit_price`, and in what a machine costs a week.
 - **Origin**: any value may say where it came from,
   `{ value = "8 s", from = "measured", note = "stopwatch, 40 attacks" }`,
   with `from` one of measured, fitted, common practice, assumed. `venue check` and its `--json` list them all.

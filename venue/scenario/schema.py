@@ -49,6 +49,7 @@ _TEXTS: dict[str, Schema] = {
     "duration": {"pattern": rf"^\s*\+?{_QUANTITY}([-+]?{_QUANTITY})*$", "examples": ["90 s", "2 min", "14 days"]},
     "percent": {"pattern": rf"^\s*\+?{_PERCENT}\s*(%|[pP][pP])\s*$", "examples": ["45 %"]},
     "percentage points": {"pattern": rf"^\s*[-+]?{_PERCENT}\s*(%|[pP][pP])\s*$", "examples": ["2 pp"]},
+    "share": {"pattern": rf"^\s*\+?({_NUMBER})\s*(%|[pP][pP])\s*$", "examples": ["10 %"]},
     "opening hours": {"pattern": f"^({_CLOCK})[-–]({_CLOCK})$|^closed$", "examples": ["10:00-22:00", "closed"]},
     "source": {"enum": list(SOURCES), "description": "where the value came from"},
     "note": {"description": "how it was found, when, by whom"},
@@ -64,6 +65,7 @@ _WRITTEN: dict[str, Callable[[Schema], Schema]] = {
     "s": lambda _: _text("duration"),
     "s after midnight": lambda _: _text("opening hours"),
     "chance": lambda number: {"anyOf": [number, _text("percent")]},
+    "share": lambda number: {"anyOf": [number, _text("share")]},
     "change of chance": lambda number: {"anyOf": [number, _text("percentage points")]},
 }
 _CALLED = {"s": "a duration with its unit", "s after midnight": "opening hours"}
