@@ -69,6 +69,10 @@ SOUND = [
     ("titles/lantern/rules/breeze/shift", {"value": [[0, 0.0], [3, "5 pp"]], "from": "fitted"}),
     ("machines/shingle/play_time", "1 MIN"),
     ("study/switches_off", ["tide-help"]),
+    ("venue/till", {"bundles": [{"credits": 5, "price_of": 4}], "card": {"holders": "20 %", "bonus": "150 %"}}),
+    ("venue/technician", {"hours": {"friday": "18:00-24:00"}, "response": "5 min"}),
+    ("machines/tug/prices", {"17:00": 3, "21:00": {"value": 1, "from": "measured"}}),
+    ("limits", {"spend_per_visit": 30}),
 ]
 
 
@@ -110,6 +114,10 @@ FAULTS = [
     ("study/switches_off", "tide-help"),
     ("titles/lantern/rules/breeze/shift", [[0, 0.0, 1.0]]),
     ("colour", "red"),
+    ("machines/tug/prices", {"five": 3}),
+    ("machines/tug/prices", {"17:00": 2.5}),
+    ("venue/till", {"bundles": [{"credits": 5}]}),
+    ("limits", {"spend_per_day": 30}),
 ]
 
 
