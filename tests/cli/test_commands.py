@@ -145,8 +145,10 @@ def test_sweep_over_two_keys(shell: Shell) -> None:
         for stay in ("30 min", "1 h")
     ]
     shell.watched = True
-    outcome = shell("sweep", "small.toml", *words, "--out", "o")
-    best = found["best"]["at"]
+    asked = "--over machines.reeds.price=1,2 --over 'people.stay.median=30 min,1 h' --seed 1 --sure 95%"
+    assert shell("sweep", "small.toml", *words, "--seed", "1").err == f"next: venue sweep small.toml {asked}\n"
+    outcome = shell("sweep", "small.toml", *words, "--sure", "50%", "--worth", "100", "--out", "o")
+    best = json.loads((shell.folder / "o" / "result.json").read_text())["best"]["at"]
     assert f"--set machines.reeds.price={best['machines.reeds.price']:g} --set 'people.stay.median=" in outcome.err
     assert (shell.folder / "o" / "map-credits-per-hour.png").exists()
     header = (shell.folder / "o" / "machines.csv").read_text().splitlines()[0]
@@ -306,6 +308,8 @@ def test_ctrl_c_exits_with_130(shell: Shell, monkeypatch: pytest.MonkeyPatch, st
         (("check", "small.toml", "--set", "study.days=5"), "next: venue sweep small.toml --set study.days=5\n"),
         (("contest", "small.toml", "--strengths", "1"), "next: venue sweep small.toml\n"),
         (("run", "small.toml", "--workers", "1"), "next: venue sweep small.toml\n"),
+        (("compare", "small.toml", "--set", "machines.reeds.price=2; study.days=5", "--workers", "1"),
+         "next: venue sweep small.toml --set machines.reeds.price=2 --set study.days=5\n"),
         (("sweep", "small.toml", "--strengths", "0", "--workers", "1", "--out", "o"),
          "written to o\nnext: venue run small.toml --strength 0\n"),
     ],

@@ -47,7 +47,8 @@ def render() -> str:
 
 
 def _command(name: str, command: click.Command) -> str:
-    context = click.Context(command, info_name=f"venue {name}")
+    above = cli.make_context("venue", [], resilient_parsing=True)
+    context = click.Context(command, info_name=name, parent=above)
     text, _, examples = textwrap.dedent(command.help or "").partition("Examples:")
     told = "\n\n".join(" ".join(part.replace("\b", "").split()) for part in text.strip().split("\n\n")).strip()
     parts = [f"## venue {name}", told, f"`{_usage(command, context)}`"]

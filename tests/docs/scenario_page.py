@@ -8,6 +8,7 @@ from types import NoneType
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from venue import units
@@ -103,6 +104,23 @@ def _unit(annotation: Any, metadata: list[Any]) -> str:
     return _PLAIN[kinds[0]] if kinds else ""
 
 
+def told(field: FieldInfo) -> str:
+    """What a key is, in its own words or in those of the table that stands there."""
+    return field.description or _of_part(field.annotation)
+
+
+def _of_part(annotation: Any) -> str:
+    """Of a key that is a table of its own, what that is."""
+    for part in (annotation, *get_args(annotation)):
+        if isinstance(part, type) and issubclass(part, BaseModel):
+            return " ".join((part.__doc__ or "").split()).partition(". ")[0].rstrip(".").replace(":", ",")
+        if get_origin(annotation) is dict and part is not annotation:
+            found = _of_part(part)
+            if found:
+                return found
+    return ""
+
+
 def _choices(annotation: Any) -> str:
     for part in (annotation, *get_args(annotation)):
         if get_origin(part) is Literal:
@@ -133,7 +151,7 @@ def _table(section: Section) -> str:
         if name not in section.left_out:
             unit = _unit(field.annotation, list(field.metadata))
             choices = _choices(field.annotation)
-            text = "; ".join(part for part in (field.description or "", f"one of {choices}" if choices else "") if part)
+            text = "; ".join(part for part in (told(field), f"one of {choices}" if choices else "") if part)
             lines.append(f"| `{name}` | {unit} | {_default(field, unit)} | {text} |")
     return "\n".join(lines)
 

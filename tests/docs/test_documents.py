@@ -12,11 +12,13 @@ from pathlib import Path
 import pytest
 
 from venue.cli.main import cli
+from venue.units import WEEKDAYS
 
 from .blocks import DOCUMENTS, PICTURE, ROOT, blocks_of, commands, is_setup
 from .differences import differences
 from .played import played
 from .reference import pages
+from .scenario_page import sections, told
 
 
 def _name(document: Path) -> str:
@@ -142,6 +144,15 @@ def test_ci_runs_the_test_command_of_the_readme() -> None:
 @pytest.mark.parametrize(("page", "text"), pages().items(), ids=lambda item: getattr(item, "name", ""))
 def test_the_reference_is_the_programs_own(page: Path, text: str) -> None:
     assert page.read_text(encoding="utf-8") == text, "run `python -m tests.docs.reference`"
+
+
+def test_every_key_of_a_scenario_says_what_it_is() -> None:
+    """In the reference, and so in editors; the days of a week need no words."""
+    keys = [
+        (section.heading, name, field) for section in sections() for name, field in section.part.model_fields.items()
+    ]
+    silent = [(where, name) for where, name, field in keys if not told(field) and name not in ("kind", *WEEKDAYS)]
+    assert len(keys) > 150 and silent == []
 
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=_name)

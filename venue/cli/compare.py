@@ -47,3 +47,5 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
     if folder is not None:
         folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))
     speech.show(result.to_dict, lambda: report.compare_text(result, speech.width()), folder, given)
+    if len(changed) == 1 and len(scenarios) == 1:  # the strength that was right may not be right any more
+        speech.say_next(["sweep", scenarios[0], *(word for part in changed[0] for word in ("--set", part))], given)
