@@ -68,6 +68,7 @@ def run(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
     progress: Progress | Onlooker | None = None,
@@ -87,6 +88,9 @@ def run(
     workers
         Processes; the numbers do not depend on it. With more than one, a script must guard its top level with
         `if __name__ == "__main__":`, as `multiprocessing` asks.
+    cluster
+        Address of a Dask scheduler, like "10.0.0.5:8786", whose workers run the replications instead; see
+        `docs/scale.md`. The numbers are the same.
     rows
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
     store
@@ -97,7 +101,8 @@ def run(
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, _means(workers, rows, store, progress), only=only, goal=_goal(precision, at_most))
+    means = _means(workers, cluster, rows, store, progress)
+    return study.run(changed, means, only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
@@ -114,6 +119,7 @@ def sweep(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
     progress: Progress | Onlooker | None = None,
@@ -137,7 +143,7 @@ def sweep(
         left out) counting as none.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    means = _means(workers, rows, store, progress)
+    means = _means(workers, cluster, rows, store, progress)
     assurance = None if sure is None else Assurance(sure, 1.0 if worth is None else worth, at_most)
     if sure is None and worth is not None:
         raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
@@ -156,6 +162,7 @@ def compare(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     store: str | Path | None = None,
     progress: Progress | Onlooker | None = None,
 ) -> CompareResult:
@@ -179,7 +186,7 @@ def compare(
         raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
     goal = _goal(precision, at_most)
     return study_compare.compare(
-        variants, names or names_of(variants), _means(workers, False, store, progress), goal=goal
+        variants, names or names_of(variants), _means(workers, cluster, False, store, progress), goal=goal
     )
 
 
@@ -197,6 +204,7 @@ def sensitivity(
     replications: int = 1,
     days: int | None = None,
     workers: int = 1,
+    cluster: str | None = None,
     store: str | Path | None = None,
     progress: Progress | Onlooker | None = None,
 ) -> SensitivityResult:
@@ -221,7 +229,7 @@ def sensitivity(
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
     plan = Plan(measure, tuple(keys), spread, trajectories, shares, samples)
-    return study_sensitivity.sensitivity(changed, plan, _means(workers, False, store, progress))
+    return study_sensitivity.sensitivity(changed, plan, _means(workers, cluster, False, store, progress))
 
 
 def solve(
@@ -282,8 +290,12 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
     return Goal(precisions_of(precision or {}), at_most)
 
 
-def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Onlooker | None) -> Means:
+def _means(
+    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Onlooker | None
+) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
+    if cluster is not None and workers != 1:
+        raise InputError(f"workers = {workers}: a cluster has its own; leave out workers or cluster")
     onlooker = progress if isinstance(progress, Onlooker) else Onlooker() if progress is None else Told(progress)
-    return Means(workers, rows, None if store is None else Path(store), onlooker)
+    return Means(workers, rows, None if store is None else Path(store), onlooker, cluster)

@@ -15,6 +15,7 @@ from types import TracebackType
 
 from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
+from venue.study.address import check_address
 from venue.study.onlooker import Onlooker
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
@@ -45,15 +46,31 @@ class Means:
         File in which replications are kept and found again; what carries rows is not.
     onlooker
         Who looks on.
+    cluster
+        Address of a cluster's scheduler, whose workers do the work instead of processes on this machine.
+
+    Raises
+    ------
+    InputError
+        If the address cannot be one, or the library that talks to clusters is not installed.
     """
 
     workers: int = 1
     rows: bool = False
     store: Path | None = None
     onlooker: Onlooker = field(default_factory=Onlooker)
+    cluster: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.cluster is not None:
+            check_address(self.cluster)
 
     def executor(self, works: int) -> Executor:
         """Whoever carries out this many pieces of work."""
+        if self.cluster is not None:
+            from venue.study.cluster import Cluster
+
+            return Cluster(self.cluster, keep_rows=self.rows, noted=self.onlooker.noted)
         if min(self.workers, works) <= 1:
             return Here(keep_rows=self.rows)
         return Processes(self.workers, keep_rows=self.rows)
