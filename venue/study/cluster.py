@@ -7,7 +7,9 @@ its replication is run again by another.
 
 from __future__ import annotations
 
+import logging
 import queue
+import threading
 import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import suppress
@@ -20,6 +22,7 @@ from venue.study.pile import Pile
 from venue.study.remote import carry_out, identity, sent
 from venue.study.work import Deaths, Outcome, Work
 
+_LOG = logging.getLogger("distributed")
 _CONNECT = 5.0
 _LOOK = 1.0
 _WAIT = 60.0
@@ -51,6 +54,8 @@ class Cluster:
         self._keep_rows, self._noted = keep_rows, noted
         self._who = identity()
         self._client = self._connected()
+        self._was = _LOG.level
+        _LOG.setLevel(logging.CRITICAL)  # what goes wrong is told here, once
         self._came: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         # By worker: what it is busy with, no work meaning that it was asked who it is; who waits; who gets nothing.
         self._busy: dict[str, tuple[Any, Work | None]] = {}
@@ -61,21 +66,28 @@ class Cluster:
         self._begun = self._waiting = False
 
     def _connected(self) -> Any:
-        """A client that shows no traceback of its own; errors are told here."""
-        import logging
-
+        """A client of a scheduler that runs this very program."""
         import distributed
 
-        connect: Any = distributed.Client
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)
-        try:
-            client = connect(self._address, timeout=_CONNECT, set_as_default=False)
-        except (OSError, ValueError, TypeError) as error:
+        made: list[Any] = []
+
+        def connect() -> None:
+            client: Any = distributed.Client
+            try:
+                made.append(client(self._address, timeout=_CONNECT, set_as_default=False))
+            except Exception as error:
+                made.append(error)
+
+        # Somebody who takes the call and says nothing would hold the library's own patience for ever.
+        calling = threading.Thread(target=connect, daemon=True)
+        calling.start()
+        calling.join(_CONNECT + _LOOK)
+        client = made[0] if made else TimeoutError("who answers says nothing")
+        if isinstance(client, Exception):
             raise InputError(
                 f"--cluster {self._address}: no scheduler answers there within {_CONNECT:g} s "
-                f"({one_line(str(error)) or type(error).__name__}); "
-                "start one with: dask scheduler"
-            ) from None
+                f"({one_line(str(client)) or type(client).__name__}); start one with: dask scheduler"
+            )
         try:
             found = client.run_on_scheduler(fingerprint)
         except Exception as error:
@@ -221,13 +233,13 @@ class Cluster:
         if self._busy or self._idle:
             self._last_seen, self._waiting = time.monotonic(), False
             return
-        if self._refused and not self._begun:
+        waited, how = time.monotonic() - self._last_seen, f"dask worker {self._address} --nthreads 1"
+        if self._refused and (waited > _WAIT or not self._begun):
             worker, text = next(iter(self._refused.items()))
             raise InputError(
                 f"--cluster {self._address}: may give work to none of its workers ({len(self._refused)}); {worker} "
                 f"must run {self._who}, and has {text}; install the same there"
             )
-        waited, how = time.monotonic() - self._last_seen, f"dask worker {self._address} --nthreads 1"
         if waited > _WAIT:
             raise RunError(f"--cluster {self._address}: has had no worker for {_WAIT:g} s; start some with: {how}")
         if not self._waiting:
@@ -240,6 +252,7 @@ class Cluster:
             for future, _ in self._busy.values():
                 future.cancel(force=True)
             self._client.close(timeout=_CONNECT)
+        _LOG.setLevel(self._was)
         self._busy.clear()
 
 
