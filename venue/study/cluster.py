@@ -22,7 +22,7 @@ from venue.study.pile import Pile
 from venue.study.remote import carry_out, identity, sent
 from venue.study.work import Deaths, Outcome, Work
 
-_LOG = logging.getLogger("distributed")
+_LOG = logging.getLogger("distributed.client")
 _CONNECT = 5.0
 _LOOK = 1.0
 _WAIT = 60.0

@@ -11,7 +11,7 @@ class Onlooker:
     """Looks on and does nothing; what shows progress overrides it."""
 
     def begun(self, kept: int, total: int) -> None:
-        """A study begins that wants `total` replications; `kept` of them were stored before."""
+        """A study wants `total` replications, `kept` of them stored before; said again if more turn up stored."""
 
     def done(self, done: int, total: int) -> None:
         """So many replications are done, stored ones among them, of the total as far as it is known."""

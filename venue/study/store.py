@@ -148,8 +148,22 @@ class Store:
 
     # -- replications -------------------------------------------------------------------------------------------------
 
-    def begin(self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int) -> None:
-        """Note a study: what kind it is, its variants by name, and how many replications it wants."""
+    def begin(
+        self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int, study: int | None = None
+    ) -> int:  # fmt: skip
+        """Note a study, or what is new of one that was noted; its number.
+
+        Parameters
+        ----------
+        kind
+            What kind of study it is.
+        variants
+            Its scenarios by name.
+        wanted
+            How many replications it wants.
+        study
+            Its number, if it was begun with some of these variants.
+        """
         keys = [self._key(loaded.scenario) for _, loaded in variants]
         first, now = variants[0][1], time.time()
         with self._told(), self._writing() as cursor:
@@ -158,19 +172,21 @@ class Store:
                     "INSERT OR IGNORE INTO setting (key, version, scenario, strength) VALUES (?, ?, ?, ?)",
                     (key, fingerprint(), loaded.to_toml(), loaded.scenario.study.strength),
                 )
-            name = " ".join([kind, *keys])
-            cursor.execute(
-                "INSERT INTO study (key, kind, venue, source, version, began, last, wanted) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
-                "ON CONFLICT (key) DO UPDATE SET last = excluded.last, wanted = max(wanted, excluded.wanted)",
-                (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
-            )
-            study = cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0]
+            if study is None:
+                name = " ".join([kind, *keys])
+                cursor.execute(
+                    "INSERT OR IGNORE INTO study (key, kind, venue, source, version, began, last, wanted) "
+                    "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
+                )
+                study = int(cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0])
+            cursor.execute("UPDATE study SET last = ?, wanted = max(wanted, ?) WHERE id = ?", (now, wanted, study))
             cursor.executemany(
                 "INSERT OR IGNORE INTO member (study, place, setting, name) "
                 "SELECT ?, ?, id, ? FROM setting WHERE key = ?",
                 [(study, place, variants[place][0], key) for place, key in enumerate(keys)],
             )
+        return study
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Cursor]:
