@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from venue.contest.watch import Event
 from venue.errors import InputError
+from venue.report import notebook as _notebook  # noqa: F401 - with it loaded, results show themselves in a notebook
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import compare as study_compare
@@ -71,7 +72,7 @@ def run(
     cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
     only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
@@ -96,7 +97,7 @@ def run(
     store
         A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress
-        Called with (replications done, in all).
+        True for a bar, which works in a notebook too; or a function that is called with (replications done, in all).
     only
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
@@ -122,7 +123,7 @@ def sweep(
     cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
 
@@ -164,7 +165,7 @@ def compare(
     workers: int = 1,
     cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
 
@@ -206,7 +207,7 @@ def sensitivity(
     workers: int = 1,
     cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> SensitivityResult:
     """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
 
@@ -291,11 +292,20 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
 
 
 def _means(
-    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Onlooker | None
+    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Onlooker | bool | None
 ) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
     if cluster is not None and workers != 1:
         raise InputError(f"workers = {workers}: a cluster has its own; leave out workers or cluster")
-    onlooker = progress if isinstance(progress, Onlooker) else Onlooker() if progress is None else Told(progress)
-    return Means(workers, rows, None if store is None else Path(store), onlooker, cluster)
+    return Means(workers, rows, None if store is None else Path(store), _onlooker(progress), cluster)
+
+
+def _onlooker(progress: Progress | Onlooker | bool | None) -> Onlooker:
+    if isinstance(progress, Onlooker):
+        return progress
+    if not isinstance(progress, bool):
+        return Onlooker() if progress is None else Told(progress)
+    from venue.cli.progress import bar
+
+    return bar("replications") if progress else Onlooker()

@@ -19,6 +19,9 @@ class Onlooker:
     def noted(self, text: str) -> None:
         """Something worth a sentence happened, such as a damaged store set aside."""
 
+    def ended(self) -> None:
+        """The study is over, whether it was finished or not."""
+
     def reached(self, text: str) -> None:
         """How precise the slowest measure is by now, in words."""
 

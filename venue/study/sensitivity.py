@@ -14,6 +14,7 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
+from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.measures import MEASURES, check_measure
@@ -45,7 +46,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class SensitivityResult:
+class SensitivityResult(Displayed):
     """What a venue's measures hang on.
 
     Attributes

@@ -141,6 +141,7 @@ class Series:
     ) -> None:
         if self._executor is not None:
             self._executor.close()
+        self._means.onlooker.ended()
         if self._store is not None:
             self._store.close()
             if isinstance(error, KeyboardInterrupt):
