@@ -67,6 +67,8 @@ def _stopped(stop: BaseException) -> str:
         return "stopped; nothing was kept"
     if not cause.kept:
         return f"stopped before the first of {cause.total} replications was done; the same command begins again"
+    if not cause.store:
+        return f"stopped; nothing is kept of {cause.kept} replications; with --store FILE the same command would go on"
     kept = f"{cause.kept} of {cause.total} replications are kept in {one_line(cause.store)}"
     return f"stopped; {kept}; the same command goes on from there"
 

@@ -144,8 +144,8 @@ class Series:
         self._means.onlooker.ended()
         if self._store is not None:
             self._store.close()
-            if isinstance(error, KeyboardInterrupt):
-                raise Stopped(self._done(), self._total, str(self._store.path)) from None
+        if isinstance(error, KeyboardInterrupt):
+            raise Stopped(self._done(), self._total, str(self._store.path) if self._store else "") from None
 
     def extend(self, variants: Sequence[Variant]) -> None:
         """Add variants to the same study, after those there are."""
