@@ -14,7 +14,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.players.perception import belief_score
+from venue.players.perception import belief_score, weighed
 from venue.scenario.people import People
 from venue.streams import Streams
 
@@ -48,6 +48,8 @@ class Record:
         Contests finished.
     belief
         Mean of the Beta belief: the chance to win that the person believes in.
+    weight
+        The belief as decisions weigh it.
     score
         `belief_score` of the belief.
     experience
@@ -56,13 +58,14 @@ class Record:
         Skill at the title in log-odds, without and with practice.
     """
 
-    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "talent", "wins")
+    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "talent", "weight", "wins")
 
-    def __init__(self, wins: float, losses: float, skill: float) -> None:
+    def __init__(self, wins: float, losses: float, skill: float, weighting: float = 1.0) -> None:
         self.wins = wins
         self.losses = losses
         self.contests = 0
         self.belief = belief = wins / (wins + losses)
+        self.weight = weighed(belief, weighting)
         self.score = belief_score(belief)
         self.experience = 0.0
         self.talent = self.skill = skill
@@ -177,6 +180,7 @@ class Traits:
         self._prior = people.belief.wins, people.belief.losses
         self._half_life = people.belief.learning_half_life
         self._close_loss = people.belief.close_loss
+        self._weighting = people.belief.weighting
         self._practice = people.skill.practice
         self._limit = people.skill.practice_limit
         self._fade = math.log(2.0) / people.suspicion.half_life
@@ -202,7 +206,7 @@ class Traits:
 
     def meet(self, person: Person, title: int) -> Record:
         """What a person takes to a title that is new to them: the prior."""
-        found = person.records[title] = Record(*self._prior, self.skill(person))
+        found = person.records[title] = Record(*self._prior, self.skill(person), self._weighting)
         return found
 
     def skill(self, person: Person) -> float:
@@ -219,6 +223,7 @@ class Traits:
         record.losses += 1.0 - worth
         record.contests = contests = record.contests + 1
         record.belief = belief = record.wins / (record.wins + record.losses)
+        record.weight = weighed(belief, self._weighting)
         record.score = belief_score(belief)
         record.experience = contests / (contests + self._half_life)
         record.skill = record.talent + min(self._limit, self._practice * contests)
