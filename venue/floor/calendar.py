@@ -81,6 +81,7 @@ class Profile:
         self._starts = np.array(list(arrivals.per_hour))
         self._rates = np.array([0.0, *arrivals.per_hour.values()]) / HOUR
         self._weekday = [arrivals.weekday.on(day) for day in range(7)]
+        self._catchment = arrivals.catchment
         # Shares of a day's visitors and the times they come by, for each kind of day.
         self._spread: dict[tuple[int, float], tuple[list[float], list[float]]] = {}
 
@@ -95,12 +96,22 @@ class Profile:
 
         return at
 
-    def first_timers(self, day: Day, streams: Streams) -> list[float]:
-        """When people who never came before arrive on a day."""
+    def first_timers(self, day: Day, streams: Streams, *, known: int = 0) -> list[float]:
+        """When people who never came before arrive on a day.
+
+        `known` is how many have been here before that day. Of a catchment of N people, each who comes leaves one less
+        to come: an arrival is kept with chance 1 - known / N, by a draw of the day's own.
+        """
         bound = float(self._weekday[day.number % 7] * self._rates.max())
         generator = streams.generator("arrivals", day.number)
         times: list[float] = thinned(self.rate(day), bound, day.opens, day.last_entry, generator).tolist()
-        return times
+        if self._catchment is None:
+            return times
+        kept = []
+        for time, draw in zip(times, streams.generator("catchment", day.number).random(len(times)), strict=True):
+            if draw < 1.0 - (known + len(kept)) / self._catchment:
+                kept.append(time)
+        return kept
 
     def hour_of(self, day: Day, uniform: float) -> float:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""
