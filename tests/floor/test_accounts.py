@@ -33,12 +33,9 @@ def test_every_account_balances(name: str, strength: float) -> None:
 
 
 def contests(plays: pd.DataFrame) -> pd.DataFrame:
-    """One row a contest: visitors who began together at one machine played each other."""
-    found = plays[plays["against"] >= 0]
-    solo = found[found["against"] == 0]
-    duels = found[found["against"] == 1].groupby(["machines", "began"])
-    shared = duels.agg(result=("result", "max"), ended=("ended", "max")).reset_index()
-    return pd.concat([solo[["machines", "began", "ended", "result"]], shared], ignore_index=True)
+    """One row a contest: from when the first visitor's part began to when the last one's ended."""
+    found = plays[plays["against"] >= 0].groupby("contest")
+    return found.agg(machines=("machines", "first"), began=("began", "min"), ended=("ended", "max")).reset_index()
 
 
 def check_books(one: Run) -> None:
@@ -116,15 +113,8 @@ def test_nobody_plays_at_two_machines_at_once(name: str) -> None:
 def test_no_more_plays_at_once_than_machines(name: str) -> None:
     counts = [machine.get("count", 1) for machine in written(name)["machines"].values()]
     for one in demo(name):
-        plays = one.plays
-        both = plays["against"] == 1
-        # Of two visitors at one machine, count the one who stays longer.
-        busy = pd.concat(
-            [
-                plays.loc[~both, ["machines", "began", "ended"]],
-                plays[both].groupby(["machines", "began"])["ended"].max().reset_index(),
-            ]
-        )
+        alone = one.plays[one.plays["against"] == -1]
+        busy = pd.concat([contests(one.plays), alone])[["machines", "began", "ended"]]
         for machine, rows in busy.groupby("machines"):
             times = np.concatenate((rows["ended"], rows["began"]))
             steps = np.repeat([-1, 1], len(rows))

@@ -207,13 +207,13 @@ VALUES: list[tuple[str, Any, str]] = [
     # words
     ("titles/tug/play", "turn", 'titles.tug.play = "turn": must be "turns" or "open"; did you mean "turns"?'),
     ("titles/tug/play", 3, 'titles.tug.play = 3: must be "turns" or "open"; write one of them'),
-    ("machines/tug/seats", 3,
-     "machines.tug.seats = 3: must be 1 or 2; write 1 against the computer, 2 for visitors against each other"),
+    ("machines/tug/seats", 5,
+     "machines.tug.seats = 5: must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides"),
     ("machines/tug/seats", True,
-     "machines.tug.seats = true: must be 1 or 2; write 1 against the computer, 2 for visitors against each other"),
+     "machines.tug.seats = true: must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides"),
     ("machines/tug/seats", HUGE,
-     "machines.tug.seats = a number of 401 digits: must be 1 or 2; write 1 against the computer, 2 for visitors "
-     "against each other"),
+     "machines.tug.seats = a number of 401 digits: must be 1, 2, 3 or 4; write 1 against the computer, "
+     "2 to 4 for seats on two sides"),
     ("titles/tug/rules/last-wave/when", "would win",
      'titles.tug.rules.last-wave.when = "would win": must be "would tie", "would lead", "would come within" or '
      '"behind"; did you mean "would tie"?'),

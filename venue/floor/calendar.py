@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.scenario.people import Party
 from venue.scenario.site import Arrivals, Site
 from venue.streams import Streams
 from venue.units import DAY, HOUR
@@ -96,22 +97,31 @@ class Profile:
 
         return at
 
-    def first_timers(self, day: Day, streams: Streams, *, known: int = 0) -> list[float]:
-        """When people who never came before arrive on a day.
+    def first_timers(
+        self, day: Day, streams: Streams, party: Party, *, known: int = 0
+    ) -> tuple[list[float], list[int]]:
+        """When parties of people who never came before arrive on a day, and how many people each is.
 
-        `known` is how many have been here before that day. Of a catchment of N people, each who comes leaves one less
-        to come: an arrival is kept with chance 1 - known / N, by a draw of the day's own.
+        The rates of the scenario count people, so parties come at that rate over their mean size. Of a catchment of N
+        people, of whom `known` have been here before that day, a party still comes with chance 1 - known / N.
         """
-        bound = float(self._weekday[day.number % 7] * self._rates.max())
+        each = self.rate(day)
+        bound = float(self._weekday[day.number % 7] * self._rates.max()) / party.mean_size
         generator = streams.generator("arrivals", day.number)
-        times: list[float] = thinned(self.rate(day), bound, day.opens, day.last_entry, generator).tolist()
+        times: list[float] = thinned(
+            lambda times: each(times) / party.mean_size, bound, day.opens, day.last_entry, generator
+        ).tolist()
+        sizes = list(party.sizes)
+        if len(sizes) == 1:
+            found = sizes * len(times)
+        else:
+            edges = np.cumsum(list(party.sizes.values()))[:-1]
+            draws = streams.generator("party sizes", day.number).random(len(times))
+            found = [sizes[place] for place in np.searchsorted(edges, draws, side="right")]
         if self._catchment is None:
-            return times
-        kept = []
-        for time, draw in zip(times, streams.generator("catchment", day.number).random(len(times)), strict=True):
-            if draw < 1.0 - (known + len(kept)) / self._catchment:
-                kept.append(time)
-        return kept
+            return times, found
+        draws = streams.generator("catchment", day.number).random(len(times))
+        return _from_catchment(self._catchment, known, times, found, draws.tolist())
 
     def hour_of(self, day: Day, uniform: float) -> float:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""
@@ -128,3 +138,17 @@ class Profile:
         step = min(max(bisect_right(shares, uniform), 1), len(times) - 1)
         part = (uniform - shares[step - 1]) / (shares[step] - shares[step - 1] or 1.0)
         return day.opens + times[step - 1] + part * (times[step] - times[step - 1])
+
+
+def _from_catchment(
+    catchment: int, known: int, times: list[float], sizes: list[int], draws: list[float]
+) -> tuple[list[float], list[int]]:
+    """Those parties that are still to be had from a catchment, each as large as there are people left for."""
+    kept_times, kept_sizes = [], []
+    for time, size, draw in zip(times, sizes, draws, strict=True):
+        left = catchment - known
+        if draw * catchment < left:
+            kept_times.append(time)
+            kept_sizes.append(min(size, left))
+            known += kept_sizes[-1]
+    return kept_times, kept_sizes

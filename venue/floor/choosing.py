@@ -22,10 +22,13 @@ class Choosing:
         The machines.
     prior_belief
         Belief about a title that was never played.
+    together
+        Utility of each friend at the machines.
     """
 
-    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], prior_belief: float) -> None:
+    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_belief: float, together: float) -> None:
         self._rows = rows
+        self._together = together
         self._least_price = min(row.price for row in rows)
         self._prior_belief = prior_belief
         self._belief, self._waiting, self._suspicion = tastes.belief, tastes.waiting, tastes.suspicion
@@ -43,6 +46,8 @@ class Choosing:
         if wallet < self._least_price:
             return "wallet empty"
         by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
+        company = visit.company
+        friends = company.friends_at(visit) if company is not None else None
         options: list[MachineRow | str] = []
         utilities: list[float] = []
         for row in self._rows:
@@ -58,6 +63,8 @@ class Choosing:
                 utility += by_belief * (self._prior_belief if record is None else record.belief) - wary
             if taken:
                 utility -= self._waiting * (row.waiting + 1) / row.count
+            if friends:
+                utility += self._together * friends.get(row, 0)
             options.append(row)
             utilities.append(utility)
         no_room = not options

@@ -9,7 +9,7 @@ from typing import Any
 import simpy
 
 from venue.contest.table import TitleTables
-from venue.players.choices import buy_in_choice
+from venue.players.choices import Accepts, buy_in_choice
 from venue.players.perception import Scoreboard
 from venue.players.person import Visit
 from venue.scenario.machine import Machine
@@ -19,16 +19,16 @@ IN_PLAY, IDLE, CLOSED = "in play", "idle", "closed"
 
 
 class Cabinet:
-    """One machine: what it is doing, since when, and who waits alone at it for an opponent."""
+    """One machine: what it is doing, since when, and at one with several seats who sits at it."""
 
-    __slots__ = ("_time", "lone", "row", "since", "state")
+    __slots__ = ("_time", "group", "row", "since", "state")
 
     def __init__(self, row: MachineRow) -> None:
         self.row = row
         self._time = row.time
         self.state = CLOSED
         self.since = 0.0
-        self.lone: Any = None
+        self.group: Any = None
 
     def turn(self, state: str, now: float) -> None:
         """Change what the machine is doing, and book the time it did the old thing."""
@@ -40,9 +40,10 @@ class Cabinet:
 class Ticket:
     """A place in a waiting line."""
 
-    __slots__ = ("called", "waiting")
+    __slots__ = ("called", "visit", "waiting")
 
-    def __init__(self, env: simpy.Environment) -> None:
+    def __init__(self, visit: Visit, env: simpy.Environment) -> None:
+        self.visit = visit
         self.called: simpy.Event = env.event()
         self.waiting = True
 
@@ -69,10 +70,16 @@ class MachineRow:
     ----------
     attraction
         What the row offers before belief, waiting and suspicion: a utility, for as many options as it has cabinets.
-    accepts_next, accepts_again
-        The decisions to buy into the next period, and into another contest.
+    accepts_next, accepts_join
+        The decisions to buy into the next period, and into an open seat at a break.
+    price_to_join
+        Credits for that seat, for the first period played in it.
+    sides
+        Seats on side A and on side B. At a machine with one seat the computer has the other side.
     free
         Cabinets that nobody plays or waits at.
+    lone
+        Cabinets at which visitors wait for open seats to fill, longest first.
     waiting
         People in the line.
     time
@@ -101,8 +108,13 @@ class MachineRow:
         self.count, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
         self.price = machine.price
         self.price_later = machine.price_later
+        # Where going on costs nothing, because all was paid at the start, a later comer pays that.
+        self.price_to_join = machine.price_later or machine.price
+        self._buy_in = buy_in
         self.accepts_next = buy_in_choice(buy_in, buy_in.go_on, machine.price_later)
-        self.accepts_again = buy_in_choice(buy_in, buy_in.again, machine.price)
+        self.accepts_join = buy_in_choice(buy_in, buy_in.go_on, self.price_to_join)
+        self._again: dict[int, Accepts] = {}
+        self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         self.attraction = attraction
         # Skill of the computer side at the machine's difficulty.
         self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
@@ -117,7 +129,6 @@ class MachineRow:
         self.by_hour = [0] * hours
         self._line: deque[Ticket] = deque()
         self._is_open = False
-        # Cabinets at which one visitor waits for another, longest first.
         self.lone: deque[Cabinet] = deque()
 
     @property
@@ -140,9 +151,22 @@ class MachineRow:
         limit = self._line_limit
         return limit is not None and self.waiting >= limit
 
-    def join_line(self, patience: float | None) -> Ticket:
-        """Stand in line. The ticket's event brings a cabinet, or None after `patience` seconds or at closing."""
-        ticket = Ticket(self.env)
+    def price_again(self, won: bool) -> int:
+        """Credits for the first period of another contest played at once."""
+        if won and self.machine.winner_free:
+            return 0
+        return self.price - self.machine.discount_again
+
+    def accepts_again(self, price: int) -> Accepts:
+        """The decision to buy into another contest at a price."""
+        found = self._again.get(price)
+        if found is None:
+            found = self._again[price] = buy_in_choice(self._buy_in, self._buy_in.again, price)
+        return found
+
+    def join_line(self, visit: Visit, patience: float | None) -> Ticket:
+        """Stand in line. The ticket's event brings a cabinet or a seat, None after `patience` seconds or at closing."""
+        ticket = Ticket(visit, self.env)
         self._line.append(ticket)
         self.waiting += 1
         if patience is not None:
@@ -154,42 +178,37 @@ class MachineRow:
 
     def _send_away(self, ticket: Ticket) -> None:
         if ticket.waiting:
-            ticket.waiting = False
-            self.waiting -= 1
+            self.call(ticket)
             ticket.called.succeed(None)
+
+    def call(self, ticket: Ticket) -> None:
+        """Take somebody out of the line."""
+        ticket.waiting = False
+        self.waiting -= 1
+
+    def in_line(self) -> list[Ticket]:
+        """Who waits, in order."""
+        return [ticket for ticket in self._line if ticket.waiting]
+
+    def next_in_line(self) -> Ticket | None:
+        """Take the first out of the line; None if nobody waits."""
+        line = self._line
+        while line:
+            ticket = line.popleft()
+            if ticket.waiting:
+                self.call(ticket)
+                return ticket
+        return None
 
     def release(self, cabinet: Cabinet, now: float) -> None:
         """Give up a cabinet: to the first in line, or back to the free ones."""
         if cabinet.state is IN_PLAY:
             cabinet.turn(IDLE if self._is_open else CLOSED, now)
-        line = self._line
-        while line:
-            ticket = line.popleft()
-            if ticket.waiting:
-                ticket.waiting = False
-                self.waiting -= 1
-                ticket.called.succeed(cabinet)
-                return
-        self.free.append(cabinet)
-
-    def seat_alone(self, cabinet: Cabinet, lone: Any) -> None:
-        """Somebody sits down alone at a two-seat machine; the first in line, if any, is called to the other seat."""
-        cabinet.lone = lone
-        while self._line:
-            ticket = self._line.popleft()
-            if ticket.waiting:
-                ticket.waiting = False
-                self.waiting -= 1
-                lone.settled = True
-                ticket.called.succeed(cabinet)
-                return
-        self.lone.append(cabinet)
-
-    def no_longer_alone(self, cabinet: Cabinet) -> None:
-        """The wait for an opponent at a two-seat machine is over."""
-        cabinet.lone = None
-        if cabinet in self.lone:
-            self.lone.remove(cabinet)
+        ticket = self.next_in_line() if self.waiting else None
+        if ticket is None:
+            self.free.append(cabinet)
+        else:
+            ticket.called.succeed(cabinet)
 
     def open(self, now: float) -> None:
         """The venue opens."""
@@ -206,8 +225,8 @@ class MachineRow:
         for cabinet in self.cabinets:
             if cabinet.state is IDLE:
                 cabinet.turn(CLOSED, now)
-            if cabinet.lone is not None:
-                cabinet.lone.called_off()
+            if cabinet.group is not None:
+                cabinet.group.stop_waiting()
 
     def mark_warm(self, now: float) -> None:
         """The warm-up is over: note how long the machines have been in play by now."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Generator, Iterable
-from itertools import repeat
+from collections.abc import Generator, Iterable, Sequence
+from itertools import accumulate
+from operator import attrgetter, itemgetter
 
 import simpy
 
@@ -19,6 +20,7 @@ from venue.floor.visit import visit_steps
 from venue.floor.walk import Walk
 from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
+from venue.players.company import Leave
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
@@ -27,6 +29,9 @@ from venue.units import DAY
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
 _HOURS_AFTER = 48
+
+# People who come together: how many newcomers, or those who have been here before.
+Party = int | Sequence[Person]
 
 
 class Floor:
@@ -68,7 +73,7 @@ class Floor:
         self._day_numbers = [day.number for day in self.open_days]
         self._openings = [day.opens for day in self.open_days]
         self._profile = Profile(scenario.venue.arrivals)
-        self._diary: dict[int, list[tuple[float, int, Person]]] = {}
+        self._diary: dict[int, list[tuple[float, int, Party]]] = {}
         self._known = 0
         self.closing = 0.0
         self._is_warm = False
@@ -88,7 +93,9 @@ class Floor:
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
-        self.choosing = Choosing(people.choice, self.rows, self.prior_belief)
+        self.choosing = Choosing(
+            people.choice, self.rows, prior_belief=self.prior_belief, together=people.party.together
+        )
         self.nobody_returns = people.come_back.constant == -math.inf
         self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
@@ -120,27 +127,30 @@ class Floor:
                     for row in self.rows:
                         row.mark_warm(env.now)
                 now = env.now
-                for arrives, number, person in self._expected(day):
+                for arrives, number, people in self._expected(day):
                     if arrives > now:
                         yield env.timeout(arrives - now)
                         now = env.now
-                    self.entered += 1
-                    Walk(visit_steps(self, person or Person(number)))
+                    party = [Person(number + place) for place in range(people)] if isinstance(people, int) else people
+                    self.entered += len(party)
+                    self.inside += len(party)
+                    for visit in self.traits.set_out(party, now):
+                        Walk(visit_steps(self, visit))
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
 
-    def _expected(self, day: Day) -> Iterable[tuple[float, int, Person | None]]:
-        """Who comes on a day, in order: time, number, and the person if they have been here before."""
-        times = self._profile.first_timers(day, self.streams)
-        newcomers = zip(times, range(self._known, self._known + len(times)), repeat(None))
-        self._known += len(times)
+    def _expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
+        """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""
+        times, sizes = self._profile.first_timers(day, self.streams, self.people.party, known=self._known)
+        *first, self._known = accumulate(sizes, initial=self._known)
+        newcomers = list(zip(times, first, sizes, strict=True))
         again = self._diary.pop(day.number, None)
-        return newcomers if again is None else sorted([*newcomers, *again])
+        return newcomers if again is None else sorted([*newcomers, *again], key=itemgetter(0, 1))
 
-    def expect_again(self, visit: Visit, empty: bool, now: float) -> float:
+    def expect_again(self, gone: Sequence[Leave], now: float) -> float:
         """Decide about coming back and put the next visit into the diary; its time, or infinity."""
-        answer = self.coming_back.decide(visit, empty)
+        answer = self.coming_back.decide(gone)
         if answer is None:
             return math.inf
         delay, uniform = answer
@@ -152,7 +162,8 @@ class Floor:
             return math.inf  # after the end of the run
         day = self.open_days[index]
         arrives = self._profile.hour_of(day, uniform)
-        self._diary.setdefault(day.number, []).append((arrives, visit.person.number, visit.person))
+        people = sorted((one.visit.person for one in gone), key=attrgetter("number"))
+        self._diary.setdefault(day.number, []).append((arrives, people[0].number, people))
         return arrives
 
     def patience(self, visit: Visit) -> float | None:

@@ -7,13 +7,15 @@ a memory of what it was like.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import chain
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.players.company import Company
 from venue.players.perception import belief_score, weighed
 from venue.scenario.people import People
 from venue.streams import Streams
@@ -107,12 +109,18 @@ class Visit:
     ----------
     key
         Number of the visit's own streams.
+    company
+        Who came along, if anybody; `follows` says whether the visitor goes home when one of them does, `called_home`
+        that one has gone.
+    at
+        The row of machines where the visitor plays or waits.
     """
 
     __slots__ = (
-        "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
-        "gave_up", "has_promised", "key", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
-        "rung", "stay", "suspicion", "taken", "waited", "wallet", "wins",
+        "_row", "_streams", "arrived", "at", "buy_in", "called_home", "chance_met", "choice", "closeness_met",
+        "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no", "lines", "number",
+        "offers", "patience", "person", "play", "plays", "rung", "stay", "suspicion", "taken", "waited", "wallet",
+        "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -130,7 +138,9 @@ class Visit:
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
-        self.has_promised = False
+        self.has_promised = self.follows = self.called_home = False
+        self.company: Company | None = None
+        self.at: Any = None
 
     def tap(self, name: str) -> Iterator[float]:
         """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
@@ -203,6 +213,17 @@ class Traits:
         elif self._stay:
             visit.stay = self._stay[0]
         return visit
+
+    def set_out(self, party: Sequence[Person], now: float) -> list[Visit]:
+        """The visits of people who come together."""
+        visits = [self.begin_visit(person, now) for person in party]
+        if len(visits) > 1:
+            first, tastes = self._streams.first, self._people.party
+            company = Company(len(visits), first("same side", visits[0].key) < tastes.same_side, visits[:])
+            for visit in visits:
+                visit.company = company
+                visit.follows = first("leave together", visit.key) < tastes.leave_together
+        return visits
 
     def meet(self, person: Person, title: int) -> Record:
         """What a person takes to a title that is new to them: the prior."""

@@ -13,7 +13,7 @@ from venue.floor.machine_row import IN_PLAY, MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
 from venue.scenario.words import nearest
-from venue.study.match_ups import Unaided, skill_edge
+from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.retention import returned_within
 from venue.units import DAY, HOUR, MINUTE
 
@@ -150,14 +150,10 @@ def _mean(values: Table) -> float:
     return float(values.mean(dtype=float)) if len(values) else float("nan")
 
 
-def _share_of_contests(plays: Table, column: str) -> float:
-    """Mean over contests; one between two visitors has a row for each of them, with the same value."""
-    known = ~np.isnan(plays[column])
-    if not known.any():
-        return float("nan")
-    return float(
-        np.average(plays[column][known].astype(float), weights=np.where(plays["against"][known] == 1, 0.5, 1.0))
-    )
+def _share_of_contests(contests: Table, column: str) -> float:
+    """Mean over contests, over all the rows of which a figure is the same."""
+    known = contests[~np.isnan(contests[column])]
+    return float(np.average(known[column].astype(float), weights=once_a_contest(known))) if len(known) else float("nan")
 
 
 def _ratio(part: float, whole: float) -> float:
