@@ -98,6 +98,7 @@ class MachineRow:
         *,
         hours: int,
         buy_in: BuyIn,
+        weighting: float,
         attraction: float,
     ) -> None:
         self.number = number
@@ -110,9 +111,9 @@ class MachineRow:
         self.price_later = machine.price_later
         # Where going on costs nothing, because all was paid at the start, a later comer pays that.
         self.price_to_join = machine.price_later or machine.price
-        self._buy_in = buy_in
-        self.accepts_next = buy_in_choice(buy_in, buy_in.go_on, machine.price_later)
-        self.accepts_join = buy_in_choice(buy_in, buy_in.go_on, self.price_to_join)
+        self._buy_in, self._weighting = buy_in, weighting
+        self.accepts_next = buy_in_choice(buy_in, buy_in.go_on, machine.price_later, weighting=weighting)
+        self.accepts_join = buy_in_choice(buy_in, buy_in.go_on, self.price_to_join, weighting=weighting)
         self._again: dict[int, Accepts] = {}
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         self.attraction = attraction
@@ -161,7 +162,8 @@ class MachineRow:
         """The decision to buy into another contest at a price."""
         found = self._again.get(price)
         if found is None:
-            found = self._again[price] = buy_in_choice(self._buy_in, self._buy_in.again, price)
+            tastes = self._buy_in
+            found = self._again[price] = buy_in_choice(tastes, tastes.again, price, weighting=self._weighting)
         return found
 
     def join_line(self, visit: Visit, patience: float | None) -> Ticket:

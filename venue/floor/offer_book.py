@@ -6,10 +6,17 @@ and stays small. Each offer as a row of its own is kept only on request.
 
 from __future__ import annotations
 
-from venue.floor.rows_kept import OFFER_COLUMNS, Rows
+import math
+
+from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, REASONS, Rows
+from venue.players.person import Visit
 
 # Places in a line of the book.
 OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
+
+_KIND = {kind: number for number, kind in enumerate(KINDS)}
+_REASON = {"": -1} | {reason: number for number, reason in enumerate(REASONS)}
+UNKNOWN = math.nan
 
 
 class Margins(dict[int, list[float]]):
@@ -20,7 +27,7 @@ class Margins(dict[int, list[float]]):
         return found
 
 
-class Offers:
+class OfferBook:
     """All offers of a run.
 
     Parameters
@@ -46,3 +53,14 @@ class Offers:
         """Begin anew: what was offered so far was warm-up."""
         for margins in self.by_margin:
             margins.clear()
+
+    def keep(
+        self, visit: Visit, machines: int, now: float, kind: str, *, price: int, margin: int = 0,
+        perceived: float = UNKNOWN, true: float = UNKNOWN, because: str = "",
+    ) -> None:  # fmt: skip
+        """Keep an offer as a row, if rows are kept. `because` says why it was not taken; empty if it was."""
+        if self.rows is not None:
+            self.rows.append(
+                (visit.person.number, visit.number, machines, now, _KIND[kind], price, margin, perceived, true,
+                 not because, _REASON[because])
+            )  # fmt: skip

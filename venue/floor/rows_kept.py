@@ -57,6 +57,7 @@ VISIT_COLUMNS = (
     ("taken", "i4", "buy-ins taken"),
     ("lines", "i2", "lines joined"),
     ("gave_up", "i2", "lines left without a play"),
+    ("moved", "i2", "changes to other machines"),
     ("waited", "f8", "s in lines"),
     ("chance_met", "f4", "mean perceived chance at offers"),
     ("closeness_met", "f4", "mean closeness at offers"),
@@ -78,7 +79,11 @@ OFFER_COLUMNS = (
     ("price", "i4", "credits asked for"),
     ("margin", "i2", "points ahead when it was made; 0 at a start, the last one's for another contest"),
     ("perceived", "f4", "perceived chance to win; NaN where there is no contest"),
-    ("true_chance", "f4", "chance to win by the chain; NaN where there is no contest, or before it"),
+    (
+        "true_chance",
+        "f4",
+        "chance by the chain; NaN without a contest, and for another one among several seats",
+    ),
     ("taken", "i1", "1 if it was taken"),
     ("because", "i1", "place in the list of reasons why it was not taken; -1 if it was"),
 )

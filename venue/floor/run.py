@@ -15,12 +15,14 @@ from venue.floor.accounts import Account, balance
 from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.choosing import Choosing
 from venue.floor.machine_row import Game, MachineRow
+from venue.floor.offer_book import OfferBook
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.visit import visit_steps
 from venue.floor.walk import Walk
 from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
 from venue.players.company import Leave
+from venue.players.perception import weighed
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
@@ -47,16 +49,25 @@ class Floor:
         Random streams of this replication.
     days
         Days to simulate, the first a Monday.
+    keep_offers
+        Whether to keep a row for each offer.
 
     Attributes
     ----------
     plays, visits
         Rows kept; see `venue.floor.rows_kept`.
+    offers
+        What was offered.
+    moved
+        Changes to other machines since the warm-up, by what made a visitor stop at the last.
     open_days
         The days on which the venue opened.
     """
 
-    def __init__(self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int) -> None:
+    def __init__(
+        self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int, *,
+        keep_offers: bool = False,
+    ) -> None:  # fmt: skip
         self.scenario = scenario
         self.people = people = scenario.people
         self.env = simpy.Environment()
@@ -65,6 +76,8 @@ class Floor:
         self.excuses = Excuses(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
         self.notice = people.suspicion.notice
+        self.notice_given = people.suspicion.notice * people.suspicion.given_win
+        self.talk = people.suspicion.shared
         self.rest_length = people.choice.rest_length
         self.prior_belief = people.belief.wins / (people.belief.wins + people.belief.losses)
         self.reason_number = {reason: number for number, reason in enumerate(REASONS)}
@@ -89,16 +102,22 @@ class Floor:
                 self.env,
                 hours=hours,
                 buy_in=people.buy_in,
+                weighting=people.belief.weighting,
                 attraction=machine.appeal - people.choice.price * machine.price + math.log(machine.count),
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
         self.choosing = Choosing(
-            people.choice, self.rows, prior_belief=self.prior_belief, together=people.party.together
+            people.choice,
+            self.rows,
+            prior_weight=weighed(self.prior_belief, people.belief.weighting),
+            together=people.party.together,
         )
         self.nobody_returns = people.come_back.constant == -math.inf
         self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
+        self.offers = OfferBook(len(scenario.titles), keep=keep_offers)
+        self.moved: dict[str, int] = {}
         self.entered = self.inside = self.left = 0
         self.begun = self.finished = self.ended_early = self.in_play = 0
         self.contest_time = 0.0
@@ -124,6 +143,8 @@ class Floor:
                     yield env.timeout(day.opens - env.now)
                 if not self._is_warm and day.number >= self.scenario.study.warm_up:
                     self._is_warm = True
+                    self.offers.forget()
+                    self.moved.clear()
                     for row in self.rows:
                         row.mark_warm(env.now)
                 now = env.now

@@ -27,6 +27,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
     env, choosing = floor.env, floor.choosing
     now = env.now
     avoid: tuple[MachineRow, ...] = ()
+    before: MachineRow | None = None
     while True:
         if now >= floor.closing:
             reason = "closing time"
@@ -47,6 +48,11 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             reason = choice
             break
         row = visit.at = choice
+        if before is not None and before is not row:
+            visit.moved += 1
+            because = visit.last_no or "had enough"
+            floor.moved[because] = floor.moved.get(because, 0) + 1
+        before = row
         place: Cabinet | Seat | None
         if row.lone:
             place = _beside_friends(row, visit).group.sit(visit)
@@ -74,6 +80,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             visit.credits += price
             visit.plays += 1
             row.by_hour[int(now // HOUR)] += price
+            floor.offers.keep(visit, row.number, now, "start", price=price)
             yield env.timeout(length)
             began, now = now, now + length
             floor.plays.append(
@@ -98,6 +105,8 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
         visit.at = None
         visit.rung = 0
         visit.has_promised = False
+        if visit.company is not None and floor.talk:
+            visit.company.talk(floor.talk)
         # Whoever leaves these machines for a reason looks for others next.
         avoid = (row,) if visit.last_no else ()
     leave(floor, visit, now, reason)
@@ -165,8 +174,8 @@ def _keep_row(floor: Floor, leave: Leave, party: int, next_visit: float) -> None
     floor.visits.append(
         (
             visit.person.number, visit.number, party, visit.arrived, leave.now, visit.credits, visit.plays,
-            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
-            visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, leave.empty,
+            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
+            visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, leave.empty,
             floor.reason_number[leave.reason], next_visit,
         )
     )  # fmt: skip

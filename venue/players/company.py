@@ -52,6 +52,13 @@ class Company:
                 found[other.at] = found.get(other.at, 0) + 1
         return found
 
+    def talk(self, share: float) -> None:
+        """Those who are not busy at a machine of their own talk: each moves by `share` towards their mean suspicion."""
+        here = [visit for visit in self.inside if visit.at is None or visit.at.seats > 1]
+        mean = sum(visit.suspicion for visit in here) / len(here) if here else 0.0
+        for visit in here:
+            visit.suspicion += share * (mean - visit.suspicion)
+
     def say_goodbye(self, leave: Leave) -> bool:
         """One of them goes; those who want to go along are told. Returns whether nobody is left."""
         self.inside.remove(leave.visit)

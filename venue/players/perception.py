@@ -8,8 +8,8 @@ sports scores", J. Am. Stat. Assoc. 89): with a fraction tau of the contest left
 The experienced reading is the title's true chance, from the chain. A visitor mixes the two; the experienced reading
 weighs contests / (contests + learning half-life).
 
-Decisions may weigh a chance otherwise than it is perceived: small ones too heavily, large ones too lightly (Prelec 1998,
-"The probability weighting function", Econometrica 66).
+Decisions may weigh a chance otherwise than it is perceived: small ones too heavily, large ones too lightly (Prelec
+1998, "The probability weighting function", Econometrica 66).
 """
 
 from __future__ import annotations

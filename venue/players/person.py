@@ -118,9 +118,9 @@ class Visit:
 
     __slots__ = (
         "_row", "_streams", "arrived", "at", "buy_in", "called_home", "chance_met", "choice", "closeness_met",
-        "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no", "lines", "number",
-        "offers", "patience", "person", "play", "plays", "rung", "stay", "suspicion", "taken", "waited", "wallet",
-        "wins",
+        "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no", "lines", "moved",
+        "number", "offers", "patience", "person", "play", "plays", "rung", "stay", "suspicion", "taken", "waited",
+        "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -136,6 +136,7 @@ class Visit:
         self.patience: Iterator[float] | None = None
         self.wallet = self.stay = math.inf
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
+        self.moved = 0
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
         self.has_promised = self.follows = self.called_home = False

@@ -107,7 +107,10 @@ class Belief(Part):
         12.0, gt=0, le=1e9, description="contests after which the experienced reading weighs half"
     )
     weighting: float = Field(
-        1.0, ge=0.05, le=2, description="Prelec's exponent for chances as decisions weigh them; 1: as they are perceived"
+        1.0,
+        ge=0.05,
+        le=2,
+        description="Prelec's exponent of chances as decisions weigh them; 1: as they are perceived",
     )
 
 
@@ -149,7 +152,7 @@ class Suspicion(Part):
         0.1, description="part of `notice` that holds for help to one's own side in the last period of a contest won"
     )
     shared: Chance = Field(
-        0.25, description="part of the gap to the mean of the party that is talked away after each play together"
+        0.25, description="part of the gap to the mean of a party that closes when one of them gets up and they talk"
     )
     half_life: PositiveSeconds = Field(14 * 86400.0, description="time in which suspicion halves")
 
