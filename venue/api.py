@@ -88,7 +88,7 @@ def run(
         Processes; the numbers do not depend on it. With more than one, a script must guard its top level with
         `if __name__ == "__main__":`, as `multiprocessing` asks.
     rows
-        Keep a row for each play and each visit: `result.plays`, `result.visits`.
+        Keep a row for each play, visit and offer: `result.plays`, `result.visits`, `result.offers`.
     store
         A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress
