@@ -271,7 +271,6 @@ def sweep_charts(result: SweepResult) -> dict[str, Figure]:
         **(heat_maps(result) if len(result.keys) == 2 else {}),
         "trade-off": trade_off_chart(result),
         "by-hour": hourly_chart(result.loaded, best),
-        **people_charts(result.loaded, best),
     }
     return {name: figure for name, figure in found.items() if figure is not None}
 

@@ -66,7 +66,7 @@ def cohorts_chart(loaded: Loaded, point: Point) -> Figure | None:
     return figure
 
 
-_WEEKLY = {
+WEEKLY = {
     "visits_per_hour": "visits per open hour",
     "credits_per_hour": "credits per open hour",
     "suspicion": "suspicion (level)",
@@ -75,7 +75,7 @@ _WEEKLY = {
 
 def weeks_chart(loaded: Loaded, point: Point) -> Figure | None:
     """Visits, take and suspicion by week of the run, the warm-up shaded."""
-    weeks = [week for week in point.weeks() if all(name in week for name in _WEEKLY)]
+    weeks = [week for week in point.weeks() if all(name in week for name in WEEKLY)]
     if len(weeks) < 2:
         return None
     first, last = (week["visits_per_hour"]["mean"] for week in (weeks[0], weeks[-1]))
@@ -83,10 +83,10 @@ def weeks_chart(loaded: Loaded, point: Point) -> Figure | None:
         f"Visits per open hour go from {first:.1f} in week {weeks[0]['week']} to {last:.1f} in week {weeks[-1]['week']}"
     )
     grey = " Grey: weeks that the warm-up reaches into." if any(week["warm_up"] for week in weeks) else ""
-    figure, panels = new_panels(f"{title}, at {point.name}", ["week of the run"] * len(_WEEKLY),
+    figure, panels = new_panels(f"{title}, at {point.name}", ["week of the run"] * len(WEEKLY),
                                 note(loaded, len(point.replications), _BANDS) + grey)  # fmt: skip
     numbers = [week["week"] for week in weeks]
-    for index, (axes, (name, meaning)) in enumerate(zip(panels, _WEEKLY.items(), strict=True)):
+    for index, (axes, (name, meaning)) in enumerate(zip(panels, WEEKLY.items(), strict=True)):
         axes.set_title(meaning, loc="left", fontsize=9)
         _line(axes, numbers, [week[name] for week in weeks], index)
         axes.set_ylim(0, max(axes.get_ylim()[1], 1e-9))
