@@ -131,8 +131,14 @@ class Floor:
             row.settle(self.env.now)
         return balance(self)
 
+    def _forget(self, _event: simpy.Event) -> None:
+        """The warm-up is over: what is only counted, and not kept as rows, is counted anew."""
+        self.offers.forget()
+        self.moved.clear()
+
     def _days(self) -> Generator[simpy.Event, None, None]:
         env = self.env
+        env.timeout(self.scenario.study.warm_up * DAY).callbacks.append(self._forget)
         for session in sessions(self.open_days):
             yield env.timeout(session[0].opens - env.now)
             self.closing = session[-1].closes
@@ -143,8 +149,6 @@ class Floor:
                     yield env.timeout(day.opens - env.now)
                 if not self._is_warm and day.number >= self.scenario.study.warm_up:
                     self._is_warm = True
-                    self.offers.forget()
-                    self.moved.clear()
                     for row in self.rows:
                         row.mark_warm(env.now)
                 now = env.now

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pandas as pd
@@ -63,9 +64,13 @@ def run_frames(result: RunResult) -> dict[str, pd.DataFrame]:
 
 
 def row_frames(result: RunResult) -> dict[str, pd.DataFrame]:
-    """Every play, visit and offer of a run that kept its rows; the head of a column names its unit."""
+    """Every play, visit and offer of a run that kept its rows; the head of a column names its unit.
+
+    Cells are empty where there is nothing to tell: the result of a contest that was left, a next visit that never came.
+    """
+    heads = {column: f"{column}_{unit}" for column, unit in UNITS.items()}
     return {
-        name: frame.rename(columns={column: f"{column}_{unit}" for column, unit in UNITS.items()})
+        name: frame.replace(math.inf, math.nan).rename(columns=heads)
         for name, frame in (("plays", result.plays), ("visits", result.visits), ("offers", result.offers))
     }
 
