@@ -17,7 +17,7 @@ import simpy
 
 from venue.contest.results import better_side
 from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
-from venue.floor.seat import Seat, line_up
+from venue.floor.seat import Part, Seat, line_up
 from venue.units import HOUR
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def contest(
                 seat.visit.offers += 1
             if not seats:
                 if ahead:
-                    yield env.timeout(now - env.now)
+                    yield env.timeout(now - began)
                     now = env.now
                 floor.ended_early += 1
             for seat in leaving:
@@ -148,7 +148,7 @@ def contest(
     floor.in_play -= 1
     if seats:
         if ahead:
-            yield env.timeout(now - env.now)
+            yield env.timeout(now - began)
             now = env.now
         floor.finished += 1
         if margin:
@@ -168,7 +168,7 @@ def contest(
                 visit.suspicion += floor.notice_given * (by_b if seat.side else by_a)
             visit.finished += 1
             visit.wins += result
-            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.against else 0
+            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0
             floor.traits.learn(seat.record, result, close)
             _end_part(floor, row, seat, now, period, margin, number, grid_gap, fair, price)
     floor.contest_time += now - began
@@ -198,12 +198,11 @@ def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
 
 def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
     """Note how things stand where the part of those in `joined` begins."""
-    on_b = sum(seat.side for seat in seats)
     others = len(seats) - 1
+    on_b = sum([seat.side for seat in seats]) if others else 0
     for seat in joined:
-        seat.began, seat.joined, seat.gap, seat.win = now, period, gap, here.win
-        seat.against = len(seats) - on_b if seat.side else on_b
-        seat.beside = others - seat.against
+        against = others + 1 - on_b if seat.side else on_b
+        seat.part = Part(now, period, gap, here.win, against, others - against)
         seat.result = math.nan
 
 
@@ -213,18 +212,18 @@ def _end_part(
 ) -> None:  # fmt: skip
     """A visitor's part in a contest is over: count the offers and keep the row."""
     visit = seat.visit
-    gap, win = seat.gap, seat.win
+    began, joined, gap, win, against, beside = seat.part
     if seat.side:
         gap, win, margin = -gap, 1.0 - win, -margin
     seat.margin = margin
-    bought = period - seat.joined
+    bought = period - joined
     # All the periods but the first were offered at a break, and taken.
     visit.offers += bought - 1
     visit.taken += bought - 1
     floor.plays.append(
         (
-            visit.person.number, visit.number, row.number, number, seat.began, now,
-            seat.price + (bought - 1) * price_later, bought, seat.against, seat.beside,
+            visit.person.number, visit.number, row.number, number, began, now,
+            seat.price + (bought - 1) * price_later, bought, against, beside,
             gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
         )
     )  # fmt: skip

@@ -187,7 +187,9 @@ class Floor:
             return math.inf  # after the end of the run
         day = self.open_days[index]
         arrives = self._profile.hour_of(day, uniform)
-        people = sorted((one.visit.person for one in gone), key=attrgetter("number"))
+        people = [one.visit.person for one in gone]
+        if len(people) > 1:
+            people.sort(key=attrgetter("number"))
         self._diary.setdefault(day.number, []).append((arrives, people[0].number, people))
         return arrives
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import simpy
 
@@ -15,6 +16,29 @@ from venue.players.person import Record, Visit
 NO_RESULT = math.nan
 
 
+class Part(NamedTuple):
+    """How a visitor's part in a contest began.
+
+    Attributes
+    ----------
+    began
+        In seconds from the start of the run.
+    joined
+        Periods played before.
+    gap, win
+        Skill gap and chance to win, for side A.
+    against, beside
+        Visitors on the other side, and others on their own.
+    """
+
+    began: float
+    joined: int
+    gap: float
+    win: float
+    against: int
+    beside: int
+
+
 class Seat:
     """A visitor at a machine.
 
@@ -22,26 +46,21 @@ class Seat:
     ----------
     price
         Credits that the visitor pays first: for the contest that begins, or for the period they join in.
+    since
+        Where a machine has several seats: since when the visitor has waited in it for others.
     side
         0 for side A, 1 for side B.
     up
         Where a machine has several seats: fires when the visitor gets up.
-    record, belief
-        What the visitor has seen of the title, and the chance they believed in, when their part began.
-    began, joined, gap, win
-        When their part in the contest began, after how many periods, and with what skill gap and chance for side A.
-    against, beside
-        Other visitors then on the other side and on their own.
+    record, belief, part
+        What the visitor has seen of the title, the chance they believed in, and how things stood when their part began.
     result
         1 won, 0 lost, 0.5 level; NaN if the visitor did not play to the end.
     margin
         Points ahead, for this visitor, when their part ended.
     """
 
-    __slots__ = (
-        "against", "began", "belief", "beside", "gap", "joined", "margin", "price", "record", "result", "side", "since",
-        "up", "visit", "win",
-    )  # fmt: skip
+    __slots__ = ("belief", "margin", "part", "price", "record", "result", "side", "since", "up", "visit")
 
     def __init__(self, visit: Visit, price: int, up: simpy.Event | None = None, since: float = 0.0) -> None:
         self.visit = visit
@@ -49,16 +68,12 @@ class Seat:
         self.up = up
         self.since = since
         self.side = 0
-        self.joined = 0
-        self.margin = 0
-        self.result = NO_RESULT
         # What is known when their part begins is set by it.
         self.record: Record
         self.belief: float
-        self.began: float
-        self.gap: float
-        self.win: float
-        self.against = self.beside = 0
+        self.part: Part
+        self.result: float
+        self.margin: int
 
 
 def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
@@ -66,6 +81,9 @@ def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> 
 
     A side is as strong as its seats on average; a seat where nobody sits is played by the computer.
     """
+    if row.seats == 1:
+        gap = seats[0].record.skill - row.opponent - game.ladder_step * seats[0].visit.rung
+        return gap, game.tables.near(gap, draw, "visitor", "computer")
     room_a, room_b = row.sides
     total_a, total_b = 0.0, 0.0
     player_a: Player = "computer"

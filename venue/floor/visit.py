@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
 import simpy
@@ -14,7 +14,7 @@ from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
 from venue.floor.offers import wants_another
 from venue.floor.seat import NO_RESULT, Seat
 from venue.floor.walk import Steps
-from venue.players.company import Leave
+from venue.players.company import Leave, talk
 from venue.players.person import Visit
 from venue.units import HOUR
 
@@ -161,21 +161,27 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     if company is not None:
         if not company.say_goodbye(gone[0]):
             return
-        gone = company.gone[:]
-        company.gone.clear()
+        gone = company.gone
+        visit.company = None
+        company.gone = []  # or the party and its visits would hold each other
+        if floor.talk:
+            _talk_on_the_way_home(gone, floor.talk)
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
+    party = len(gone)
+    for visit, now, reason, empty in gone:
+        offers = visit.offers or 1
+        floor.visits.append(
+            (
+                visit.person.number, visit.number, party, visit.arrived, now, visit.credits, visit.plays,
+                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
+                visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
+                floor.reason_number[reason], next_visit,
+            )
+        )  # fmt: skip
+
+
+def _talk_on_the_way_home(gone: Sequence[Leave], share: float) -> None:
+    """What friends say to each other afterwards: what they think of the place goes into their next outing."""
+    talk([one.visit for one in gone], share)
     for one in gone:
-        _keep_row(floor, one, len(gone), next_visit)
-
-
-def _keep_row(floor: Floor, leave: Leave, party: int, next_visit: float) -> None:
-    visit = leave.visit
-    offers = max(visit.offers, 1)
-    floor.visits.append(
-        (
-            visit.person.number, visit.number, party, visit.arrived, leave.now, visit.credits, visit.plays,
-            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
-            visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, leave.empty,
-            floor.reason_number[leave.reason], next_visit,
-        )
-    )  # fmt: skip
+        one.visit.person.suspicion = one.visit.suspicion

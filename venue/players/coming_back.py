@@ -36,8 +36,12 @@ class ComingBack:
 
         People who came together decide together: by the mean of their utilities, with the draws of one of them.
         """
-        utility = sum(self.utility(one.visit, one.empty) for one in party) / len(party)
-        whether, when, hour = min((one.visit for one in party), key=lambda visit: visit.key).draws("home")
+        first, utility = party[0].visit, 0.0
+        for one in party:
+            utility += self.utility(one.visit, one.empty) / len(party)
+            if one.visit.key < first.key:
+                first = one.visit
+        whether, when, hour = first.draws("home")
         if not takes(utility, whether):
             return None
         return self._tastes.delay_median * math.exp(self._tastes.delay_spread * normal(when)), hour

@@ -6,15 +6,15 @@ company. The party decides about another outing when all have left, so that frie
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from venue.players.person import Visit
 
 
-@dataclass(frozen=True, slots=True)
-class Leave:
+class Leave(NamedTuple):
     """How one visit ended: when, why, and whether nothing was left to spend."""
 
     visit: Visit
@@ -53,11 +53,8 @@ class Company:
         return found
 
     def talk(self, share: float) -> None:
-        """Those who are not busy at a machine of their own talk: each moves by `share` towards their mean suspicion."""
-        here = [visit for visit in self.inside if visit.at is None or visit.at.seats > 1]
-        mean = sum(visit.suspicion for visit in here) / len(here) if here else 0.0
-        for visit in here:
-            visit.suspicion += share * (mean - visit.suspicion)
+        """Those who are not busy at a machine of their own talk."""
+        talk([visit for visit in self.inside if visit.at is None or visit.at.seats > 1], share)
 
     def say_goodbye(self, leave: Leave) -> bool:
         """One of them goes; those who want to go along are told. Returns whether nobody is left."""
@@ -66,3 +63,11 @@ class Company:
         for other in self.inside:
             other.called_home = other.follows
         return len(self.gone) == self.size
+
+
+def talk(visits: Sequence[Visit], share: float) -> None:
+    """Each moves by `share` of the way towards their mean suspicion, which stays as it is."""
+    if share and visits:
+        mean = sum(visit.suspicion for visit in visits) / len(visits)
+        for visit in visits:
+            visit.suspicion += share * (mean - visit.suspicion)

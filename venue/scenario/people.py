@@ -152,7 +152,8 @@ class Suspicion(Part):
         0.1, description="part of `notice` that holds for help to one's own side in the last period of a contest won"
     )
     shared: Chance = Field(
-        0.25, description="part of the gap to the mean of a party that closes when one of them gets up and they talk"
+        0.25,
+        description="part of the gap to a party's mean that closes when they talk, as one gets up and on the way home",
     )
     half_life: PositiveSeconds = Field(14 * 86400.0, description="time in which suspicion halves")
 
