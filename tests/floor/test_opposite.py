@@ -17,7 +17,7 @@ from venue.floor.run import Floor
 from venue.players.person import Person
 from venue.streams import Streams
 
-from .demos import demo
+from .demos import NAMES, demo
 from .textbook import Run, assert_close, assert_simulated, run, textbook, walk
 
 PER_HOUR = 20.0
@@ -69,9 +69,7 @@ def meetings(alone: str, minutes: float, patience: float | None = None, skill: f
 def test_visitors_play_each_other_in_pairs() -> None:
     for one in meetings("computer", 1.0):
         assert check_pairs(one) > 50
-    for one in demo("pier"):
-        assert check_pairs(one) > 20
-    for name in ("bar", "mall"):
+    for name in NAMES:
         assert sum(check_pairs(one) for one in demo(name)) > 20
 
 

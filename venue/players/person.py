@@ -33,10 +33,10 @@ _PLACES = {
     "patience": (5, 7),
     "choice": (7, 16),
     "buy_in": (16, 50),
-    "play": (50, 96),
+    "play": (50, 95),
 }
+_SKILL = 95
 _ROW = 96
-_FEW = 6
 
 
 class Record:
@@ -129,7 +129,7 @@ class Visit:
         self.number = person.visits
         self.key = person.number * VISITS_PER_PERSON + self.number
         self._streams = streams
-        self._row: NDArray[np.float64] | None = None
+        self._row: list[float] | None = None
         self.choice: Iterator[float] | None = None
         self.buy_in: Iterator[float] | None = None
         self.play: Iterator[float] | None = None
@@ -149,8 +149,8 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        # Only the row is handed on: a visit and its sources in a circle would wait for the collector.
-        source = chain.from_iterable(_pieces(row, begin, end, self._streams, name, self.key))
+        # Only lists are handed on: a visit and its sources in a circle would wait for the collector.
+        source = chain(row[begin:end], self._streams.uniforms(name, self.key))
         setattr(self, name, source)
         return source
 
@@ -160,26 +160,21 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        found: list[float] = row[begin:end].tolist()
-        return found
+        return row[begin:end]
 
-    def _begin_row(self) -> NDArray[np.float64]:
+    def _begin_row(self) -> list[float]:
         if self.number == 0:
-            row = self._streams.row("first visit", self.person.number, _ROW, shared=True)
+            row = first_row(self._streams, self.person.number)
         else:
             row = self._streams.row("visit", self.key, _ROW)
-        self._row = row
-        return row
+        found: list[float] = row.tolist()
+        self._row = found
+        return found
 
 
-def _pieces(
-    row: NDArray[np.float64], begin: int, end: int, streams: Streams, name: str, key: int
-) -> Iterator[list[float]]:
-    """Draws of one purpose: a few, the rest of its places in the row, then those of its own stream."""
-    middle = min(begin + _FEW, end)
-    yield row[begin:middle].tolist()
-    yield row[middle:end].tolist()
-    yield from streams.blocks(name, key)
+def first_row(streams: Streams, person: int) -> NDArray[np.float64]:
+    """The row of draws of a person's first visit; their skill has a place in it."""
+    return streams.row("first visit", person, _ROW, shared=True)
 
 
 class Traits:
@@ -234,7 +229,7 @@ class Traits:
     def skill(self, person: Person) -> float:
         """Skill in log-odds before practice."""
         if person.skill is None:
-            draw = normal(self._streams.first("skill", person.number))
+            draw = normal(float(first_row(self._streams, person.number)[_SKILL]))
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
         return person.skill
 
