@@ -5,6 +5,8 @@ computer from there on, and may be bought into at a break; the contest ends earl
 
 At a machine with one seat nobody but its visitor sees a break. There the contest is played ahead: its breaks are
 worked out when it begins, at the times they will have, and the visitor waits once, for its end.
+
+When a machine fails is known, to itself, from the beginning of a contest, so that this costs a comparison a period.
 """
 
 from __future__ import annotations
@@ -16,7 +18,9 @@ from typing import TYPE_CHECKING
 import simpy
 
 from venue.contest.results import better_side
+from venue.floor.allowance import falls_short
 from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
+from venue.floor.refund import refund
 from venue.floor.seat import Part, Seat, line_up
 from venue.units import HOUR
 
@@ -56,6 +60,8 @@ def contest(
     first_gap, table = line_up(row, game, seats, next(play))
     grid_gap = table.setting.gap
     here = table.begin(next(play))
+    wear = cabinet.wear
+    fails_at = math.inf if wear is None else wear.begin(now, here.length)
     _take_part(seats, seats, now, 0, first_gap, here)
     for seat in newly:
         true = 1.0 - here.win if seat.side else here.win
@@ -64,6 +70,22 @@ def contest(
     period = 0
     wait = here.length
     while True:
+        if now + wait > fails_at:
+            yield env.timeout(max(0.0, fails_at - env.now))
+            hour, now = int(now // HOUR), env.now
+            if fair is None:
+                fair = better_won(first_gap, here.win), here.close
+            for seat in seats:
+                back = price if period > seat.part.joined else seat.price
+                take[hour] -= back
+                seat.visit.last_no = "machine failed"
+                _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
+                if seat.up is not None:
+                    seat.up.succeed()
+            seats.clear()
+            cabinet.has_failed = True
+            floor.ended_early += 1
+            break
         if not ahead:
             yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
@@ -91,8 +113,8 @@ def contest(
             visit.suspicion = suspicion = visit.suspicion + notice * conceded
             if now >= floor.closing:
                 visit.last_no = "closing time"
-            elif visit.wallet < price:
-                visit.last_no = "wallet empty"
+            elif visit.wallet < price and falls_short(visit, price, now):
+                pass
             else:
                 played, tired = visit.plays, (now - visit.arrived) / visit.stay
                 draw = next(visit.buy_in or visit.tap("buy_in"))
@@ -129,7 +151,7 @@ def contest(
                     now = env.now
                 floor.ended_early += 1
             for seat in leaving:
-                _end_part(floor, row, seat, now, period, margin, number, grid_gap, fair, price)
+                _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
                 if seat.up is not None:
                     seat.up.succeed()
             if not seats:
@@ -170,7 +192,9 @@ def contest(
             visit.wins += result
             visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0
             floor.traits.learn(seat.record, result, close)
-            _end_part(floor, row, seat, now, period, margin, number, grid_gap, fair, price)
+            _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
+    if wear is not None:
+        wear.end(now)
     floor.contest_time += now - began
 
 
@@ -207,10 +231,13 @@ def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period
 
 
 def _end_part(
-    floor: Floor, row: MachineRow, seat: Seat, now: float, period: int, margin: int, number: int, grid_gap: float,
-    fair: tuple[float, float], price_later: int,
+    floor: Floor, cabinet: Cabinet, seat: Seat, now: float, period: int, margin: int, number: int, grid_gap: float,
+    fair: tuple[float, float], price_later: int, back: int = 0,
 ) -> None:  # fmt: skip
-    """A visitor's part in a contest is over: count the offers and keep the row."""
+    """A visitor's part in a contest is over: count the offers, refund what has to be, and keep the row.
+
+    `back` is what the period under way cost that a fault has broken off.
+    """
     visit = seat.visit
     began, joined, gap, win, against, beside = seat.part
     if seat.side:
@@ -220,10 +247,11 @@ def _end_part(
     # All the periods but the first were offered at a break, and taken.
     visit.offers += bought - 1
     visit.taken += bought - 1
+    refunded = 0 if cabinet.wear is None else refund(cabinet, visit, seat.price, price_later, bought, back)
     floor.plays.append(
         (
-            visit.person.number, visit.number, row.number, number, began, now,
-            seat.price + (bought - 1) * price_later, bought, against, beside,
+            visit.person.number, visit.number, cabinet.row.number, number, began, now,
+            seat.price + (bought - 1) * price_later - back, refunded, bought, against, beside,
             gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
         )
     )  # fmt: skip

@@ -68,6 +68,8 @@ class Group:
                 seat.visit.waited += now - seat.since
             if now >= floor.closing:
                 self._all_get_up("closing time")
+            elif self.cabinet.has_failed:
+                self._all_get_up("machine failed")
             elif only_wait and len(self.seats) == 1:
                 self._all_get_up("waited too long")
             else:

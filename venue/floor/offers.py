@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from venue.contest.table import Break
+from venue.floor.allowance import falls_short
 from venue.floor.machine_row import Game, MachineRow
 from venue.floor.offer_book import UNKNOWN
 from venue.floor.seat import Seat, line_up
@@ -28,8 +29,8 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
         visit.last_no = "closing time"
     elif visit.called_home:
         visit.last_no = "party left"
-    elif visit.wallet < price:
-        visit.last_no = "wallet empty"
+    elif visit.wallet < price and falls_short(visit, price, now):
+        pass
     elif now - visit.arrived >= visit.stay:
         visit.last_no = "time up"
     else:
@@ -51,7 +52,7 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
 def joins(floor: Floor, row: MachineRow, visit: Visit, here: Break, side: int) -> bool:
     """Whether a visitor in line buys into an open seat at a break; `here` is how the contest stands."""
     game: Game = row.game  # type: ignore[assignment]
-    if visit.wallet < row.price_to_join:
+    if visit.wallet < row.price_to_join and falls_short(visit, row.price_to_join, floor.env.now):
         return False
     lead, win = (-here.margin, 1.0 - here.win) if side else (here.margin, here.win)
     record = visit.person.records.get(game.number) or floor.traits.meet(visit.person, game.number)

@@ -20,6 +20,8 @@ REASONS = (
     "party left",
     "no room",
     "closing time",
+    "machine failed",
+    "limit reached",
 )
 
 PLAY_COLUMNS = (
@@ -29,7 +31,8 @@ PLAY_COLUMNS = (
     ("contest", "i4", "number of the contest in the run, -1 no contest"),
     ("began", "f8", "s from the start of the run"),
     ("ended", "f8", "s from the start of the run"),
-    ("credits", "i4", "credits"),
+    ("credits", "i4", "credits, less those refunded"),
+    ("refunded", "i4", "credits paid and given back"),
     ("periods", "i2", "periods bought"),
     ("against", "i1", "visitors on the other side at the start, 0 the computer alone, -1 no contest"),
     ("beside", "i1", "other visitors on the same side at the start"),
@@ -49,7 +52,9 @@ VISIT_COLUMNS = (
     ("party", "i1", "people who came together"),
     ("arrived", "f8", "s from the start of the run"),
     ("left", "f8", "s from the start of the run"),
-    ("credits", "i4", "credits"),
+    ("credits", "i4", "credits, less those refunded"),
+    ("refunded", "i4", "credits paid and given back"),
+    ("paid", "i4", "money paid at the till, in single credits"),
     ("plays", "i4", "plays begun"),
     ("finished", "i4", "contests played to the end"),
     ("wins", "f4", "contests won, a level one half"),
@@ -63,6 +68,7 @@ VISIT_COLUMNS = (
     ("closeness_met", "f4", "mean closeness at offers"),
     ("suspicion", "f4", "level of suspicion at the end"),
     ("empty", "i1", "1 if nothing was left to spend"),
+    ("limited", "i1", "1 if a limit kept the visitor from a purchase"),
     ("because", "i1", "place of the reason in the list of reasons"),
     ("next_visit", "f8", "s from the start of the run; infinite if there is none"),
 )
@@ -101,6 +107,8 @@ UNITS = {
     "grid_gap": "log_odds",
     "margin": "points",
     "price": "credits",
+    "refunded": "credits",
+    "paid": "single_credits",
 }
 
 

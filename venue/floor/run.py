@@ -12,13 +12,19 @@ import simpy
 
 from venue.contest.table import TitleTables
 from venue.floor.accounts import Account, balance
+from venue.floor.allowance import Allowance
 from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.choosing import Choosing
 from venue.floor.machine_row import Game, MachineRow
 from venue.floor.offer_book import OfferBook
+from venue.floor.open_clock import OpenClock, spans_of
+from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
+from venue.floor.till import Till
 from venue.floor.visit import visit_steps
 from venue.floor.walk import Walk
+from venue.floor.wear import Wear
+from venue.floor.workshop import Workshop
 from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
 from venue.players.company import Leave
@@ -91,6 +97,9 @@ class Floor:
         self.closing = 0.0
         self._is_warm = False
 
+        site = scenario.venue
+        self.till = None if site.till.plain else Till(site.till, streams)
+        workshop = self._workshop(days)
         games = {key: Game(number, tables[key]) for number, key in enumerate(scenario.titles)}
         hours = days * 24 + _HOURS_AFTER
         self.rows = [
@@ -103,10 +112,12 @@ class Floor:
                 hours=hours,
                 buy_in=people.buy_in,
                 weighting=people.belief.weighting,
-                attraction=machine.appeal - people.choice.price * machine.price + math.log(machine.count),
+                price_taste=people.choice.price,
+                workshop=workshop,
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
+        self._wear_out(OpenClock(spans_of(site.hours, days)))
         self.choosing = Choosing(
             people.choice,
             self.rows,
@@ -114,7 +125,6 @@ class Floor:
             together=people.party.together,
         )
         self.nobody_returns = people.come_back.constant == -math.inf
-        self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
         self.offers = OfferBook(len(scenario.titles), keep=keep_offers)
         self.moved: dict[str, int] = {}
@@ -151,6 +161,9 @@ class Floor:
                     self._is_warm = True
                     for row in self.rows:
                         row.mark_warm(env.now)
+                for row in self.rows:
+                    if row.machine.prices or row.machine.prices_to_go_on:
+                        Walk(self._prices(row, day))
                 now = env.now
                 for arrives, number, people in self._expected(day):
                     if arrives > now:
@@ -160,10 +173,46 @@ class Floor:
                     self.entered += len(party)
                     self.inside += len(party)
                     for visit in self.traits.set_out(party, now):
+                        self._count_wallet(visit)
                         Walk(visit_steps(self, visit))
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
+
+    def _prices(self, row: MachineRow, day: Day) -> Generator[simpy.Event, None, None]:
+        """What a row of machines costs through a day."""
+        for time, price in changes_of_day(row.machine, day):
+            if time > self.env.now:
+                yield self.env.timeout(time - self.env.now)
+            row.set_price(price, self.env.now)
+            self.choosing.least_price = min(row.price for row in self.rows)
+
+    def _count_wallet(self, visit: Visit) -> None:
+        """At the door: how many credits the wallet is good for, and how many of them limits let go."""
+        if self.till is not None:
+            visit.brought = visit.wallet
+            visit.wallet = self.till.purse(visit.person.number, visit.wallet)
+        limits = self.scenario.limits
+        if limits.spend_per_visit is not None or limits.spend_per_hour is not None:
+            visit.allowance = allowance = Allowance(limits, visit.wallet)
+            visit.wallet = allowance.at_once
+
+    def _wear_out(self, clock: OpenClock) -> None:
+        """Machines that fail or jam begin to wear."""
+        for row in self.rows:
+            faults = row.machine.faults
+            if faults.fails or faults.jam:
+                for cabinet in row.cabinets:
+                    cabinet.wear = Wear(faults, self.streams, cabinet.number, clock)
+                    row.watch_clock(cabinet)
+
+    def _workshop(self, days: int) -> Workshop | None:
+        """The technicians, where any machine ever fails."""
+        if not any(machine.faults.fails for machine in self.scenario.machines.values()):
+            return None
+        technician, hours = self.scenario.venue.technician, self.scenario.venue.hours
+        on_duty = OpenClock(spans_of(technician.hours or hours, days))
+        return Workshop(self.env, technician, on_duty, self.streams)
 
     def _expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
         """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""

@@ -12,6 +12,7 @@ from venue.floor.contest import contest
 from venue.floor.group import Group
 from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
 from venue.floor.offers import wants_another
+from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat
 from venue.floor.walk import Steps
 from venue.players.company import Leave, talk
@@ -67,25 +68,35 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
                 avoid = (*avoid, row) if now == came else (row,)
                 visit.at = None
                 continue
-            if now >= floor.closing and isinstance(place, Cabinet):
+            if isinstance(place, Cabinet) and (now >= floor.closing or visit.wallet < row.price):
                 row.release(place, now)
                 continue
         visit.last_no = ""
         if row.game is None:
             # One play without a contest; it need not be the last here.
             cabinet: Cabinet = place  # type: ignore[assignment]
-            length, price = row.play_time(visit), row.price
+            length, price, back = row.play_time(visit), row.price, 0
+            if cabinet.wear is not None:
+                fails_at = max(now, cabinet.wear.begin(now, length))
+                if now + length > fails_at:
+                    length, back = fails_at - now, price
+                    cabinet.has_failed = True
+                    visit.last_no = "machine failed"
             cabinet.turn(IN_PLAY, now)
             visit.wallet -= price
             visit.credits += price
             visit.plays += 1
-            row.by_hour[int(now // HOUR)] += price
+            row.by_hour[int(now // HOUR)] += price - back
             floor.offers.keep(visit, row.number, now, "start", price=price)
             yield env.timeout(length)
-            began, now = now, now + length
+            began, now = now, env.now
+            refunded = 0
+            if cabinet.wear is not None:
+                cabinet.wear.end(now)
+                refunded = refund(cabinet, visit, price, price, 1, back)
             floor.plays.append(
-                (visit.person.number, visit.number, row.number, -1, began, now, price, 1, -1, 0, NO_RESULT,
-                 NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
+                (visit.person.number, visit.number, row.number, -1, began, now, price - back, refunded, 1, -1, 0,
+                 NO_RESULT, NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
             )  # fmt: skip
             row.release(cabinet, now)
         elif row.seats == 1:
@@ -138,13 +149,13 @@ def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy
     """Stand in the row's line; a cabinet or a seat, or None when patience ran out or the venue closed."""
     began = floor.env.now
     visit.lines += 1
-    called = row.join_line(visit, floor.patience(visit)).called
-    yield called
-    place: Cabinet | Seat | None = called.value
+    ticket = row.join_line(visit, floor.patience(visit))
+    yield ticket.called
+    place: Cabinet | Seat | None = ticket.called.value
     visit.waited += floor.env.now - began
     if place is None and floor.env.now < floor.closing:
-        visit.gave_up += 1
-        visit.last_no = "waited too long"
+        visit.gave_up += ticket.reason == "waited too long"
+        visit.last_no = ticket.reason
     return place
 
 
@@ -154,7 +165,8 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     person.suspicion = visit.suspicion
     person.suspicion_at = now
     visit.at = None
-    gone = [Leave(visit, now, reason, visit.wallet < floor.least_price)]
+    left = visit.wallet if visit.allowance is None else visit.allowance.with_held(visit.wallet)
+    gone = [Leave(visit, now, reason, left < floor.choosing.least_price)]
     floor.inside -= 1
     floor.left += 1
     company = visit.company
@@ -167,15 +179,17 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
         if floor.talk:
             _talk_on_the_way_home(gone, floor.talk)
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
-    party = len(gone)
+    party, till = len(gone), floor.till
     for visit, now, reason, empty in gone:
         offers = visit.offers or 1
+        number, credits, allowance = visit.person.number, visit.credits, visit.allowance
         floor.visits.append(
             (
-                visit.person.number, visit.number, party, visit.arrived, now, visit.credits, visit.plays,
+                number, visit.number, party, visit.arrived, now, credits, visit.refunded,
+                credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
                 visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
                 visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
-                floor.reason_number[reason], next_visit,
+                allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
             )
         )  # fmt: skip
 

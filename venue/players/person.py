@@ -114,13 +114,19 @@ class Visit:
         that one has gone.
     at
         The row of machines where the visitor plays or waits.
+    brought
+        What the visitor is prepared to spend, in single credits; the till makes the wallet's credits of it.
+    allowance
+        What limits hold back of the wallet, where there are any.
+    refunded
+        Credits paid and given back.
     """
 
     __slots__ = (
-        "_row", "_streams", "arrived", "at", "buy_in", "called_home", "chance_met", "choice", "closeness_met",
-        "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no", "lines", "moved",
-        "number", "offers", "patience", "person", "play", "plays", "rung", "stay", "suspicion", "taken", "waited",
-        "wallet", "wins",
+        "_row", "_streams", "allowance", "arrived", "at", "brought", "buy_in", "called_home", "chance_met", "choice",
+        "closeness_met", "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no",
+        "lines", "moved", "number", "offers", "patience", "person", "play", "plays", "refunded", "rung", "stay",
+        "suspicion", "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -134,9 +140,10 @@ class Visit:
         self.buy_in: Iterator[float] | None = None
         self.play: Iterator[float] | None = None
         self.patience: Iterator[float] | None = None
-        self.wallet = self.stay = math.inf
+        self.brought = self.wallet = self.stay = math.inf
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
-        self.moved = 0
+        self.moved = self.refunded = 0
+        self.allowance: Any = None
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
         self.has_promised = self.follows = self.called_home = False

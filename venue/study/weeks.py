@@ -45,7 +45,7 @@ def week_of(floor: Floor, times: NDArray[np.float64]) -> NDArray[np.int64]:
     return found
 
 
-def weeks(floor: Floor, warm_up: int) -> tuple[Week, ...]:
+def week_by_week(floor: Floor, warm_up: int) -> tuple[Week, ...]:
     """All weeks of a run in which the venue opened, those of the warm-up too."""
     hours: dict[int, float] = {}
     for day in floor.open_days:
