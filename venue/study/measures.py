@@ -18,7 +18,7 @@ from venue.study.by_margin import OffersAt, offers_by_margin
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.money import money_per_credit, of_venue, weekly
 from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
-from venue.study.weeks import Week, week_of
+from venue.study.weeks import Week, week_by_week, week_of
 from venue.units import DAY, HOUR, MINUTE
 
 
