@@ -156,10 +156,13 @@ def open_hours(name: str, days: int) -> float:
 
 def added_up(one: Run, hours: float, credit_price: float) -> dict[str, float]:
     plays, visits = one.plays, one.visits
+    credit_price *= visits["paid"].sum() / visits["credits"].sum()  # net of bundles and bonus
     return {
         "credits_per_hour": plays["credits"].sum() / hours,
         "credits_per_play": plays["credits"].mean(),
         "revenue_per_play": plays["credits"].mean() * credit_price,
+        "take_per_week": plays["credits"].sum() * credit_price / (one.days / 7),
+        "limit_reached": visits["limited"].mean(),
         "plays_per_visit": len(plays) / len(visits),
         "credits_per_visit": plays["credits"].sum() / len(visits),
         "buy_in_rate": visits["taken"].sum() / visits["offers"].sum(),
@@ -178,6 +181,23 @@ def test_measures_of_a_demo_venue(name: str) -> None:
         expected = added_up(one, open_hours(name, one.days), written(name)["venue"]["credit_price"])
         found = {key: one.measured.venue[key] for key in expected}
         assert found == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_margins_of_a_demo_venue(name: str) -> None:
+    plain = written(name)
+    for one in demo(name):
+        take = one.plays.groupby("machines")["credits"].sum() * 7 / one.days * plain["venue"]["credit_price"]
+        take *= one.visits["paid"].sum() / one.visits["credits"].sum()
+        venue = 0.0
+        for number, (key, machine) in enumerate(plain["machines"].items()):
+            share = take[number] * machine.get("operator_share", plain["venue"].get("operator_share", 1.0))
+            costs = machine.get("count", 1) * (machine.get("upkeep", 0.0) + machine.get("floor_cost", 0.0))
+            found = one.measured.machines[key]
+            assert found["margin_per_week"] * machine.get("count", 1) == pytest.approx(share - costs, rel=1e-9)
+            assert found["take_per_week"] * machine.get("count", 1) == pytest.approx(take[number], rel=1e-9)
+            venue += share - costs
+        assert one.measured.venue["margin_per_week"] == pytest.approx(venue, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", NAMES)

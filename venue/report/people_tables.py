@@ -17,6 +17,7 @@ _MOST_BANDS = 7
 # What lies beyond bands of a table: a share of the offers at either end.
 _TAIL = 0.01
 _RETURN_DAYS = 28
+_WHY = "Why visits ended, and why people went to other machines"
 
 
 def people_tables(loaded: Loaded, point: Point, width: int) -> list[str]:
@@ -35,7 +36,7 @@ def _reasons(point: Point, width: int) -> str:
     ]
     head = ["because", "left (share\nof visits)", "moved on (share\nof changes)"]
     count = 3 if moved else 2
-    return in_columns(head[:count], [row[:count] for row in rows], width=width) if rows else ""
+    return in_columns(head[:count], [row[:count] for row in rows], width=width, caption=_WHY) if rows else ""
 
 
 def _by_margin(loaded: Loaded, point: Point, width: int) -> str:
@@ -63,7 +64,7 @@ def _by_margin(loaded: Loaded, point: Point, width: int) -> str:
         "perceived\nchance",
         "true\nchance",
     ]
-    return in_columns(head, rows, width=width)
+    return in_columns(head, rows, width=width, caption="Offers at period breaks, by points ahead")
 
 
 def banded(items: list[Plain]) -> list[tuple[str, list[Plain]]]:
@@ -122,4 +123,5 @@ def _weeks(point: Point, width: int) -> str:
     size = max(len(row[0]) for row in rows)
     head = ["week", "visits per\nopen hour", "credits per\nopen hour", "suspicion\n(level)", "first-time\nvisitors",
             "of them back\nwithin 28 d"]  # fmt: skip
-    return in_columns(head, [[left(row[0], size), *row[1:]] for row in rows], width=width)
+    cells = [[left(row[0], size), *row[1:]] for row in rows]
+    return in_columns(head, cells, width=width, caption="Weeks on the way to the steady state")

@@ -12,6 +12,7 @@ import pandas as pd
 from venue import __version__
 from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
+from venue.study.display import Displayed
 from venue.study.floors import Floors, Keep
 from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate
@@ -68,7 +69,7 @@ class _Rows:
 
 
 @dataclass(frozen=True)
-class RunResult(_Rows):
+class RunResult(Displayed, _Rows):
     """A venue at one catch-up strength.
 
     Attributes
@@ -134,7 +135,7 @@ class RunResult(_Rows):
 
 
 @dataclass(frozen=True)
-class SweepResult(_Rows):
+class SweepResult(Displayed, _Rows):
     """A venue in several settings, on the same visitors.
 
     Attributes
