@@ -103,7 +103,7 @@ def test_credits_are_the_prices_on_the_machines(name: str) -> None:
             starts = [int(clock[:2]) * HOUR + int(clock[3:]) * 60 for clock in steps]
             first = np.array(list(steps.values()))[np.searchsorted(starts, plays["began"] % DAY, side="right") - 1]
             later = machine.get("price_to_go_on", first)
-            # What the first period may have cost: as priced, less for another go, nothing for a winner, or for joining.
+            # What the first period may have cost: as priced, less for another go, nothing for a winner, or to join.
             firsts = [first, first - machine.get("discount_again", 0)]
             firsts += [0 * first] if machine.get("winner_free") else []
             firsts += [later + 0 * first] if machine.get("seats", 1) > 1 else []

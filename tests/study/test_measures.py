@@ -64,6 +64,34 @@ def test_gini_of_few() -> None:
     assert gini(np.array([0.0, 0.0, 0.0, 8.0])) == pytest.approx(3 / 4)
 
 
+def check_spending(spread: float, top: float) -> None:
+    # Kleiber & Kotz 2003: the lognormal's top tenth has Phi(spread + z), z the quantile of .1; people spend all they
+    # carry, so that what is spent is distributed like wallets. `gini` likewise, 2 Phi(spread / sqrt 2) - 1.
+    runs = spenders(spread)
+    assert_simulated([one.measured.venue["spend_top_tenth"] for one in runs], top)
+    ginis = [gini(one.visits["credits"].to_numpy(dtype=float)) for one in runs]
+    assert_simulated(ginis, 2 * float(stats.norm.cdf(spread / math.sqrt(2))) - 1)
+
+
+@cache
+def spenders(spread: float) -> tuple[Run, ...]:
+    """People at a machine that takes a credit a play, in no time, until they have none."""
+    machine = {"desk": {"price": 1, "count": 200, "play_time": "0.01 s"}}
+    people = {"wallet": {"median": 200, "spread": spread}, "stay": {"off": True}}
+    return tuple(run(textbook(machine, 40.0, people=people, hours="10:00-15:00"), seed=108))
+
+
+def test_spending_of_lognormal_wallets() -> None:
+    check_spending(0.6, float(stats.norm.cdf(0.6 + stats.norm.ppf(0.1))))
+    for one in spenders(0.6):
+        assert set(one.visits["because"]) <= {"wallet empty", "closing time"}
+
+
+def test_control_spending_of_wallets_more_alike() -> None:
+    with pytest.raises(AssertionError):
+        check_spending(0.6, float(stats.norm.cdf(0.5 + stats.norm.ppf(0.1))))
+
+
 # -- queues --------------------------------------------------------------------------------------------------------
 
 
@@ -237,8 +265,11 @@ def test_the_warm_up_is_left_out() -> None:
     base = textbook({"walk": {"title": "walk", "price": 1, "count": 40}}, 10.0, titles={"walk": walk(900)}, days=5)
     (whole,) = run(base, replications=1, seed=103)
     (late,) = run(base.change(warm_up=3), replications=1, seed=103)
-    pd.testing.assert_frame_equal(whole.plays, late.plays)
-    pd.testing.assert_frame_equal(whole.visits, late.visits)
+    # A filter, never a deletion: all rows are there, and say what belongs to it.
+    pd.testing.assert_frame_equal(whole.plays.drop(columns="warm_up"), late.plays.drop(columns="warm_up"))
+    pd.testing.assert_frame_equal(whole.visits.drop(columns="warm_up"), late.visits.drop(columns="warm_up"))
+    assert np.array_equal(late.plays["warm_up"], late.plays["began"] < 3 * DAY)
+    assert np.array_equal(late.visits["warm_up"], late.visits["arrived"] < 3 * DAY)
     contests = whole.plays[whole.plays["began"] >= 3 * DAY]
     visits = whole.visits[whole.visits["arrived"] >= 3 * DAY]
     assert 0 < len(contests) < len(whole.plays)

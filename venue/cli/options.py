@@ -264,6 +264,9 @@ store = click.option(
 )  # fmt: skip
 no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
 out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
+rows = click.option(
+    "--rows", is_flag=True, help="With --out: also write every play, visit and offer, one row each, as CSV."
+)
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 quiet = click.option("--quiet", is_flag=True, help="No narration and no progress bar.")
