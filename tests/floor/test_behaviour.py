@@ -22,7 +22,7 @@ DAYS = ("study.days=28", "study.warm_up=7")
 ALONE = (
     "machines.lantern.appeal=-50", "machines.shingle.appeal=-50", "machines.tug.count=40", "people.skill.sd=0",
     "people.skill.practice=0", "people.wallet.off=true", "people.stay.off=true", "people.suspicion.notice=0",
-    "people.buy_in.closeness=0", "people.party={sizes={1=1.0}}",
+    "people.buy_in.closeness=0", "people.party.together=0", "people.party.leave_together=0",
 )  # fmt: skip
 
 
