@@ -88,6 +88,12 @@ def test_a_higher_price_lowers_plays_and_moves_the_take_either_way() -> None:
     assert rises(change(result, "credits_per_hour", 0, 1)) and falls(change(result, "credits_per_hour", 1, 2))
 
 
+def test_control_people_who_do_not_mind_the_price() -> None:
+    changes = ("people.buy_in.price=0", "people.choice.price=0", "people.wallet.off=true")
+    item = change(swept(changes, {"machines.tug.price": [1, 8]}), "plays_per_visit", 0, 1)
+    assert not falls(item)
+
+
 def test_one_more_of_the_best_adds_less_than_the_first() -> None:
     result = swept([], {"machines.tug.count": [1, 2, 3, 4]})
     means = [change(result, "credits_per_hour", fewer, more).mean for fewer, more in ((0, 1), (1, 2), (2, 3))]
