@@ -1,4 +1,4 @@
-"""What somebody of the trade would expect of a venue, each with a control: the same where it should not be seen.
+"""What somebody of the trade would expect of a venue, most of it with a control where it should not be seen.
 
 docs/behaviour.md shows the runs. No published values: common practice, no source.
 """
