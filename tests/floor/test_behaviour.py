@@ -1,4 +1,4 @@
-"""What somebody of the trade would expect of a venue, each with a control: the same where it should not be seen.
+"""What somebody of the trade would expect of a venue, most of it with a control where it should not be seen.
 
 docs/behaviour.md shows the runs. No published values: common practice, no source.
 """
@@ -22,7 +22,7 @@ DAYS = ("study.days=28", "study.warm_up=7")
 ALONE = (
     "machines.lantern.appeal=-50", "machines.shingle.appeal=-50", "machines.tug.count=40", "people.skill.sd=0",
     "people.skill.practice=0", "people.wallet.off=true", "people.stay.off=true", "people.suspicion.notice=0",
-    "people.buy_in.closeness=0", "people.party={sizes={1=1.0}}",
+    "people.buy_in.closeness=0", "people.party.together=0", "people.party.leave_together=0",
 )  # fmt: skip
 
 
@@ -86,6 +86,12 @@ def test_a_higher_price_lowers_plays_and_moves_the_take_either_way() -> None:
     for cheaper, dearer in ((0, 1), (1, 2)):
         assert falls(change(result, "plays_per_visit", cheaper, dearer))
     assert rises(change(result, "credits_per_hour", 0, 1)) and falls(change(result, "credits_per_hour", 1, 2))
+
+
+def test_control_people_who_do_not_mind_the_price() -> None:
+    changes = ("people.buy_in.price=0", "people.choice.price=0", "people.wallet.off=true")
+    item = change(swept(changes, {"machines.tug.price": [1, 8]}), "plays_per_visit", 0, 1)
+    assert not falls(item)
 
 
 def test_one_more_of_the_best_adds_less_than_the_first() -> None:
