@@ -128,7 +128,7 @@ class Group:
         floor, row, env = self.floor, self.row, self.floor.env
         staying = [seat for seat in self.seats if seat not in leaving]
         joined: list[Seat] = []
-        if env.now >= floor.closing:
+        if not staying or not row.machine.join or env.now >= floor.closing:
             return joined
         for ticket in row.in_line():
             if len(staying) + len(joined) >= row.seats:

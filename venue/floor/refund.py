@@ -22,10 +22,11 @@ def refund(cabinet: Cabinet, visit: Visit, first: int, later: int, bought: int, 
     back
         What the last of them cost, if the machine failed in it.
     """
-    if back:
-        visit.wallet += back
-        visit.credits -= back
     jams = () if cabinet.wear is None else cabinet.wear.jams(bought)
+    if not back and not jams:
+        return 0
+    visit.wallet += back
+    visit.credits -= back
     total = back + sum(later if place else first for place in jams)
     visit.refunded += total
     cabinet.row.refunded += total

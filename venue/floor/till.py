@@ -56,6 +56,8 @@ class Till:
         self._streams = streams
         self.sold = self.lost = 0
         self.kept: dict[int, int] = {}
+        self._most: dict[tuple[float, float], int] = {}
+        self._bought: dict[tuple[int, float, float], Bought] = {}
 
     def purse(self, person: int, wallet: float) -> float:
         """Credits that a visit can play with a wallet: those kept from before, and the most that the money buys.
@@ -88,10 +90,20 @@ class Till:
         """The most credits that a wallet of so many single credits buys."""
         if math.isinf(wallet):
             return wallet
-        return with_bonus(sum(int(number) * credits for credits, _, number in self._purchases(wallet)), bonus)
+        known = self._most.get((wallet, bonus))
+        if known is None:  # few wallets differ, in whole credits
+            bought = sum(int(number) * credits for credits, _, number in self._purchases(wallet))
+            known = self._most[wallet, bonus] = with_bonus(bought, bonus)
+        return known
 
     def buy(self, needed: int, wallet: float, bonus: float = 0.0) -> Bought:
         """Buy until at least `needed` credits are in hand, which the wallet must cover."""
+        known = self._bought.get((needed, wallet, bonus))
+        if known is None:
+            known = self._bought[needed, wallet, bonus] = self._buy(needed, wallet, bonus)
+        return known
+
+    def _buy(self, needed: int, wallet: float, bonus: float) -> Bought:
         base = without_bonus(needed, bonus)
         have = paid = 0
         for credits, price, number in self._purchases(wallet):

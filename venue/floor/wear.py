@@ -8,6 +8,7 @@ a cause that did not strike loses nothing by being drawn anew.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from venue.floor.open_clock import OpenClock
 from venue.scenario.faults import Faults
@@ -74,11 +75,14 @@ class Wear:
         """The play is over."""
         self._use_left -= now - self._began
 
-    def jams(self, buy_ins: int) -> list[int]:
+    def jams(self, buy_ins: int) -> Sequence[int]:
         """Which of the next buy-ins jam the coin slot, by their places; one that jams is tried again and may jam again.
 
         Those that went through are the buy-ins counted.
         """
+        if self._to_jam >= buy_ins:
+            self._to_jam -= buy_ins
+            return ()
         found: list[int] = []
         through = 0
         while self._to_jam < buy_ins - through:

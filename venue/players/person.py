@@ -33,7 +33,8 @@ _PLACES = {
     "patience": (5, 7),
     "choice": (7, 16),
     "buy_in": (16, 50),
-    "play": (50, 95),
+    "play": (50, 93),
+    "party": (93, 95),
 }
 _SKILL = 95
 _ROW = 96
@@ -221,11 +222,11 @@ class Traits:
         """The visits of people who come together."""
         visits = [self.begin_visit(person, now) for person in party]
         if len(visits) > 1:
-            first, tastes = self._streams.first, self._people.party
-            company = Company(len(visits), first("same side", visits[0].key) < tastes.same_side, visits[:])
+            tastes = self._people.party
+            company = Company(len(visits), visits[0].draws("party")[0] < tastes.same_side, visits[:])
             for visit in visits:
                 visit.company = company
-                visit.follows = first("leave together", visit.key) < tastes.leave_together
+                visit.follows = visit.draws("party")[1] < tastes.leave_together
         return visits
 
     def meet(self, person: Person, title: int) -> Record:
