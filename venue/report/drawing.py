@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import multiprocessing
 import os
@@ -45,6 +46,33 @@ _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
 _DPI = 150
 # Packing tighter takes longer than drawing.
 _PNG = {"compress_level": 1}
+
+
+def inline(figure: Figure) -> str:
+    """A chart as SVG whose words stay words, for a page that sets them in its own letters and colours."""
+    text = io.StringIO()
+    with matplotlib.rc_context(_SAVING | {"svg.fonttype": "none"}), plain_text(figure):
+        figure.savefig(text, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    return text.getvalue()
+
+
+def titled(figure: Figure, title: str, note: str) -> None:
+    """Set a title over a chart and a note under it, broken to its width; the chart grows to hold them."""
+    width, height = figure.get_size_inches()
+    share = width / _SIZE[0]
+    head = textwrap.fill(title, max(20, int(_TITLE_WIDTH * share)))
+    foot = textwrap.fill(note, max(30, int(_NOTE_WIDTH * share)))
+    figure.suptitle(head, x=0.01, ha="left", fontsize=12, color=INK)
+    if foot:
+        figure.supxlabel(foot, fontsize=8, color=GREY, x=0.01, ha="left")
+    figure.set_size_inches(width, height + 0.22 * (head.count("\n") + 1) + 0.16 * (foot.count("\n") + 1))
+
+
+def save_as(figure: Figure, path: Path, kind: str) -> None:
+    """Write a chart as `png`, `svg` or `pdf`; `path` has no ending."""
+    dates = {"pdf": {"CreationDate": None}, "svg": {"Date": None}}
+    with matplotlib.rc_context(_SAVING), plain_text(figure):
+        figure.savefig(path.with_name(f"{path.name}.{kind}"), dpi=_DPI, metadata=dates.get(kind))
 
 
 def save(figure: Figure, path: Path) -> None:
@@ -118,12 +146,15 @@ def plain_text(figure: Figure) -> Iterator[None]:
         yield
 
 
-def new_figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
-    """An empty chart with its title, its axes named, and a note under it."""
+def new_figure(
+    title: str, x: str, y: str, note: str = "", *, size: tuple[float, float] = _SIZE
+) -> tuple[Figure, Axes]:  # fmt: skip
+    """An empty chart with its title, its axes named, and a note under it; `size` is in inches."""
     with matplotlib.rc_context(_STYLE):
-        figure = Figure(figsize=_SIZE, layout="constrained")
+        figure = Figure(figsize=size, layout="constrained")
         axes = figure.add_subplot()
-    axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=INK, pad=10)
+    if title:
+        axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=INK, pad=10)
     axes.set_xlabel(x)
     axes.set_ylabel(y)
     if note:
