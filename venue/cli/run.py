@@ -13,10 +13,11 @@ if TYPE_CHECKING:
     from venue.study.results import RunResult
 
 
-@click.command(short_help="Run a venue at one catch-up strength.")
+@click.command(cls=options.Reporting, short_help="Run a venue at one catch-up strength.")
 @options.scenario
 @options.strength
 @options.only
+@options.report
 @options.simulation
 def run(scenario: str, strength: float | None, only: int | None, **given: Any) -> None:
     """Run a venue at one catch-up strength: take, retention, fairness, machines, why people left.
@@ -29,7 +30,7 @@ def run(scenario: str, strength: float | None, only: int | None, **given: Any) -
     from venue import api
     from venue.report import charts, frames, tables
 
-    folder = speech.folder(given)
+    folder, page = speech.folder(given), speech.page(scenario, "run", given)
     loaded = speech.load(scenario, {**given, "strength": strength})
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: RunResult = speech.with_bar(
@@ -37,5 +38,6 @@ def run(scenario: str, strength: float | None, only: int | None, **given: Any) -
     )
     if folder is not None:
         folder.write(result.to_dict(), loaded, frames.run_frames(result), charts.run_charts(result))
+    speech.write_page(page, result.to_dict, loaded, lambda: frames.run_frames(result), given)
     speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

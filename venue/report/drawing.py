@@ -175,7 +175,9 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     return figure, panels
 
 
-def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float]) -> None:
+def label_ends(
+    axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float], colours: Sequence[str] = COLOURS
+) -> None:  # fmt: skip
     """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
     stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
@@ -193,7 +195,7 @@ def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequenc
         axes.annotate(
             name, (stops[index], value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
             color=INK, fontsize=9, va="center", annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
+            arrowprops={"arrowstyle": "-", "color": colours[index % len(colours)], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
                         "relpos": (0, 0.5)},
         )  # fmt: skip
 

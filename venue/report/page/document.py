@@ -13,7 +13,7 @@ from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart
 from venue.report.page.reading import study_of
 from venue.report.page.record import Record
-from venue.report.page.sections import Section, sections_of
+from venue.report.page.sections import Section, dial, sections_of
 
 GENERATOR = "venue report"
 _NAMES = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
@@ -42,7 +42,7 @@ def page_of(record: Record) -> Page:
         element("a", "Skip to the answer", href="#answer", class_="skip"),
         element("header", element("h1", name(record.venue_name)), element("p", f"{_NAMES[record.kind]} report. ", "Every figure is a "
                 "simulation's, with its uncertainty.", class_="about")),
-        element("main", _answer(answer_of(study)), _contents(sections), [_section(item) for item in sections], id="content"),
+        element("main", _answer(answer_of(study)), _contents(sections), dial(study), [_section(item) for item in sections], id="content"),
         element("footer", element("p", f"Made by venue {__version__} from results of version {record.result.get('version', 'unknown')}. "
                 "This file holds all it needs and asks the network for nothing.")),
     ])  # fmt: skip

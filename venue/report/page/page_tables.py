@@ -8,6 +8,7 @@ from typing import Any
 from venue.report.page.figures import figure, half, percent, shown, span
 from venue.report.page.markup import Content, Markup, element, name
 from venue.report.page.reading import Shown, Study
+from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 
 _FIGURES = {
@@ -82,6 +83,29 @@ def _setting_row(study: Study, item: Shown, told: Sequence[str], best: bool) -> 
             cells.append("–" if against is None else element("data", half(against, "", "+"), value=repr(against.mean)))
     on = item.place == study.first_shown.place
     return row(cells, data_setting=item.place, class_="at on" if on else "at")
+
+
+def front_table(study: Study) -> Markup | None:
+    """Settings that no other beats in both take and fairness, and what fairness costs along them."""
+    known = {tuple(item.at): item for item in study.settings}
+    rows = []
+    for found in study.record.result.get("trade_off") or ():
+        item = known.get(tuple(found["at"].items()))
+        if item is None or not found["on_front"]:
+            continue
+        price, chance = found.get("price_of_a_point"), found.get("chance")
+        cost: Content = "–"
+        if price:
+            between = Estimate(price["mean"], price["low"], price["high"], 2)
+            cost = [figure(between), f" ({span(between)})"]
+        sure: Content = "–" if chance is None else element("data", f"{100 * chance:.0f} %", value=repr(chance))
+        rows.append(row([[name(item.label), element("b", " recommended") if item.place == study.best else None], sure, cost],
+                        data_setting=item.place, class_="at on" if item.place == study.first_shown.place else "at"))  # fmt: skip
+    if len(rows) < 2:
+        return None
+    head: list[Content] = [name(" and ".join(study.keys)), "chance that no other beats it in both",
+                           "credits per hour for one more contest in a hundred won by the better side"]  # fmt: skip
+    return table("What fairness costs along the front, the fairest first", head, rows)
 
 
 def measures_table(study: Study, item: Shown) -> Markup:

@@ -126,6 +126,12 @@ def read(path: str | Path) -> Record:
     return Record(kind, str(path), result, loaded, tables, result if kind == "sensitivity" else None)
 
 
+def beside(path: str | Path) -> Path:
+    """Where the page of results goes that no file was named for."""
+    place = Path(path)
+    return (place.parent if place.is_file() else place) / "report.html"
+
+
 def kind_of(result: Any) -> str | None:
     """The command that made a result; None if none did."""
     if not isinstance(result, Mapping):

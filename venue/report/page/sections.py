@@ -30,6 +30,11 @@ _TILES = {
     "operator_share_per_week": "operator's share a week",
     "limit_reached": "visits stopped by a limit",
 }
+_FAIR_WORDS = (
+    "Better side wins: contests won by the side with more skill; half of them would be a coin toss.",
+    "Skill edge kept: what is left of the edge that the better side would have unaided; 100 % decides as skill would, 0 % is a coin toss.",
+    "Close finishes: contests that end within the few points that the title calls close.",
+)
 _MOST_CARDS = 200
 
 
@@ -50,13 +55,15 @@ class _Drawn:
         self._chosen = study.first_shown.place if study.settings else 0
         self.charts: list[Chart] = []
 
-    def row(self, *charts: Chart | None) -> Markup | None:
-        """Charts side by side where there is room."""
-        found = [chart for chart in charts if chart is not None]
-        self.charts += found
-        if not found:
+    def row(self, *items: Chart | Markup | None) -> Markup | None:
+        """Charts, and what belongs to them, side by side where there is room; nothing without a chart."""
+        found = [item for item in items if item is not None]
+        charts = [item for item in found if isinstance(item, Chart)]
+        self.charts += charts
+        if not charts:
             return None
-        return element("div", [self._figure(chart) for chart in found], class_="charts")
+        made = [self._figure(item) if isinstance(item, Chart) else element("div", item) for item in found]
+        return element("div", made, class_="charts")
 
     def _figure(self, chart: Chart) -> Markup:
         frame = {"class_": "draw", "tabindex": "0", "role": "region", "aria_label": f"chart: {chart.finding}"} if chart.wide else {
@@ -85,8 +92,6 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
     """One card for each setting; the slider shows one at a time."""
     if study.record.kind not in ("sweep", "run"):
         return
-    if len(study.settings) > 1:
-        yield dial(study)
     yield element("div", [_card(study, item) for item in study.settings[:_MOST_CARDS]], class_="cards")
     if len(study.settings) > 1:
         yield page_tables.settings_table(study)
@@ -94,8 +99,10 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
                       "each look.", class_="about")  # fmt: skip
 
 
-def dial(study: Study) -> Markup:
-    """The slider over the settings that were run."""
+def dial(study: Study) -> Markup | None:
+    """The slider over the settings that were run; None where there is nothing to choose."""
+    if study.record.kind != "sweep" or len(study.settings) < 2:
+        return None
     label = "Catch-up strength" if study.keys == ("strength",) else "Setting"
     last = len(study.settings[:_MOST_CARDS]) - 1
     start = min(study.first_shown.place, last)
@@ -149,7 +156,7 @@ def _one_each(study: Study, summary: str, maker: Callable[[Study, Shown], Markup
 
 def _trade_off(study: Study, drawn: _Drawn) -> Iterable[Content]:
     if study.record.kind == "sweep":
-        yield drawn.row(setting_charts.trade_off_chart(study))
+        yield drawn.row(setting_charts.trade_off_chart(study), page_tables.front_table(study))
 
 
 def _take(study: Study, drawn: _Drawn) -> Iterable[Content]:
@@ -172,11 +179,9 @@ def _retention(study: Study, drawn: _Drawn) -> Iterable[Content]:
 
 def _fairness(study: Study, drawn: _Drawn) -> Iterable[Content]:
     if study.record.kind == "sweep":
-        chart = drawn.row(setting_charts.fairness_chart(study))
-        if chart:
-            yield chart
-            yield element("p", "Better side wins: contests won by the side with more skill. Skill edge kept: what is left of that edge, 100 % "
-                          "being what skill would make of it unaided and 0 % a coin toss.")  # fmt: skip
+        yield drawn.row(
+            setting_charts.fairness_chart(study), element("div", [element("p", text) for text in _FAIR_WORDS])
+        )
 
 
 def _belief(study: Study, drawn: _Drawn) -> Iterable[Content]:
@@ -238,7 +243,7 @@ def _protection(study: Study, drawn: _Drawn) -> Iterable[Content]:
         return
     yield element("p", CAUTION, class_="caution")
     if study.record.kind == "sweep":
-        yield drawn.row(setting_charts.protection_chart(study))
+        yield drawn.row(setting_charts.hurt_chart(study), setting_charts.protection_chart(study))
 
 
 def _hangs_on(study: Study, drawn: _Drawn) -> Iterable[Content]:

@@ -5,15 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart
-from venue.report.page.figures import half, percent, shown
+from venue.report.page.figures import both, half, percent
 from venue.report.page.picture import Chart, only_at
 from venue.report.page.reading import Shown, Study
 from venue.report.page.strokes import LABEL, Line, blank, over_settings, percents
 from venue.study.intervals import Estimate
 
 TAKE, FAIR, RETURN = "credits_per_hour", "better_side_wins", "return_28d"
+EMPTY = "empty_wallets"
 _MOST_REASONS = 6
 _MOST_LABELS = 30
 _LEAST_SHARE = 0.01
@@ -37,7 +41,8 @@ def _course(study: Study, measure: str, what: str) -> str:
     first, last = ends
     unit = study.unit(measure)
     one, other = (item.measures[measure] for item in ends)
-    figures = f"{shown(one, unit)} at {first.name}, {shown(other, unit)} at {last.label}"
+    before, after = both(one, other, unit)
+    figures = f"{before} at {first.name}, {after} at {last.label}"
     if not study.surely(measure, first, last):
         return f"{what} does not surely change: {figures}"
     return f"{what} {'rises' if other.mean > one.mean else 'falls'}: {figures}"
@@ -55,7 +60,8 @@ def take_chart(study: Study) -> Chart | None:
 def _take_finding(study: Study, known: Sequence[Shown]) -> str:
     best = max(known, key=lambda item: item.measures[TAKE].mean)
     least = min(known, key=lambda item: item.measures[TAKE].mean)
-    figures = f"{shown(best.measures[TAKE])} credits per open hour at {best.name}, {shown(least.measures[TAKE])} at {least.label}"
+    top, bottom = both(best.measures[TAKE], least.measures[TAKE])
+    figures = f"{top} credits per open hour at {best.name}, {bottom} at {least.label}"
     if study.surely(TAKE, best, least):
         return f"The take depends on the {study.word}: {figures}"
     return f"No {study.word} surely earns more than another: {figures}"
@@ -79,7 +85,8 @@ def machines_chart(study: Study) -> Chart | None:
     finding = f"{short(top.label, LABEL)} earns most by the machine"
     if first is not None and last is not None:
         ends = study.settings[0], study.settings[-1]
-        finding += f": {shown(first)} credits per open hour at {ends[0].name}, {shown(last)} at {ends[1].label}"
+        one, other = both(first, last)
+        finding += f": {one} credits per open hour at {ends[0].name}, {other} at {ends[1].label}"
     return over_settings(study, "machines", finding, lines, "credits per hour and machine", "")
 
 
@@ -104,10 +111,10 @@ def fairness_chart(study: Study) -> Chart | None:
     finding = _course(study, FAIR, "The better side's share of wins")
     close = _ends(study, "close_finishes")
     if close is not None:
-        one, other = (item.measures["close_finishes"] for item in close)
-        finding += f"; close finishes go from {shown(one, 'share')} to {shown(other, 'share')}"
+        one, other = both(*(item.measures["close_finishes"] for item in close), "share")
+        finding += f"; close finishes go from {one} to {other}"
     return over_settings(study, "fairness", finding, lines, "share of contests (edge: of strength 0)", "share",
-                         floor=(floor, f"floor for the better side {percent(floor, 0)}"))  # fmt: skip
+                         floor=(floor, f"floor {percent(floor, 0)}"))  # fmt: skip
 
 
 def leaving_chart(study: Study) -> Chart | None:
@@ -150,62 +157,101 @@ def protection_chart(study: Study) -> Chart | None:
 
 def trade_off_chart(study: Study) -> Chart | None:
     """Fairness across, take up, a labelled point a setting."""
-    known = [item for item in study.settings if FAIR in item.measures and TAKE in item.measures]
+    known = _known(study, FAIR, TAKE)
     if len(known) < 2:
         return None
-    figure, axes = blank("contests won by the better side", "credits per open hour", (5.0, 3.6))
-    points = [(item.measures[FAIR].mean, item.measures[TAKE].mean) for item in known]
+    floor = study.record.loaded.scenario.study.keep_better_side_wins
+    figure = _scatter(study, known, FAIR, "contests won by the better side", floor)
+    first, last = known[0], known[-1]
+    finding = (
+        f"From {first.name} to {last.label}, the better side's wins go from {_move(study, FAIR, first, last)} and the take "
+        f"from {_move(study, TAKE, first, last)}"
+    )
+    return Chart(
+        "trade-off",
+        finding,
+        figure,
+        _points_alt(study, known, FAIR, "won by the better side"),
+        f"Up earns more, right is fairer. {_CROSSES}",
+    )
+
+
+def hurt_chart(study: Study) -> Chart | None:
+    """Empty wallets across, take up: what the take stands beside."""
+    known = _known(study, EMPTY, TAKE)
+    if len(known) < 2:
+        return None
+    first, last = known[0], known[-1]
+    finding = (
+        f"From {first.name} to {last.label}, visits that end with an empty wallet go from {_move(study, EMPTY, first, last)} "
+        f"and the take from {_move(study, TAKE, first, last)}"
+    )
+    figure = _scatter(study, known, EMPTY, "visits that end with an empty wallet")
+    return Chart("take-and-wallets", finding, figure, _points_alt(study, known, EMPTY, "of visits end with an empty wallet"),
+                 f"Up earns more, right leaves more wallets empty. {_CROSSES}")  # fmt: skip
+
+
+_CROSSES = "Bars: 95 % intervals of the difference from the recommended one, on the same visitors."
+
+
+def _known(study: Study, *measures: str) -> list[Shown]:
+    return [item for item in study.settings if all(measure in item.measures for measure in measures)]
+
+
+def _move(study: Study, measure: str, first: Shown, last: Shown) -> str:
+    one, other = both(first.measures[measure], last.measures[measure], study.unit(measure))
+    return f"{one} to {other}" + ("" if study.surely(measure, first, last) else " (not surely)")
+
+
+def _scatter(study: Study, known: Sequence[Shown], measure: str, across: str, floor: float | None = None) -> Figure:
+    """The take over another measure, both with what is known of their difference from the recommended setting."""
+    figure, axes = blank(across, "credits per open hour", (5.0, 3.6))
+    points = [(item.measures[measure].mean, item.measures[TAKE].mean) for item in known]
     if len(study.keys) == 1:
         axes.plot(*zip(*points, strict=True), color=GREY, lw=1, zorder=1)
-    for item, (fair, earned) in zip(known, points, strict=True):
-        spans = [item.against.get(name) for name in (FAIR, TAKE)]
+    for item, (x, earned) in zip(known, points, strict=True):
+        spans = [item.against.get(name) for name in (measure, TAKE)]
         halves = [0.0 if found is None or math.isnan(found.low) else found.half_width for found in spans]
-        axes.errorbar(fair, earned, xerr=halves[0], yerr=halves[1], fmt="none", ecolor=COLOURS[0], elinewidth=1,
-                      alpha=0.45, zorder=2)  # fmt: skip
         best = item.place == study.best
+        axes.errorbar(
+            x, earned, xerr=halves[0], yerr=halves[1], fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2
+        )
         axes.plot(
-            fair, earned, marker="D" if best else "o", ms=8 if best else 5, color=COLOURS[1 if best else 0], zorder=3
+            x, earned, marker="D" if best else "o", ms=8 if best else 5, color=COLOURS[1 if best else 0], zorder=3
         )
         if item in study.overlaid:
-            (ring,) = axes.plot(fair, earned, marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
+            (ring,) = axes.plot(x, earned, marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
             only_at(ring, item.place)
     axes.margins(0.12)
-    percents(axes, "share", "x")
-    floor = study.record.loaded.scenario.study.keep_better_side_wins
+    percents(axes, study.unit(measure), "x")
     low, high = axes.get_xlim()
-    if low - (high - low) / 2 < floor < high:
+    if floor is not None and low - (high - low) / 2 < floor < high:
         axes.axvline(floor, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
-        axes.annotate(f"floor {percent(floor, 0)}", (floor, 0.02), xycoords=("data", "axes fraction"), rotation=90,
-                      xytext=(3, 0), textcoords="offset points", fontsize=8, color=GREY, va="bottom")  # fmt: skip
-    named = known if len(known) <= _MOST_LABELS else [item for item in known if item.place == study.best]
+        axes.annotate(f"floor {percent(floor, 0)}", (floor, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
+                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha="center")  # fmt: skip
+    _label_points(figure, axes, study, list(zip(known, points, strict=True)))
+    return figure
+
+
+def _label_points(
+    figure: Figure, axes: Axes, study: Study, points: Sequence[tuple[Shown, tuple[float, float]]]
+) -> None:
+    named = points if len(points) <= _MOST_LABELS else [point for point in points if point[0].place == study.best]
     labels = [
         axes.annotate(
-            short(item.label, 16) + (" recommended" if item.place == study.best else ""), (fair, earned), xytext=(0, 0),
+            short(item.label, 16) + (" recommended" if item.place == study.best else ""), at, xytext=(0, 0),
             textcoords="offset points", fontsize=9, color=INK, fontweight="bold" if item.place == study.best else "normal",
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7}, zorder=4,
         )
-        for item, (fair, earned) in zip(known, points, strict=True) if item in named
+        for item, at in named
     ]  # fmt: skip
     keep_apart(figure, axes, labels)
-    return Chart("trade-off", _trade_off_finding(study, known), figure, _trade_off_alt(study, known),
-                 "Each point is a setting. Bars: 95 % intervals of the difference from the recommended one, on the same "
-                 "visitors. Up earns more, right is fairer.")  # fmt: skip
 
 
-def _trade_off_finding(study: Study, known: Sequence[Shown]) -> str:
-    first, last = known[0], known[-1]
-    parts = []
-    for measure, what in ((FAIR, "the better side's wins go"), (TAKE, "the take")):
-        ends = [shown(item.measures[measure], study.unit(measure)) for item in (first, last)]
-        sure = "" if study.surely(measure, first, last) else " (not surely)"
-        parts.append(f"{what} from {ends[0]} to {ends[1]}{sure}")
-    return f"From {first.name} to {last.label}, {' and '.join(parts)}"
-
-
-def _trade_off_alt(study: Study, known: Sequence[Shown]) -> str:
+def _points_alt(study: Study, known: Sequence[Shown], measure: str, words: str) -> str:
     points = [
-        f"{item.label}{' (recommended)' if item.place == study.best else ''}: {half(item.measures[FAIR], 'share')} won by "
-        f"the better side, {half(item.measures[TAKE])} credits per open hour"
+        f"{item.label}{' (recommended)' if item.place == study.best else ''}: {half(item.measures[measure], study.unit(measure))} "
+        f"{words}, {half(item.measures[TAKE])} credits per open hour"
         for item in known[:12]
     ]
-    return f"Scatter of take against fairness, one point for each {study.word}. " + "; ".join(points) + "."
+    return f"Scatter of the take, one point for each {study.word}. " + "; ".join(points) + "."

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import PercentFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from venue.report.axes import numbers_of
 from venue.report.columns import short
@@ -43,7 +43,8 @@ def blank(x: str, y: str, size: tuple[float, float] = SMALL) -> tuple[Figure, Ax
 def percents(axes: Axes, unit: str, axis: str = "y") -> None:
     """Shares as percentages on an axis."""
     if scale_of(unit)[1]:
-        getattr(axes, f"{axis}axis").set_major_formatter(PercentFormatter(1.0, symbol=" %"))
+        getattr(axes, f"{axis}axis").set_major_locator(MaxNLocator(6))
+        getattr(axes, f"{axis}axis").set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:.4g} %"))
 
 
 def across(study: Study) -> tuple[list[float], str, list[str] | None]:
@@ -86,14 +87,19 @@ def over_settings(
     if names is not None:
         axes.set_xticks(range(len(names)), names)
     elif len(set(x)) <= _MOST_TICKS:
-        axes.set_xticks(sorted(set(x)))
+        shown = sorted(set(x))[:: 1 if len(set(x)) <= _MOST_TICKS // 2 + 1 else 2]
+        axes.set_xticks(shown, [f"{value:g}" for value in shown])
     percents(axes, unit)
-    if floor is not None:
-        _floor(axes, *floor)
     _mark_best(study, axes, x)
     _marks(study, axes, x, lines, unit, alone=len(ends) == 1)
-    if len(ends) > 1:
-        label_ends(axes, [(short(label, LABEL), value) for label, value in ends], max(x))
+    colours = [COLOURS[index % len(COLOURS)] for index in range(len(ends))]
+    if len(ends) == 1:
+        ends = []
+    if floor is not None and _floor(axes, floor[0]):
+        ends.append((floor[1], floor[0]))
+        colours = [*colours[: len(ends) - 1], GREY]
+    if ends:
+        label_ends(axes, [(short(label, LABEL), value) for label, value in ends], max(x), colours)
     return Chart(name, finding, figure, _alt(study, finding, lines, unit), BANDS if _has_bands(lines) else "")
 
 
@@ -118,19 +124,23 @@ def band_over(axes: Axes, known: Sequence[tuple[float, Estimate]], index: int) -
     return [artist for artist in axes.get_children() if artist not in before]
 
 
-def _floor(axes: Axes, value: float, label: str) -> None:
+def _floor(axes: Axes, value: float) -> bool:
+    """A line at a floor, if it is near enough to what is drawn."""
     low, high = axes.get_ylim()
-    if low - (high - low) < value < high + (high - low):
+    near = low - (high - low) < value < high + (high - low)
+    if near:
         axes.axhline(value, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
-        axes.annotate(label, (1.0, value), xycoords=("axes fraction", "data"), xytext=(-2, 3),
-                      textcoords="offset points", ha="right", fontsize=8, color=GREY)  # fmt: skip
+    return near
 
 
 def _mark_best(study: Study, axes: Axes, x: Sequence[float]) -> None:
     if study.best is not None:
-        axes.axvline(x[study.best], color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
-        axes.annotate("recommended", (x[study.best], 0.0), xycoords=("data", "axes fraction"), xytext=(3, 3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", rotation=90)  # fmt: skip
+        at = x[study.best]
+        axes.axvline(at, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
+        low, high = min(x), max(x)
+        side = "left" if at < low + 0.2 * (high - low) else "right" if at > high - 0.2 * (high - low) else "center"
+        axes.annotate("recommended", (at, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
+                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha=side)  # fmt: skip
 
 
 def _marks(study: Study, axes: Axes, x: Sequence[float], lines: Sequence[Line], unit: str, *, alone: bool) -> None:
