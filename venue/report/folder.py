@@ -103,7 +103,7 @@ class Folder:
 
 def csv_texts(loaded: Loaded, tables: Tables) -> dict[str, str]:
     """Every table as CSV by name, with one of the scenario's numbers and their origins; safe for spreadsheets."""
-    every = {**tables, "numbers": _numbers(loaded)}
+    every: dict[str, pd.DataFrame | Rows] = {**tables, "numbers": _numbers(loaded)}
     return {
         name: table.to_csv() if isinstance(table, Rows) else safe_for_spreadsheets(table).to_csv(index=False)
         for name, table in every.items()

@@ -123,7 +123,7 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
     rivals, chance = _rivals(study), _chance(study)
     if chance is None:
         return [first, "One replication cannot say how sure that is: run more."] if math.isnan(take.low) else [first]
-    sure = [
+    sure: list[Content] = [
         f"The chance that this is the best of the {count} is ",
         element("data", f"{100 * chance:.0f} %", value=repr(chance)),
     ]
@@ -346,9 +346,7 @@ def _compare(study: Study) -> Answer:
     for item in result["comparisons"][:2]:
         found = next((row for row in item["differences"] if row["measure"] == TAKE), None)
         if found is not None:
-            take = Estimate(
-                found["difference"], *(math.nan if found[key] is None else found[key] for key in ("low", "high")), 2
-            )
+            take = _changed(found)
             sure = "" if found["told_apart"] else ", which may be chance"
             sentences.append([element("strong", name(str(item["name"]))), " changes the take by ", element("strong", half(take, "", "+")),
                               f" credits per open hour{sure}; ", comparison_finding(item), "."])  # fmt: skip
@@ -369,8 +367,14 @@ def _compare(study: Study) -> Answer:
     })  # fmt: skip
 
 
+def _changed(row: Mapping[str, Any]) -> Estimate:
+    """A difference with its interval."""
+    low, high = (math.nan if row[key] is None else float(row[key]) for key in ("low", "high"))
+    return Estimate(float(row["difference"]), low, high, 2)
+
+
 def _difference(row: Mapping[str, Any]) -> str:
-    item = Estimate(row["difference"], *(math.nan if row[key] is None else row[key] for key in ("low", "high")), 2)
+    item = _changed(row)
     scale, _ = scale_of(str(row["unit"]))
     points = " points of 100" if scale != 1 else f" {row['unit']}"
     scaled = Estimate(item.mean * scale, item.low * scale, item.high * scale, 2)

@@ -7,10 +7,12 @@ faint.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from venue.report.columns import short
@@ -18,7 +20,7 @@ from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends
 from venue.report.page.figures import percent, shown
 from venue.report.page.picture import Chart, ghost_at, only_at
 from venue.report.page.reading import Offer, Shown, Study, estimate_of
-from venue.report.page.strokes import LABEL, band_over, blank, percents
+from venue.report.page.strokes import LABEL, band, blank, percents
 from venue.study.intervals import Estimate
 
 _MOST_LINES = 5
@@ -30,10 +32,11 @@ _MONTH = 28.0
 Points = Sequence[tuple[float, Estimate]]
 
 
-def _marked(axes: Axes, place: int, draw: Callable[[], None], mark: Callable[[Any, int], None] = ghost_at) -> None:
-    """Draw something that belongs to one setting."""
+@contextmanager
+def _belonging(axes: Axes, place: int, mark: Callable[[Artist, int], None] = ghost_at) -> Iterator[None]:
+    """Whatever is drawn within belongs to one setting."""
     before = set(axes.get_children())
-    draw()
+    yield
     for artist in axes.get_children():
         if artist not in before:
             mark(artist, place)
@@ -42,7 +45,8 @@ def _marked(axes: Axes, place: int, draw: Callable[[], None], mark: Callable[[An
 def _labels(axes: Axes, ends: Mapping[int, tuple[list[tuple[str, float]], float]]) -> None:
     """Names at the ends of each setting's lines, shown with it."""
     for place, (names, last) in ends.items():
-        _marked(axes, place, lambda names=names, last=last: label_ends(axes, names, last), only_at)  # type: ignore[misc]
+        with _belonging(axes, place, only_at):
+            label_ends(axes, names, last)
 
 
 def hours_chart(study: Study) -> Chart | None:
@@ -59,7 +63,8 @@ def hours_chart(study: Study) -> Chart | None:
     ends = {}
     for item in found:
         lines = rows[item.place]
-        _marked(axes, item.place, lambda lines=lines: _day(axes, lines, hours))  # type: ignore[misc]
+        with _belonging(axes, item.place):
+            _day(axes, lines, hours)
         ends[item.place] = (
             [(name, float(np.nan_to_num(values[hours[-1]]))) for name, values in lines],
             float(len(hours) - 1),
@@ -124,7 +129,8 @@ def return_chart(study: Study) -> Chart | None:
         return None
     figure, axes = blank("days since the visit", "followed by another visit")
     for place, curve in curves.items():
-        _marked(axes, place, lambda curve=curve: _step(axes, curve, 0))  # type: ignore[misc]
+        with _belonging(axes, place):
+            _step(axes, curve, 0)
     _month(axes, max(point for curve in curves.values() for point, _ in curve))
     percents(axes, "share")
     axes.set_ylim(bottom=0)
@@ -170,7 +176,8 @@ def cohort_chart(study: Study) -> Chart | None:
     axes.set_ylim(0, max(1.1 * max(tops), 1e-9))
     last = max(day for cohorts in found.values() for _, curve in cohorts for day, _ in curve)
     for place, cohorts in found.items():
-        _marked(axes, place, lambda cohorts=cohorts: _weeks_of(axes, cohorts), only_at)  # type: ignore[misc]
+        with _belonging(axes, place, only_at):
+            _weeks_of(axes, cohorts)
     _month(axes, last)
     percents(axes, "share")
     cohorts = found.get(study.first_shown.place) or next(iter(found.values()))
@@ -185,7 +192,9 @@ def cohort_chart(study: Study) -> Chart | None:
 
 
 def _cohorts(item: Shown) -> list[tuple[int, Points]]:
-    rows = [(int(row["week"]), curve_of(row.get("curve"))) for row in item.plain.get("cohorts") or ()]
+    rows: list[tuple[int, Points]] = [
+        (int(row["week"]), curve_of(row.get("curve"))) for row in item.plain.get("cohorts") or ()
+    ]
     rows = [(week, curve) for week, curve in rows if len(curve) > 1]
     if len(rows) <= _MOST_COHORTS:
         return rows
@@ -217,7 +226,8 @@ def steady_chart(study: Study) -> Chart | None:
         return None
     figure, axes = blank("week of the run", "credits per open hour")
     for place, curve in curves.items():
-        _marked(axes, place, lambda curve=curve: band_over(axes, curve, 0))  # type: ignore[misc]
+        with _belonging(axes, place):
+            band(axes, curve, 0)
     rows = next(iter(found.values()))
     warm = [float(row["week"]) for row in rows if row.get("warm_up")]
     if warm:
@@ -273,7 +283,8 @@ def _chances(study: Study, number: int, title: str) -> Chart | None:
     for place, rows in found.items():
         curves = [_points(rows, which) for which in names]
         for index, curve in enumerate(curves):
-            _marked(axes, place, lambda curve=curve, index=index: band_over(axes, curve, index))  # type: ignore[misc]
+            with _belonging(axes, place):
+                band(axes, curve, index)
         ends[place] = ([(name, curve[-1][1].mean) for name, curve in zip(names, curves, strict=True)],
                        max(curve[-1][0] for curve in curves))  # fmt: skip
     axes.set_ylim(0, 1)
@@ -311,7 +322,8 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
         return None
     figure, axes = blank("margin at the offer (points ahead; negative: behind)", "offers of a buy-in taken")
     for place, points in found.items():
-        _marked(axes, place, lambda points=points: band_over(axes, points, 0))  # type: ignore[misc]
+        with _belonging(axes, place):
+            band(axes, points, 0)
     axes.axvline(0, color=GREY, lw=0.8, zorder=0)
     axes.set_ylim(0, 1.02)
     percents(axes, "share")

@@ -17,6 +17,8 @@ from venue.report.page.sections import Section, dial, sections_of
 
 GENERATOR = "venue report"
 _NAMES = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
+_SIMULATED = "Every figure is a simulation's, with its uncertainty."
+_EXACT = "Every figure is computed exactly from the rules; none is simulated."
 
 
 @dataclass(frozen=True)
@@ -40,8 +42,8 @@ def page_of(record: Record) -> Page:
     title = f"{record.venue_name}: {_NAMES[record.kind].lower()} report"
     body = join([
         element("a", "Skip to the answer", href="#answer", class_="skip"),
-        element("header", element("h1", name(record.venue_name)), element("p", f"{_NAMES[record.kind]} report. ", "Every figure is a "
-                "simulation's, with its uncertainty.", class_="about")),
+        element("header", element("h1", name(record.venue_name)), element("p", f"{_NAMES[record.kind]} report. ",
+                _EXACT if record.kind == "contest" else _SIMULATED, class_="about")),
         element("main", _answer(answer_of(study)), _contents(sections), dial(study), [_section(item) for item in sections], id="content"),
         element("footer", element("p", f"Made by venue {__version__} from results of version {record.result.get('version', 'unknown')}. "
                 "This file holds all it needs and asks the network for nothing.")),

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
+from matplotlib.text import Annotation
 
 from venue.report.drawing import COLOURS, GREY, INK, inline
 from venue.report.page.markup import Markup, text
@@ -60,12 +61,18 @@ class Chart:
 
 def only_at(artist: Artist, place: int) -> None:
     """Show an artist only while one setting is chosen."""
-    artist.set_gid(f"only-{place}")
+    _belongs(artist, f"only-{place}")
 
 
 def ghost_at(artist: Artist, place: int) -> None:
     """Show an artist in full while one setting is chosen, faintly otherwise."""
-    artist.set_gid(f"ghost-{place}")
+    _belongs(artist, f"ghost-{place}")
+
+
+def _belongs(artist: Artist, mark: str) -> None:
+    artist.set_gid(mark)
+    if isinstance(artist, Annotation) and artist.arrow_patch is not None:
+        artist.arrow_patch.set_gid(mark)  # drawn beside its text, not within
 
 
 def svg(chart: Chart, chosen: int) -> Markup:

@@ -147,11 +147,14 @@ def _one_each(study: Study, summary: str, maker: Callable[[Study, Shown], Markup
     made = [(item, found) for item in study.overlaid if (found := maker(study, item)) is not None]
     if not made:
         return None
-    blocks = [
-        element("div", found, class_="one at" + (" on" if item.place == study.first_shown.place else ""), data_setting=item.place)
-        for item, found in made
-    ] if len(study.settings) > 1 else [found for _, found in made]  # fmt: skip
+    blocks = [_one(study, item.place, found) for item, found in made] if len(study.settings) > 1 else [made[0][1]]
     return page_tables.folded(summary, blocks)
+
+
+def _one(study: Study, place: int, content: Content) -> Markup:
+    """Something of one setting, shown alone where there is a slider."""
+    on = " on" if place == study.first_shown.place else ""
+    return element("div", content, class_=f"one at{on}", data_setting=place)
 
 
 def _trade_off(study: Study, drawn: _Drawn) -> Iterable[Content]:
@@ -201,14 +204,16 @@ def _rules(study: Study, drawn: _Drawn) -> Iterable[Content]:
     if study.record.kind == "contest":
         yield from _title_charts(study, drawn)
         return
-    found = rules.titles_at(study)
-    if found:
-        yield element("p", f"Computed exactly from the rules, without a floor, at strength {found[0].strength:g}. Alone: the rule by itself "
-                      "against no rule at all. Among all: all rules against all but this one.")  # fmt: skip
-    for result in found:
-        yield element("h3", name(result.design.label or result.title))
-        yield element("p", rules.rules_words(result))
-        yield rules.rules_table(result)
+    titles = rules.titles_of(study)
+    if titles:
+        yield element("p", "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at all. Among all: all "
+                      "rules against all but this one.")  # fmt: skip
+    for title in titles:
+        found = rules.taken_apart(study, title)
+        yield element("h3", name(course_charts.title_name(study, title)))
+        for place, (result, apart) in found.items():
+            block = [element("p", rules.rules_words(apart)), rules.rules_table(result, apart)]
+            yield _one(study, place, block) if len(found) > 1 else element("div", block)
 
 
 def _title_charts(study: Study, drawn: _Drawn) -> Iterable[Content]:
@@ -220,8 +225,8 @@ def _title_charts(study: Study, drawn: _Drawn) -> Iterable[Content]:
     exact = title_result(study.record.loaded, result["title"], [item["strength"] for item in result["points"]],
                          ups["mean"] if ups["sd"] == 0.0 else None)  # fmt: skip
     if exact.design.rules:
-        yield element("p", rules.rules_words(exact))
-        yield rules.rules_table(exact)
+        yield element("p", rules.rules_words(exact.apart))
+        yield rules.rules_table(exact, exact.apart)
     yield drawn.row(*(other_charts.adopted(key, chart) for key, chart in title_charts(exact).items()))
     faults = result["trailing_pays"]["faults"]
     if faults:

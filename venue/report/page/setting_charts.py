@@ -111,7 +111,7 @@ def fairness_chart(study: Study) -> Chart | None:
     finding = _course(study, FAIR, "The better side's share of wins")
     close = _ends(study, "close_finishes")
     if close is not None:
-        one, other = both(*(item.measures["close_finishes"] for item in close), "share")
+        one, other = both(close[0].measures["close_finishes"], close[1].measures["close_finishes"], "share")
         finding += f"; close finishes go from {one} to {other}"
     return over_settings(study, "fairness", finding, lines, "share of contests (edge: of strength 0)", "share",
                          floor=(floor, f"floor {percent(floor, 0)}"))  # fmt: skip

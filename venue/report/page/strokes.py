@@ -82,7 +82,7 @@ def over_settings(
     ):
         known = [(x[item.place], found) for item in members if (found := line.values[item.place]) is not None]
         if known:
-            _band(axes, known, index % len(COLOURS))
+            band(axes, known, index % len(COLOURS))
             ends.append((label, known[-1][1].mean))
     if names is not None:
         axes.set_xticks(range(len(names)), names)
@@ -107,7 +107,8 @@ def _has_bands(lines: Sequence[Line]) -> bool:
     return any(item is not None and not math.isnan(item.low) for line in lines for item in line.values)
 
 
-def _band(axes: Axes, known: Sequence[tuple[float, Estimate]], index: int) -> None:
+def band(axes: Axes, known: Sequence[tuple[float, Estimate]], index: int) -> None:
+    """A line through points with the band of their intervals."""
     places = [place for place, _ in known]
     axes.plot(places, [item.mean for _, item in known], color=COLOURS[index], ls=DASHES[index],
               marker=MARKERS[index], ms=4)  # fmt: skip
@@ -115,13 +116,6 @@ def _band(axes: Axes, known: Sequence[tuple[float, Estimate]], index: int) -> No
     axes.fill_between(
         places, [low for low, _ in ends], [high for _, high in ends], color=COLOURS[index], alpha=_BAND, lw=0
     )
-
-
-def band_over(axes: Axes, known: Sequence[tuple[float, Estimate]], index: int) -> list[object]:
-    """A line with its band; returns its artists."""
-    before = set(axes.get_children())
-    _band(axes, known, index)
-    return [artist for artist in axes.get_children() if artist not in before]
 
 
 def _floor(axes: Axes, value: float) -> bool:
