@@ -262,9 +262,13 @@ store = click.option(
 no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
 out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
 report = click.option(
-    "--report", is_flag=False, flag_value=BESIDE, metavar="[FILE.html]",
-    help="Also make a page of the results; without a name, report.html in the folder of --out, or named after the scenario.",
-)  # fmt: skip
+    "--report",
+    is_flag=False,
+    flag_value=BESIDE,
+    metavar="[FILE.html]",
+    help="Also make a page of the results; without a name, report.html in the folder of --out, or named after "
+    "the scenario.",
+)
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 quiet = click.option("--quiet", is_flag=True, help="No narration and no progress bar.")

@@ -193,11 +193,23 @@ def label_ends(
         top = places[index] - least
     for index, (name, value) in enumerate(ends):
         axes.annotate(
-            name, (stops[index], value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
-            color=INK, fontsize=9, va="center", annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": colours[index % len(colours)], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
-                        "relpos": (0, 0.5)},
-        )  # fmt: skip
+            name,
+            (stops[index], value),
+            xytext=(1.02, places[index]),
+            textcoords=("axes fraction", "data"),
+            color=INK,
+            fontsize=9,
+            va="center",
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-",
+                "color": colours[index % len(colours)],
+                "lw": 0.6,
+                "shrinkA": 0,
+                "shrinkB": 3,
+                "relpos": (0, 0.5),
+            },
+        )
 
 
 # Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.

@@ -84,8 +84,13 @@ def _sweep(study: Study) -> Answer:
     count = len(study.settings)
     what = "catch-up strength" if study.keys == ("strength",) else " and ".join(study.keys)
     record = study.record
-    question = ["Which ", name(what), " should ", name(record.venue_name), f" run at? {count} {_plural(study.word, count)} "
-                "were tried on the same visitors, by simulation."]  # fmt: skip
+    question = [
+        "Which ",
+        name(what),
+        " should ",
+        name(record.venue_name),
+        f" run at? {count} {_plural(study.word, count)} were tried on the same visitors, by simulation.",
+    ]
     if study.best is None:
         why = str(record.result["best"]["why"])
         sentences: list[Content] = [
@@ -116,8 +121,13 @@ def _chance(study: Study) -> float | None:
 
 def _recommended(study: Study, best: Shown) -> list[Content]:
     count, take = len(study.settings), best.measures[TAKE]
-    most = "it takes" if count == 1 else f"of the {count} tried that keep the floors it takes the most," if _refused(study) else (
-        f"of the {count} tried it takes the most,")  # fmt: skip
+    most = (
+        "it takes"
+        if count == 1
+        else f"of the {count} tried that keep the floors it takes the most,"
+        if _refused(study)
+        else (f"of the {count} tried it takes the most,")
+    )
     first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {most} ", *_with_span(take, ""),
              " credits per open hour."]  # fmt: skip
     rivals, chance = _rivals(study), _chance(study)
@@ -157,7 +167,10 @@ def _most_lost(rivals: Sequence[Shown]) -> str:
 def _how_sure(study: Study, best: Shown) -> list[Content]:
     result = study.record.result
     count = int(result["replications"])
-    text = f"Judged by {count} {_plural('replication', count)} of {result['days']} days, the first {result['warm_up']} left out."
+    text = (
+        f"Judged by {count} {_plural('replication', count)} of {result['days']} days, the first "
+        f"{result['warm_up']} left out."
+    )
     if count < _FEW:
         text += " That is few: intervals are wide, and more replications may change the answer."
     parts: list[Content] = [text]
@@ -169,8 +182,15 @@ def _how_sure(study: Study, best: Shown) -> list[Content]:
     if apart:
         near = max(apart, key=lambda item: item.against[TAKE].mean)
         if not math.isnan(near.against[TAKE].high) and near.against[TAKE].high < 0:
-            parts.append([" The nearest that is told apart is ", setting_name(study, near, short=True), ", at ",
-                          half(near.against[TAKE], "", "+"), " credits per open hour."])  # fmt: skip
+            parts.append(
+                [
+                    " The nearest that is told apart is ",
+                    setting_name(study, near, short=True),
+                    ", at ",
+                    half(near.against[TAKE], "", "+"),
+                    " credits per open hour.",
+                ]
+            )
     selection = result.get("selection")
     if selection and not selection.get("finished"):
         parts.append(" The study stopped before it was as sure as was asked; allow more with --at-most.")
@@ -181,8 +201,13 @@ def _cost(study: Study, best: Shown) -> list[Content]:
     fair = _of(best, FAIR)
     if fair is None:
         return ["No contest was played whose better side could be told."]
-    parts: list[Content] = ["At ", setting_name(study, best, short=study.keys == ("strength",)), " the better side wins ",
-                            *_with_span(fair, "share"), " of contests"]  # fmt: skip
+    parts: list[Content] = [
+        "At ",
+        setting_name(study, best, short=study.keys == ("strength",)),
+        " the better side wins ",
+        *_with_span(fair, "share"),
+        " of contests",
+    ]
     base = study.unaided
     there = None if base is None else _of(base, FAIR)
     if base is not None and there is not None:
@@ -267,8 +292,12 @@ def _next(study: Study, best: Shown) -> list[Content]:
             else [item.place for item in study.settings]
         )
         text = commands.surer(study, [study.settings[place].at for place in places])
-        items.append(["To tell the rivals apart, if the difference is worth it to you, run only them until it is sure: ",
-                      _command(text)])  # fmt: skip
+        items.append(
+            [
+                "To tell the rivals apart, if the difference is worth it to you, run only them until it is sure: ",
+                _command(text),
+            ]
+        )
     if (
         len(study.keys) == 1
         and len(study.settings) > 1
@@ -301,7 +330,10 @@ def _unsure(study: Study) -> list[Content]:
     found = origins(study)
     every = sum(found.values())
     known = sum(found.get(source, 0) for source in _KNOWN)
-    assumed = f"Of the {every} numbers in the scenario {known} were measured or fitted; the others are practice, assumed, or left at a default."
+    assumed = (
+        f"Of the {every} numbers in the scenario {known} were measured or fitted; the others are "
+        f"practice, assumed, or left at a default."
+    )
     top = _foremost(study)
     items: list[Content] = [assumed]
     if top is not None:
@@ -315,18 +347,33 @@ def _unsure(study: Study) -> list[Content]:
 def _run(study: Study) -> Answer:
     result, item = study.record.result, study.settings[0]
     count = int(result["replications"])
-    question = ["What happens at ", name(study.record.venue_name), f" at catch-up strength {item.label}? Simulated {count} "
-                f"{'times' if count > 1 else 'time'} over {result['days']} days, the first {result['warm_up']} left out."]  # fmt: skip
+    question = [
+        "What happens at ",
+        name(study.record.venue_name),
+        f" at catch-up strength {item.label}? Simulated {count} "
+        f"{'times' if count > 1 else 'time'} over {result['days']} days, the first {result['warm_up']} left out.",
+    ]
     sentences: list[Content] = []
     take = _of(item, TAKE)
     if take is not None:
-        sentences.append([element("strong", figure(take), " credits per open hour"),
-                          f" (95 % interval {span(take)})" if span(take) else "", " is what the venue takes at catch-up "
-                          f"strength {item.label}."])  # fmt: skip
+        sentences.append(
+            [
+                element("strong", figure(take), " credits per open hour"),
+                f" (95 % interval {span(take)})" if span(take) else "",
+                f" is what the venue takes at catch-up strength {item.label}.",
+            ]
+        )
     fair, back = _of(item, FAIR), _of(item, RETURN)
     if fair is not None and back is not None:
-        sentences.append(["The better side wins ", *_with_span(fair, "share"), " of contests, and ", *_with_span(back, "share"),
-                          " of visits are followed by another within 28 days."])  # fmt: skip
+        sentences.append(
+            [
+                "The better side wins ",
+                *_with_span(fair, "share"),
+                " of contests, and ",
+                *_with_span(back, "share"),
+                " of visits are followed by another within 28 days.",
+            ]
+        )
     elif fair is not None:
         sentences.append(["The better side wins ", *_with_span(fair, "share"), " of contests."])
     sweep = ["To find the strength to run at: ", _command(f"venue sweep {commands.source(study.record)}")]
@@ -340,20 +387,36 @@ def _run(study: Study) -> Answer:
 def _compare(study: Study) -> Answer:
     result = study.record.result
     names = [str(item["name"]) for item in result["scenarios"]]
-    question = ["What changes against ", name(names[0]), " at ", name(study.record.venue_name), "? Compared on the same visitors, "
-                f"{result['replications']} {_plural('replication', int(result['replications']))} of {result['days']} days."]  # fmt: skip
+    question = [
+        "What changes against ",
+        name(names[0]),
+        " at ",
+        name(study.record.venue_name),
+        "? Compared on the same visitors, "
+        f"{result['replications']} {_plural('replication', int(result['replications']))} of {result['days']} days.",
+    ]
     sentences: list[Content] = []
     for item in result["comparisons"][:2]:
         found = next((row for row in item["differences"] if row["measure"] == TAKE), None)
         if found is not None:
             take = _changed(found)
             sure = "" if found["told_apart"] else ", which may be chance"
-            sentences.append([element("strong", name(str(item["name"]))), " changes the take by ", element("strong", half(take, "", "+")),
-                              f" credits per open hour{sure}; ", comparison_finding(item), "."])  # fmt: skip
+            sentences.append(
+                [
+                    element("strong", name(str(item["name"]))),
+                    " changes the take by ",
+                    element("strong", half(take, "", "+")),
+                    f" credits per open hour{sure}; ",
+                    comparison_finding(item),
+                    ".",
+                ]
+            )
     fairness = [
         [name(str(item["name"])), ": ", _difference(row)]
-        for item in result["comparisons"] for row in item["differences"] if row["measure"] in (FAIR, "skill_edge")
-    ]  # fmt: skip
+        for item in result["comparisons"]
+        for row in item["differences"]
+        if row["measure"] in (FAIR, "skill_edge")
+    ]
     people = [
         [name(str(item["name"])), ": ", _difference(row)]
         for item in result["comparisons"] for row in item["differences"]
@@ -389,7 +452,10 @@ def comparison_finding(item: Mapping[str, Any]) -> str:
         return "no measure surely differs"
     first = apart[0]
     change = "" if first.get("change") is None else f" ({100 * first['change']:+.1f} %)"
-    return f"{len(apart)} of {len(item['differences'])} measures surely differ, most of all {first['measure'].replace('_', ' ')}{change}"
+    return (
+        f"{len(apart)} of {len(item['differences'])} measures surely differ, most of all "
+        f"{first['measure'].replace('_', ' ')}{change}"
+    )
 
 
 def _contest(study: Study) -> Answer:
@@ -402,31 +468,63 @@ def _contest(study: Study) -> Answer:
         name(title.label or str(result["title"])),
         " do? Computed exactly, without a floor.",
     ]
-    one = [element("strong", f"At strength {first['strength']:g} the better side wins {percent(first['better_side_wins'])} of contests"),
-           f", and {percent(first['close_finishes'])} end close."]  # fmt: skip
-    two = f"At strength {last['strength']:g} it wins {percent(last['better_side_wins'])}, and {percent(last['close_finishes'])} end close."
+    one = [
+        element(
+            "strong",
+            f"At strength {first['strength']:g} the better side wins {percent(first['better_side_wins'])} of contests",
+        ),
+        f", and {percent(first['close_finishes'])} end close.",
+    ]
+    two = (
+        f"At strength {last['strength']:g} it wins {percent(last['better_side_wins'])}, and "
+        f"{percent(last['close_finishes'])} end close."
+    )
     faults = result["trailing_pays"]["faults"]
-    beaten = (f"There are {len(faults)} scores at which a player would do better to lose a point on purpose: see below."
-              if faults else "There is no score at which a player would do better to lose a point on purpose.")  # fmt: skip
+    beaten = (
+        f"There are {len(faults)} scores at which a player would do better to lose a point on purpose: see below."
+        if faults
+        else "There is no score at which a player would do better to lose a point on purpose."
+    )
     stays = result["apart"]["stays_on"]
-    fixed: list[Content] = ["No switch turns off ", *listed([name(str(rule)) for rule in stays]), "."] if stays else [
-        "Every rule can be switched off."]  # fmt: skip
-    return Answer(question, [one, *([two] if len(points) > 1 else [])], {
-        "Can it be beaten": [beaten],
-        "What stays on": [fixed],
-        "What to do next": _bullets([["Ask what the floor makes of it: ", _command(f"venue sweep {commands.source(study.record)}")]]),
-        "What this cannot tell": _bullets(["These figures are exact for the rules as written and the skills that newcomers bring; "
-                                           "how people take to them is the floor's to say."]),
-    })  # fmt: skip
+    fixed: list[Content] = (
+        ["No switch turns off ", *listed([name(str(rule)) for rule in stays]), "."]
+        if stays
+        else ["Every rule can be switched off."]
+    )
+    return Answer(
+        question,
+        [one, *([two] if len(points) > 1 else [])],
+        {
+            "Can it be beaten": [beaten],
+            "What stays on": [fixed],
+            "What to do next": _bullets(
+                [["Ask what the floor makes of it: ", _command(f"venue sweep {commands.source(study.record)}")]]
+            ),
+            "What this cannot tell": _bullets(
+                [
+                    "These figures are exact for the rules as written and the skills that newcomers bring; "
+                    "how people take to them is the floor's to say."
+                ]
+            ),
+        },
+    )
 
 
 def _sensitivity(study: Study) -> Answer:
     result = study.record.result
     first = result["numbers"][0]
-    question = ["What does ", name(str(result["measure"])), " of ", name(study.record.venue_name),
-                f" hang on, at catch-up strength {result['strength']:g}? {result['runs']} runs of {result['days']} days."]  # fmt: skip
+    question = [
+        "What does ",
+        name(str(result["measure"])),
+        " of ",
+        name(study.record.venue_name),
+        f" hang on, at catch-up strength {result['strength']:g}? {result['runs']} runs of {result['days']} days.",
+    ]
     sentences: list[Content] = [
-        [element("strong", "It hangs most on ", name(str(first["number"]))), f", which is {first['from']}: over the range in which "
-         f"that may lie it changes by {first['effect']:.3g} {result['unit']}."]
-    ]  # fmt: skip
+        [
+            element("strong", "It hangs most on ", name(str(first["number"]))),
+            f", which is {first['from']}: over the range in which "
+            f"that may lie it changes by {first['effect']:.3g} {result['unit']}.",
+        ]
+    ]
     return Answer(question, sentences, {"What this cannot tell": _unsure(study)})

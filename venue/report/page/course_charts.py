@@ -139,8 +139,13 @@ def return_chart(study: Study) -> Chart | None:
     finding = f"{shown(end, 'share')} of visits are followed by another within {day:g} days"
     if len(study.settings) > 1:
         finding += f", at {study.first_shown.name}"
-    return Chart("return-curve", finding, figure, f"Curve of the share of visits followed by another, by days. {finding}.",
-                 f"Kaplan–Meier estimate; band: 95 % interval. {_ghosts(study)}")  # fmt: skip
+    return Chart(
+        "return-curve",
+        finding,
+        figure,
+        f"Curve of the share of visits followed by another, by days. {finding}.",
+        f"Kaplan–Meier estimate; band: 95 % interval. {_ghosts(study)}",
+    )
 
 
 def curve_of(rows: Any) -> list[tuple[float, Estimate]]:
@@ -161,8 +166,18 @@ def _step(axes: Axes, curve: Points, index: int) -> None:
 def _month(axes: Axes, last: float) -> None:
     if last >= _MONTH:
         axes.axvline(_MONTH, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
-        axes.annotate("28 days", (_MONTH, 0.0), xycoords=("data", "axes fraction"), xytext=(-3, 3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha="right", rotation=90)  # fmt: skip
+        axes.annotate(
+            "28 days",
+            (_MONTH, 0.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(-3, 3),
+            textcoords="offset points",
+            fontsize=8,
+            color=GREY,
+            va="bottom",
+            ha="right",
+            rotation=90,
+        )
 
 
 def cohort_chart(study: Study) -> Chart | None:
@@ -187,8 +202,14 @@ def cohort_chart(study: Study) -> Chart | None:
     finding = f"{shown(early, 'share')} of those who first came in week {one} are back within {reach:g} days"
     if other != one:
         finding += f"; {shown(late, 'share')} of week {other}'s"
-    return Chart("cohorts", finding, figure, f"Curves of first-time visitors who have come back, a line for each week. {finding}.",
-                 f"Kaplan–Meier estimates, a line for each week of first visits. {'Shown for the chosen ' + study.word + '.' if len(study.settings) > 1 else ''}")  # fmt: skip
+    return Chart(
+        "cohorts",
+        finding,
+        figure,
+        f"Curves of first-time visitors who have come back, a line for each week. {finding}.",
+        f"Kaplan–Meier estimates, a line for each week of first visits. "
+        f"{'Shown for the chosen ' + study.word + '.' if len(study.settings) > 1 else ''}",
+    )
 
 
 def _cohorts(item: Shown) -> list[tuple[int, Points]]:
@@ -293,8 +314,13 @@ def _chances(study: Study, number: int, title: str) -> Chart | None:
     _labels(axes, ends)
     rows = found.get(study.first_shown.place) or next(iter(found.values()))
     finding = f"{short(title_name(study, title), 32)}: {_gap(rows)}"
-    return Chart(f"chances-{number + 1}", finding, figure, f"Lines of perceived and true chance to win over the margin. {finding}.",
-                 f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}")  # fmt: skip
+    return Chart(
+        f"chances-{number + 1}",
+        finding,
+        figure,
+        f"Lines of perceived and true chance to win over the margin. {finding}.",
+        f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}",
+    )
 
 
 def _gap(rows: Sequence[Offer]) -> str:
@@ -303,7 +329,10 @@ def _gap(rows: Sequence[Offer]) -> str:
     # The commonest of the margins behind which it matters most: weighted by how often it was met.
     worst = max(behind, key=lambda row: row.count * abs(_of(row.perceived) - _of(row.true)))
     where = f"{-worst.margin:g} behind" if worst.margin < 0 else f"{worst.margin:g} ahead" if worst.margin else "level"
-    return f"{where}, visitors think they win {percent(_of(worst.perceived), 0)}; in truth they win {percent(_of(worst.true), 0)}"
+    return (
+        f"{where}, visitors think they win {percent(_of(worst.perceived), 0)}; in truth they win "
+        f"{percent(_of(worst.true), 0)}"
+    )
 
 
 def _of(item: Estimate | None) -> float:
@@ -331,8 +360,16 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
     low = min(points, key=lambda point: point[1].mean)
     level = min(points, key=lambda point: abs(point[0]))
     where = f"{-low[0]:g} behind" if low[0] < 0 else f"{low[0]:g} ahead"
-    finding = f"{short(title_name(study, title), 32)}: {shown(level[1], 'share')} go on when {'level' if level[0] == 0 else 'all but level'}"
+    finding = (
+        f"{short(title_name(study, title), 32)}: {shown(level[1], 'share')} go on when "
+        f"{'level' if level[0] == 0 else 'all but level'}"
+    )
     if low[0] != level[0]:
         finding += f", {shown(low[1], 'share')} when {where}"
-    return Chart(f"buy-ins-{number + 1}", finding, figure, f"Line of the share of offers taken over the margin. {finding}.",
-                 f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}")  # fmt: skip
+    return Chart(
+        f"buy-ins-{number + 1}",
+        finding,
+        figure,
+        f"Line of the share of offers taken over the margin. {finding}.",
+        f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}",
+    )

@@ -40,14 +40,37 @@ def page_of(record: Record) -> Page:
     study = study_of(record)
     sections = sections_of(study)
     title = f"{record.venue_name}: {_NAMES[record.kind].lower()} report"
-    body = join([
-        element("a", "Skip to the answer", href="#answer", class_="skip"),
-        element("header", element("h1", name(record.venue_name)), element("p", f"{_NAMES[record.kind]} report. ",
-                _EXACT if record.kind == "contest" else _SIMULATED, class_="about")),
-        element("main", _answer(answer_of(study)), _contents(sections), dial(study), [_section(item) for item in sections], id="content"),
-        element("footer", element("p", f"Made by venue {__version__} from results of version {record.result.get('version', 'unknown')}. "
-                "This file holds all it needs and asks the network for nothing.")),
-    ])  # fmt: skip
+    body = join(
+        [
+            element("a", "Skip to the answer", href="#answer", class_="skip"),
+            element(
+                "header",
+                element("h1", name(record.venue_name)),
+                element(
+                    "p",
+                    f"{_NAMES[record.kind]} report. ",
+                    _EXACT if record.kind == "contest" else _SIMULATED,
+                    class_="about",
+                ),
+            ),
+            element(
+                "main",
+                _answer(answer_of(study)),
+                _contents(sections),
+                dial(study),
+                [_section(item) for item in sections],
+                id="content",
+            ),
+            element(
+                "footer",
+                element(
+                    "p",
+                    f"Made by venue {__version__} from results of version {record.result.get('version', 'unknown')}. "
+                    "This file holds all it needs and asks the network for nothing.",
+                ),
+            ),
+        ]
+    )
     return Page(_document(title, body), tuple(chart for section in sections for chart in section.charts))
 
 
@@ -57,9 +80,14 @@ def _answer(answer: Answer) -> Markup:
         for title, content in answer.parts.items()
         if content
     ]
-    return element("section", element("h2", "The answer", id="answer", tabindex="-1"), element("p", answer.question, class_="about"),
-                   element("p", [[sentence, " "] for sentence in answer.sentences], class_="lead"),
-                   element("div", parts, class_="parts"), class_="answer")  # fmt: skip
+    return element(
+        "section",
+        element("h2", "The answer", id="answer", tabindex="-1"),
+        element("p", answer.question, class_="about"),
+        element("p", [[sentence, " "] for sentence in answer.sentences], class_="lead"),
+        element("div", parts, class_="parts"),
+        class_="answer",
+    )
 
 
 def _block(content: Content) -> Content:
@@ -67,8 +95,11 @@ def _block(content: Content) -> Content:
 
 
 def _contents(sections: list[Section]) -> Markup:
-    return element("nav", element("ul", [element("li", element("a", item.title, href=f"#{item.key}")) for item in sections]),
-                   aria_label="sections")  # fmt: skip
+    return element(
+        "nav",
+        element("ul", [element("li", element("a", item.title, href=f"#{item.key}")) for item in sections]),
+        aria_label="sections",
+    )
 
 
 def _section(item: Section) -> Markup:
@@ -78,8 +109,10 @@ def _section(item: Section) -> Markup:
 def _document(title: str, body: Markup) -> str:
     style, script = (files(__package__).joinpath(file).read_text(encoding="utf-8") for file in ("page.css", "page.js"))
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    policy = (f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; img-src data:; base-uri 'none'; "
-              "form-action 'none'")  # fmt: skip
+    policy = (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; img-src data:; base-uri 'none'; "
+        "form-action 'none'"
+    )
     head = join([
         element("meta", charset="utf-8"),
         element("meta", http_equiv="Content-Security-Policy", content=policy),

@@ -99,12 +99,20 @@ def front_table(study: Study) -> Markup | None:
             between = Estimate(price["mean"], price["low"], price["high"], 2)
             cost = [figure(between), f" ({span(between)})"]
         sure: Content = "–" if chance is None else element("data", f"{100 * chance:.0f} %", value=repr(chance))
-        rows.append(row([[name(item.label), element("b", " recommended") if item.place == study.best else None], sure, cost],
-                        data_setting=item.place, class_="at on" if item.place == study.first_shown.place else "at"))  # fmt: skip
+        rows.append(
+            row(
+                [[name(item.label), element("b", " recommended") if item.place == study.best else None], sure, cost],
+                data_setting=item.place,
+                class_="at on" if item.place == study.first_shown.place else "at",
+            )
+        )
     if len(rows) < 2:
         return None
-    head: list[Content] = [name(" and ".join(study.keys)), "chance that no other beats it in both",
-                           "credits per hour for one more contest in a hundred won by the better side"]  # fmt: skip
+    head: list[Content] = [
+        name(" and ".join(study.keys)),
+        "chance that no other beats it in both",
+        "credits per hour for one more contest in a hundred won by the better side",
+    ]
     return table("What fairness costs along the front, the fairest first", head, rows)
 
 
@@ -114,9 +122,19 @@ def measures_table(study: Study, item: Shown) -> Markup:
     for key, found in item.measures.items():
         unit = unit_of(study, key)
         against = item.against.get(key)
-        rows.append(row([meaning(key), element("code", key), figure(found, unit), span(found, unit) or "–",
-                         "–" if against is None else half(against, unit, "+"), "" if unit in ("share", "chance") else study.unit(key)],
-                        words=2))  # fmt: skip
+        rows.append(
+            row(
+                [
+                    meaning(key),
+                    element("code", key),
+                    figure(found, unit),
+                    span(found, unit) or "–",
+                    "–" if against is None else half(against, unit, "+"),
+                    "" if unit in ("share", "chance") else study.unit(key),
+                ],
+                words=2,
+            )
+        )
     head = ["measure", "name", "mean", "95 % interval", "against the recommended", "unit"]
     if not item.against:
         rows = []
@@ -140,8 +158,12 @@ def machines_table(study: Study, item: Shown) -> Markup | None:
     for key, found in item.machines.items():
         label = machines[key].label or key if key in machines else key
         cells: list[Content] = [name(label), name(str(plain[key].get("count", "")))]
-        cells += ["–" if measure not in found else element("data", half(found[measure], units[measure]), value=repr(found[measure].mean))
-                  for measure in told]  # fmt: skip
+        cells += [
+            "–"
+            if measure not in found
+            else element("data", half(found[measure], units[measure]), value=repr(found[measure].mean))
+            for measure in told
+        ]
         rows.append(row(cells))
     head: list[Content] = ["machine", "how many", *(measure.replace("_", " ") for measure in told)]
     where = "" if len(study.settings) < 2 else f" at {item.name}"
@@ -155,9 +177,17 @@ def leaving_table(study: Study) -> Markup | None:
         return None
     most = sorted(reasons, key=lambda reason: -max(item.left.get(reason, 0.0) for item in study.settings))
     rows = [
-        row([reason, *(element("data", percent(item.left.get(reason, 0.0)), value=repr(item.left.get(reason, 0.0))) for item in study.settings)])
+        row(
+            [
+                reason,
+                *(
+                    element("data", percent(item.left.get(reason, 0.0)), value=repr(item.left.get(reason, 0.0)))
+                    for item in study.settings
+                ),
+            ]
+        )
         for reason in most
-    ]  # fmt: skip
+    ]
     head: list[Content] = ["left because", *(name(item.label) for item in study.settings)]
     return table(
         "Why people left: share of visits" + (f", by {study.keys[0]}" if len(study.settings) > 1 else ""), head, rows
@@ -197,11 +227,20 @@ def offers_table(study: Study, item: Shown) -> Markup | None:
     """Perceived and true chances and what was taken, by margin, at one setting."""
     titles = study.record.loaded.scenario.titles
     rows = [
-        row([name(titles[title].label or title if title in titles else title), f"{offer.margin:+g}", f"{offer.count:.0f}",
-             *("–" if found is None else element("data", shown(found, "share"), value=repr(found.mean))
-               for found in (offer.perceived, offer.true, offer.taken))])
-        for title, offers in item.offers.items() for offer in offers
-    ]  # fmt: skip
+        row(
+            [
+                name(titles[title].label or title if title in titles else title),
+                f"{offer.margin:+g}",
+                f"{offer.count:.0f}",
+                *(
+                    "–" if found is None else element("data", shown(found, "share"), value=repr(found.mean))
+                    for found in (offer.perceived, offer.true, offer.taken)
+                ),
+            ]
+        )
+        for title, offers in item.offers.items()
+        for offer in offers
+    ]
     if not rows:
         return None
     head = ["title", "margin", "offers", "perceived chance", "true chance", "taken"]
@@ -218,8 +257,18 @@ def hangs_on_table(sensitivity: Mapping[str, Any]) -> Markup:
             "–" if item.get("effect") is None else element("data", f"{item['effect']:.3g}", value=repr(item["effect"]))
         )
         half_width = item.get("half_width")
-        rows.append(row([element("code", name(str(item["number"]))), str(item["from"]), f"{item['low']:.4g} to {item['high']:.4g}",
-                         effect, "–" if half_width is None else f"± {half_width:.2g}"], words=2))  # fmt: skip
+        rows.append(
+            row(
+                [
+                    element("code", name(str(item["number"]))),
+                    str(item["from"]),
+                    f"{item['low']:.4g} to {item['high']:.4g}",
+                    effect,
+                    "–" if half_width is None else f"± {half_width:.2g}",
+                ],
+                words=2,
+            )
+        )
     head = ["number", "from", "moved between", f"effect ({sensitivity['unit']})", "95 % interval"]
     return table(
         f"What {str(sensitivity['measure']).replace('_', ' ')} hangs on, the greatest effect first", head, rows, words=2
@@ -229,9 +278,17 @@ def hangs_on_table(sensitivity: Mapping[str, Any]) -> Markup:
 def numbers_table(study: Study) -> Markup:
     """Every number of the scenario with its origin."""
     rows = [
-        row([element("code", name(item["number"])), name(item["value"]), item["from"], name(item["note"]) if item["note"] else ""], words=4)
+        row(
+            [
+                element("code", name(item["number"])),
+                name(item["value"]),
+                item["from"],
+                name(item["note"]) if item["note"] else "",
+            ],
+            words=4,
+        )
         for item in study.record.numbers
-    ]  # fmt: skip
+    ]
     return table(
         "Every number of the scenario and where it comes from", ["number", "value", "from", "note"], rows, words=4
     )
@@ -244,10 +301,20 @@ def differences_table(comparison: Mapping[str, Any]) -> Markup:
         places = 4 if abs(item["difference"]) < 1 else 2
         between = "–" if item["low"] is None else f"{item['low']:+.{places}f} to {item['high']:+.{places}f}"
         change = "–" if item["change"] is None else f"{100 * item['change']:+.1f} %"
-        rows.append(row([meaning(item["measure"]), element("data", f"{item['base']:.{places}f}", value=repr(item["base"])),
-                         element("data", f"{item['other']:.{places}f}", value=repr(item["other"])),
-                         element("data", f"{item['difference']:+.{places}f}", value=repr(item["difference"])), between, change,
-                         "sure" if item["told_apart"] else "may be chance", item["unit"]]))  # fmt: skip
+        rows.append(
+            row(
+                [
+                    meaning(item["measure"]),
+                    element("data", f"{item['base']:.{places}f}", value=repr(item["base"])),
+                    element("data", f"{item['other']:.{places}f}", value=repr(item["other"])),
+                    element("data", f"{item['difference']:+.{places}f}", value=repr(item["difference"])),
+                    between,
+                    change,
+                    "sure" if item["told_apart"] else "may be chance",
+                    item["unit"],
+                ]
+            )
+        )
     caption = f"{comparison['name']} against {comparison['against']}: every measure, on the same visitors"
     return table(caption, ["measure", "before", "after", "difference", "95 % interval", "change", "", "unit"], rows)
 

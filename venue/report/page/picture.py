@@ -87,7 +87,8 @@ def svg(chart: Chart, chosen: int) -> Markup:
     drawn = _NUMBER.sub(lambda match: f"{float(match[0]):.2f}", drawn)
     drawn = re.sub(r">\s+<", "><", drawn).strip()
     size = re.search(r'viewBox="[^"]*"', drawn)
-    head = f'<svg {size[0] if size else ""} role="img" aria-label="{text(chart.alt)}" xmlns:xlink="http://www.w3.org/1999/xlink">'
+    box = size[0] if size else ""
+    head = f'<svg {box} role="img" aria-label="{text(chart.alt)}" xmlns:xlink="http://www.w3.org/1999/xlink">'
     return Markup(re.sub(r"^<svg[^>]*>", lambda _: head, drawn))
 
 

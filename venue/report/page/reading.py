@@ -195,8 +195,10 @@ def _shown(place: int, at: Place, item: Mapping[str, Any]) -> Shown:
     offers: dict[str, list[Offer]] = {}
     for row in item.get("by_margin") or ():
         found = Offer(
-            float(row["margin"]), float(row["offers"]), *(estimate_of(row.get(key)) for key in ("taken", "perceived", "true"))
-        )  # fmt: skip
+            float(row["margin"]),
+            float(row["offers"]),
+            *(estimate_of(row.get(key)) for key in ("taken", "perceived", "true")),
+        )
         offers.setdefault(str(row["title"]), []).append(found)
     return Shown(
         place, at, estimates_of(item["measures"]), estimates_of(item.get("against_best") or {}),

@@ -75,10 +75,16 @@ def rules_words(apart: Apart) -> list[Content]:
     """A title's rules in a few sentences: together, and what no switch turns off."""
     whole, bare = apart.whole, apart.bare
     parts: list[Content] = [
-        f"At strength {whole.strength:g} the rules together take the better side from ", percent(bare.better_side_wins), " of wins to ",
-        percent(whole.better_side_wins), ", and close finishes from ", percent(bare.close_finishes), " to ",
-        percent(whole.close_finishes), ".",
-    ]  # fmt: skip
+        f"At strength {whole.strength:g} the rules together take the better side from ",
+        percent(bare.better_side_wins),
+        " of wins to ",
+        percent(whole.better_side_wins),
+        ", and close finishes from ",
+        percent(bare.close_finishes),
+        " to ",
+        percent(whole.close_finishes),
+        ".",
+    ]
     if apart.stays_on:
         parts += [" With every switch off these stay on: ", _listed(apart.stays_on), "."]
     return parts

@@ -1,4 +1,4 @@
-"""The sections of the page, in the order in which questions come: what to do, what it trades, who is hurt, how it is known.
+"""The sections of the page, in the order in which questions come: what it trades, who is hurt, how it is known.
 
 A section that has nothing to show is not there.
 """
@@ -32,7 +32,8 @@ _TILES = {
 }
 _FAIR_WORDS = (
     "Better side wins: contests won by the side with more skill; half of them would be a coin toss.",
-    "Skill edge kept: what is left of the edge that the better side would have unaided; 100 % decides as skill would, 0 % is a coin toss.",
+    "Skill edge kept: what is left of the edge that the better side would have unaided; 100 % decides as skill "
+    "would, 0 % is a coin toss.",
     "Close finishes: contests that end within the few points that the title calls close.",
 )
 _MOST_CARDS = 200
@@ -66,12 +67,18 @@ class _Drawn:
         return element("div", made, class_="charts")
 
     def _figure(self, chart: Chart) -> Markup:
-        frame = {"class_": "draw", "tabindex": "0", "role": "region", "aria_label": f"chart: {chart.finding}"} if chart.wide else {
-            "class_": "draw"}  # fmt: skip
+        frame = (
+            {"class_": "draw", "tabindex": "0", "role": "region", "aria_label": f"chart: {chart.finding}"}
+            if chart.wide
+            else {"class_": "draw"}
+        )
         return element(
-            "figure", element("figcaption", name(chart.finding)), element("div", svg(chart, self._chosen), **frame),
-            element("p", name(chart.note), class_="note") if chart.note else None, class_="wide" if chart.wide else None,
-        )  # fmt: skip
+            "figure",
+            element("figcaption", name(chart.finding)),
+            element("div", svg(chart, self._chosen), **frame),
+            element("p", name(chart.note), class_="note") if chart.note else None,
+            class_="wide" if chart.wide else None,
+        )
 
 
 Maker = Callable[[Study, _Drawn], Iterable[Content]]
@@ -95,8 +102,13 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
     yield element("div", [_card(study, item) for item in study.settings[:_MOST_CARDS]], class_="cards")
     if len(study.settings) > 1:
         yield page_tables.settings_table(study)
-        yield element("p", f"Every {study.word} met the same visitors: differences are taken in pairs, and are surer than the intervals of "
-                      "each look.", class_="about")  # fmt: skip
+        yield element(
+            "p",
+            f"Every {study.word} met the same visitors: differences are taken in pairs, and are surer than the "
+            f"intervals of "
+            "each look.",
+            class_="about",
+        )
 
 
 def dial(study: Study) -> Markup | None:
@@ -107,15 +119,31 @@ def dial(study: Study) -> Markup | None:
     last = len(study.settings[:_MOST_CARDS]) - 1
     start = min(study.first_shown.place, last)
     item = study.settings[start]
-    control = element("input", type="range", id="dial", min="0", max=str(last), step="1", value=str(start), autocomplete="off",
-                      aria_valuetext=_named(study, item))  # fmt: skip
+    control = element(
+        "input",
+        type="range",
+        id="dial",
+        min="0",
+        max=str(last),
+        step="1",
+        value=str(start),
+        autocomplete="off",
+        aria_valuetext=_named(study, item),
+    )
     return element(
-        "div", element("label", label, for_="dial"), element("button", "−", type="button", data_step="-1", aria_label="one setting back"),
-        control, element("button", "+", type="button", data_step="1", aria_label="one setting on"),
+        "div",
+        element("label", label, for_="dial"),
+        element("button", "−", type="button", data_step="-1", aria_label="one setting back"),
+        control,
+        element("button", "+", type="button", data_step="1", aria_label="one setting on"),
         element("output", _named(study, item), id="dial-shown", for_="dial"),
-        element("small", f"Charts and figures below follow. Only the {len(study.settings)} {study.word}s that were run; nothing in between."),
+        element(
+            "small",
+            f"Charts and figures below follow. Only the {len(study.settings)} {study.word}s that were run; "
+            f"nothing in between.",
+        ),
         class_="dial",
-    )  # fmt: skip
+    )
 
 
 def _named(study: Study, item: Shown) -> str:
@@ -133,13 +161,23 @@ def _card(study: Study, item: Shown) -> Markup:
         against = item.against.get(key)
         if against is not None:
             notes.append(element("span", f"; {half(against, unit, '+')} against the recommended"))
-        tiles.append(element("div", element("dt", label), element("dd", element("span", figure(found, unit), data_measure=key),
-                                                                  element("small", notes))))  # fmt: skip
+        tiles.append(
+            element(
+                "div",
+                element("dt", label),
+                element("dd", element("span", figure(found, unit), data_measure=key), element("small", notes)),
+            )
+        )
     heading = element("h3", "At ", name(item.name), " (recommended)" if item.place == study.best else None)
-    return element("section", heading, element("dl", tiles, class_="tiles"),
-                   page_tables.folded(f"Every measure at {item.name}", page_tables.measures_table(study, item)),
-                   class_="card one at" + (" on" if item.place == study.first_shown.place else ""), data_setting=item.place,
-                   data_name=_named(study, item))  # fmt: skip
+    return element(
+        "section",
+        heading,
+        element("dl", tiles, class_="tiles"),
+        page_tables.folded(f"Every measure at {item.name}", page_tables.measures_table(study, item)),
+        class_="card one at" + (" on" if item.place == study.first_shown.place else ""),
+        data_setting=item.place,
+        data_name=_named(study, item),
+    )
 
 
 def _one_each(study: Study, summary: str, maker: Callable[[Study, Shown], Markup | None]) -> Markup | None:
@@ -164,8 +202,12 @@ def _trade_off(study: Study, drawn: _Drawn) -> Iterable[Content]:
 
 def _take(study: Study, drawn: _Drawn) -> Iterable[Content]:
     if study.record.kind == "sweep":
-        yield drawn.row(setting_charts.take_chart(study), setting_charts.machines_chart(study), course_charts.hours_chart(study),
-                        course_charts.steady_chart(study))  # fmt: skip
+        yield drawn.row(
+            setting_charts.take_chart(study),
+            setting_charts.machines_chart(study),
+            course_charts.hours_chart(study),
+            course_charts.steady_chart(study),
+        )
     elif study.record.kind == "run":
         yield drawn.row(course_charts.hours_chart(study), course_charts.steady_chart(study))
     if study.record.kind in ("sweep", "run"):
@@ -206,8 +248,12 @@ def _rules(study: Study, drawn: _Drawn) -> Iterable[Content]:
         return
     titles = rules.titles_of(study)
     if titles:
-        yield element("p", "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at all. Among all: all "
-                      "rules against all but this one.")  # fmt: skip
+        yield element(
+            "p",
+            "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at "
+            "all. Among all: all "
+            "rules against all but this one.",
+        )
     for title in titles:
         found = rules.taken_apart(study, title)
         yield element("h3", name(course_charts.title_name(study, title)))
@@ -257,9 +303,14 @@ def _hangs_on(study: Study, drawn: _Drawn) -> Iterable[Content]:
         yield drawn.row(other_charts.hangs_on_chart(found))
         yield page_tables.folded("Table: every number that was moved", page_tables.hangs_on_table(found))
     elif study.record.kind in ("sweep", "run"):
-        yield element("p", "Which numbers the answer hangs on was not studied. To find out: ",
-                      element("code", commands.hangs_on(study), class_="command"), ", then ",
-                      element("code", "venue report RESULTS --sensitivity sensitivity", class_="command"), ".")  # fmt: skip
+        yield element(
+            "p",
+            "Which numbers the answer hangs on was not studied. To find out: ",
+            element("code", commands.hangs_on(study), class_="command"),
+            ", then ",
+            element("code", "venue report RESULTS --sensitivity sensitivity", class_="command"),
+            ".",
+        )
     counts = ", ".join(
         f"{count} {source}" for source, count in sorted(origins(study).items(), key=lambda item: -item[1])
     )

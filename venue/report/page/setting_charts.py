@@ -131,7 +131,8 @@ def leaving_chart(study: Study) -> Chart | None:
     first, last = study.settings[0], study.settings[-1]
     moved = max(reasons, key=lambda reason: abs(last.left.get(reason, 0.0) - first.left.get(reason, 0.0)))
     finding = (
-        f'Most leave with "{ordered[0]}"; what changes most is "{moved}": {percent(first.left.get(moved, 0.0))} of visits '
+        f'Most leave with "{ordered[0]}"; what changes most is "{moved}": '
+        f"{percent(first.left.get(moved, 0.0))} of visits "
         f"at {first.name}, {percent(last.left.get(moved, 0.0))} at {last.label}"
     )
     return over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
@@ -164,7 +165,8 @@ def trade_off_chart(study: Study) -> Chart | None:
     figure = _scatter(study, known, FAIR, "contests won by the better side", floor)
     first, last = known[0], known[-1]
     finding = (
-        f"From {first.name} to {last.label}, the better side's wins go from {_move(study, FAIR, first, last)} and the take "
+        f"From {first.name} to {last.label}, the better side's wins go from {_move(study, FAIR, first, last)} "
+        f"and the take "
         f"from {_move(study, TAKE, first, last)}"
     )
     return Chart(
@@ -183,12 +185,18 @@ def hurt_chart(study: Study) -> Chart | None:
         return None
     first, last = known[0], known[-1]
     finding = (
-        f"From {first.name} to {last.label}, visits that end with an empty wallet go from {_move(study, EMPTY, first, last)} "
+        f"From {first.name} to {last.label}, visits that end with an empty wallet go from "
+        f"{_move(study, EMPTY, first, last)} "
         f"and the take from {_move(study, TAKE, first, last)}"
     )
     figure = _scatter(study, known, EMPTY, "visits that end with an empty wallet")
-    return Chart("take-and-wallets", finding, figure, _points_alt(study, known, EMPTY, "of visits end with an empty wallet"),
-                 f"Up earns more, right leaves more wallets empty. {_CROSSES}")  # fmt: skip
+    return Chart(
+        "take-and-wallets",
+        finding,
+        figure,
+        _points_alt(study, known, EMPTY, "of visits end with an empty wallet"),
+        f"Up earns more, right leaves more wallets empty. {_CROSSES}",
+    )
 
 
 _CROSSES = "Bars: 95 % intervals of the difference from the recommended one, on the same visitors."
@@ -239,18 +247,25 @@ def _label_points(
     named = points if len(points) <= _MOST_LABELS else [point for point in points if point[0].place == study.best]
     labels = [
         axes.annotate(
-            short(item.label, 16) + (" recommended" if item.place == study.best else ""), at, xytext=(0, 0),
-            textcoords="offset points", fontsize=9, color=INK, fontweight="bold" if item.place == study.best else "normal",
-            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7}, zorder=4,
+            short(item.label, 16) + (" recommended" if item.place == study.best else ""),
+            at,
+            xytext=(0, 0),
+            textcoords="offset points",
+            fontsize=9,
+            color=INK,
+            fontweight="bold" if item.place == study.best else "normal",
+            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
+            zorder=4,
         )
         for item, at in named
-    ]  # fmt: skip
+    ]
     keep_apart(figure, axes, labels)
 
 
 def _points_alt(study: Study, known: Sequence[Shown], measure: str, words: str) -> str:
     points = [
-        f"{item.label}{' (recommended)' if item.place == study.best else ''}: {half(item.measures[measure], study.unit(measure))} "
+        f"{item.label}{' (recommended)' if item.place == study.best else ''}: "
+        f"{half(item.measures[measure], study.unit(measure))} "
         f"{words}, {half(item.measures[TAKE])} credits per open hour"
         for item in known[:12]
     ]

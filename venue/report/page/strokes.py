@@ -70,8 +70,15 @@ def groups(study: Study) -> dict[str, list[Shown]]:
 
 
 def over_settings(
-    study: Study, name: str, finding: str, lines: Sequence[Line], y: str, unit: str, *, floor: tuple[float, str] | None = None,
-) -> Chart:  # fmt: skip
+    study: Study,
+    name: str,
+    finding: str,
+    lines: Sequence[Line],
+    y: str,
+    unit: str,
+    *,
+    floor: tuple[float, str] | None = None,
+) -> Chart:
     """Lines over the settings with their bands, named at their right ends; a mark stands at the chosen setting."""
     x, across_name, names = across(study)
     figure, axes = blank(across_name, y)
@@ -172,7 +179,10 @@ def _middle(x: Sequence[float]) -> float:
 def _alt(study: Study, finding: str, lines: Sequence[Line], unit: str) -> str:
     parts = [f"Line chart over {' and '.join(study.keys)}. {finding}."]
     for line in lines:
-        values = [f"{half(found, unit)} at {item.label}" for item, found in zip(study.settings, line.values, strict=True)
-                  if found is not None]  # fmt: skip
+        values = [
+            f"{half(found, unit)} at {item.label}"
+            for item, found in zip(study.settings, line.values, strict=True)
+            if found is not None
+        ]
         parts.append(f"{line.label}: {'; '.join(values[:12])}" + ("; and more" if len(values) > 12 else "") + ".")
     return " ".join(parts)
