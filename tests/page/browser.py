@@ -1,7 +1,7 @@
 """A browser without a window, and what it says of a page: requests, errors, sizes, colours.
 
-Chromium and its driver are Debian's (`chromium`, `chromium-driver`). Where they are missing the tests are skipped, unless
-VENUE_BROWSER=required says that they must be there, as CI does.
+Chromium and its driver are Debian's (`chromium`, `chromium-driver`). Where they are missing the tests are skipped,
+unless VENUE_BROWSER=required says that they must be there, as CI does.
 """
 
 from __future__ import annotations
@@ -71,6 +71,11 @@ class Browser:
         self.tell("Emulation.setDeviceMetricsOverride", width=width, height=900, deviceScaleFactor=1, mobile=False)
         self.media(dark=dark, media=media)
         self._driver.get(file.as_uri())
+        end = time.monotonic() + _PATIENCE
+        while self.ask("return [document.readyState, location.href]") != ["complete", file.as_uri()]:
+            if time.monotonic() > end:
+                raise AssertionError(f"{file} was not opened within {_PATIENCE} s")
+            time.sleep(0.02)
 
     def media(self, *, dark: bool = False, media: str = "") -> None:
         """Dark or light; on a screen, or as if printed."""

@@ -181,7 +181,7 @@ def test_faults_of_accessibility_would_be_seen(browser: Browser, page: Path) -> 
     assert {"color-contrast", "label"} <= {item["id"] for item in browser.axe()}
 
 
-# WCAG 2.2, success criteria 1.4.3 and 1.4.11: 4.5 to 1 for text, 3 to 1 for graphics; relative luminance as defined there.
+# WCAG 2.2, success criteria 1.4.3 and 1.4.11: 4.5 to 1 for text, 3 to 1 for graphics; relative luminance as there.
 _CONTRAST = """
 const light = c => { const l = c.map(v => v / 255).map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
                      return 0.2126 * l[0] + 0.7152 * l[1] + 0.0722 * l[2]; };
@@ -272,8 +272,8 @@ def test_everything_is_in_reach_of_the_keyboard(browser: Browser, page: Path) ->
 
 def test_tables_and_scenario_are_saved_from_inside(browser: Browser, page: Path) -> None:
     record = sweep_record()
-    browser.open(page)
     for name, text in (("measures.csv", record.tables["measures"]), ("scenario.toml", record.loaded.to_toml())):
+        browser.open(page)  # a browser asks before it saves a second file of one page
         browser.ask(f"document.querySelector('a[download=\"{name}\"]').click();")
         assert browser.downloaded(name).decode() == text
     assert browser.heard()[0] == []

@@ -27,7 +27,7 @@ def text(content: str) -> Markup:
     shown = "".join(char if char in "\n\t" or unicodedata.category(char) not in ("Cc", "Cs") else "\ufffd"
                     for char in content)  # fmt: skip
     # A percent sign and a half-width stay with their figure where a line breaks.
-    shown = shown.replace(" %", "\u00a0%").replace(" ± ", "\u00a0±\u00a0")
+    shown = shown.replace(" %", "\u00a0%").replace("± ", "±\u00a0")
     return Markup(html.escape(shown, quote=True))
 
 

@@ -225,10 +225,11 @@ def _scatter(study: Study, known: Sequence[Shown], measure: str, across: str, fl
             x, earned, xerr=halves[0], yerr=halves[1], fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2
         )
         axes.plot(
-            x, earned, marker="D" if best else "o", ms=8 if best else 5, color=COLOURS[1 if best else 0], zorder=3
-        )
+            x, earned, ls="none", marker="D" if best else "o", ms=8 if best else 5, color=COLOURS[1 if best else 0],
+            zorder=3,
+        )  # fmt: skip
         if item in study.overlaid:
-            (ring,) = axes.plot(x, earned, marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
+            (ring,) = axes.plot(x, earned, ls="none", marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
             only_at(ring, item.place)
     axes.margins(0.12)
     percents(axes, study.unit(measure), "x")
