@@ -31,8 +31,8 @@ SWEEP = {
     "by_hour.csv",
     "trade_off.csv",
 } | {f"{name}.{kind}" for name in ("credits-per-hour", "retention", "trade-off", "by-hour") for kind in ("png", "svg")}
-RUN = {"scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv", "left_because.csv", "accounts.csv",
-       "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
+RUN = {"scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv", "left_because.csv",
+       "accounts.csv", "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
 TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments",
                 "numbers"}  # fmt: skip
 TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}

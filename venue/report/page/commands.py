@@ -57,15 +57,16 @@ def _sweep(study: Study) -> list[str]:
 def swept(study: Study, settings: Sequence[Place]) -> list[str]:
     """Options that name settings: `--strengths 0,0.5`, or `--over KEY=VALUES` for each key."""
     if study.keys == ("strength",):
-        return ["--strengths", ",".join(_written(item[0][1]) for item in settings)]
+        return ["--strengths", ",".join(in_full(item[0][1]) for item in settings)]
     words = []
     for place, key in enumerate(study.keys):
         values = dict.fromkeys(item[place][1] for item in settings)
-        words += ["--over", f"{key}={','.join(_written(value) for value in values)}"]
+        words += ["--over", f"{key}={','.join(in_full(value) for value in values)}"]
     return words
 
 
-def _written(value: Value) -> str:
+def in_full(value: Value) -> str:
+    """A value as options take it."""
     return value_of(value) if isinstance(value, str) else plain(value)
 
 
@@ -73,7 +74,7 @@ def at(place: Place) -> list[str]:
     """Options that set one setting."""
     words = []
     for key, value in place:
-        words += ["--strength", _written(value)] if key == "strength" else ["--set", f"{key}={_written(value)}"]
+        words += ["--strength", in_full(value)] if key == "strength" else ["--set", f"{key}={in_full(value)}"]
     return words
 
 

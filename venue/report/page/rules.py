@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from venue.contest.apart import Apart, take_apart
 from venue.contest.results import Headline
+from venue.report.page.commands import in_full
 from venue.report.page.figures import percent, written
 from venue.report.page.markup import Content, Markup, element, name
 from venue.report.page.page_tables import row, table
@@ -43,7 +44,7 @@ def _as_shown(study: Study) -> Loaded:
     loaded = study.record.loaded
     at = dict(study.first_shown.at)
     strength = at.pop("strength", None)
-    changed = loaded.vary([f"{key}={value}" for key, value in at.items()]) if at else loaded
+    changed = loaded.vary([f"{key}={in_full(value)}" for key, value in at.items()]) if at else loaded
     return changed if strength is None else changed.change(strength=float(strength))
 
 
