@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from venue import units
-from venue.scenario import machine, people, rules, site, title
+from venue.scenario import faults, hours, limits, machine, people, rules, site, till, title
 from venue.scenario.fields import Unit
 from venue.scenario.scenario import Scenario, Study
 
@@ -25,7 +25,7 @@ come from.
 - **Durations** carry a unit: `"90 s"`, `"2 min"`, `"1.5 h"`, `"14 days"`; also joined, `"1 h 30 min"`.
 - **Times of day** are `"10:00"`; after midnight they count on, `"25:00"` is one in the morning.
 - **Chances** and shares are `0.45` or `"45 %"`. **Changes** of a chance are `0.02` or `"2 pp"` (percentage points).
-- **Prices** are whole credits; money appears only in `credit_price`.
+- **Prices** are whole credits; money appears only in `credit_price`, and in what a machine costs a week.
 - **Origin**: any value may say where it came from,
   `{ value = "8 s", from = "measured", note = "stopwatch, 40 attacks" }`,
   with `from` one of measured, fitted, common practice, assumed. `venue check` and its `--json` list them all.
@@ -39,13 +39,23 @@ What the numbers do is in [model.md](model.md). This page is written from the pr
 PARTS: list[tuple[str, str, list[type[BaseModel]]]] = [
     ("The file", "", [Scenario]),
     ("venue", "`[venue]`", [site.Site]),
-    ("venue.hours", '`[venue.hours]`: each day `"10:00-22:00"` or `"closed"`', [site.Hours]),
+    ("venue.hours", '`[venue.hours]`: each day `"10:00-22:00"` or `"closed"`', [hours.Hours]),
     ("venue.arrivals", "`[venue.arrivals]`", [site.Arrivals]),
+    ("venue.till", "`[venue.till]`", [till.Till]),
+    ("venue.till.bundles", "Each like `{ credits = 5, price_of = 4 }`", [till.Bundle]),
+    ("venue.till.card", "`[venue.till.card]`", [till.Card]),
+    (
+        "venue.technician",
+        "`[venue.technician]`; its `hours`, if any, are written like `[venue.hours]`, without `last_entry`",
+        [faults.Technician],
+    ),
     ("people", "`[people.skill]`, `[people.wallet]`, …", []),
     ("titles", "`[titles.KEY]`, the key being yours", [title.Title]),
     ("titles.KEY.attempts", "`[titles.KEY.attempts.NAME]`", [title.Attempt]),
     ("titles.KEY.rules", "`[titles.KEY.rules.NAME]`; every rule may have these keys", [rules.RuleBase]),
     ("machines", "`[machines.KEY]`, the key being yours", [machine.Machine]),
+    ("machines.KEY.faults", "`[machines.KEY.faults]`", [faults.Faults]),
+    ("limits", "`[limits]`", [limits.Limits]),
     ("study", "`[study]`", [Study]),
 ]
 PEOPLE = ("skill", "wallet", "stay", "patience", "belief", "buy_in", "choice", "suspicion", "come_back")

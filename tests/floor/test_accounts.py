@@ -33,18 +33,19 @@ def test_every_account_balances(name: str, strength: float) -> None:
 
 
 def contests(plays: pd.DataFrame) -> pd.DataFrame:
-    """One row a contest: visitors who began together at one machine played each other."""
-    found = plays[plays["against"] >= 0]
-    solo = found[found["against"] == 0]
-    duels = found[found["against"] == 1].groupby(["machines", "began"])
-    shared = duels.agg(result=("result", "max"), ended=("ended", "max")).reset_index()
-    return pd.concat([solo[["machines", "began", "ended", "result"]], shared], ignore_index=True)
+    """One row a contest: from when the first visitor's part began to when the last one's ended."""
+    found = plays[plays["against"] >= 0].groupby("contest")
+    return found.agg(machines=("machines", "first"), began=("began", "min"), ended=("ended", "max")).reset_index()
 
 
 def check_books(one: Run) -> None:
     """What the accounts say is what the rows add up to."""
     plays, visits = one.plays, one.visits
-    assert one.account("credits out of wallets").left == visits["credits"].sum() == plays["credits"].sum()
+    assert visits["credits"].sum() == plays["credits"].sum()
+    out = one.account("credits out of wallets")
+    assert (
+        out.left == visits["credits"].sum() + visits["refunded"].sum() == (plays["credits"] + plays["refunded"]).sum()
+    )
     assert one.account("visitors in").left == len(visits)
     fought = contests(plays)
     begun = one.account("contests begun")
@@ -75,6 +76,7 @@ def test_plays_of_a_visit_add_up_to_the_visit(name: str) -> None:
     for one in demo(name):
         found = one.plays.groupby(["person", "visit"]).agg(
             credits=("credits", "sum"),
+            refunded=("refunded", "sum"),
             plays=("credits", "size"),
             finished=("result", "count"),
             wins=("result", "sum"),
@@ -85,7 +87,7 @@ def test_plays_of_a_visit_add_up_to_the_visit(name: str) -> None:
         assert visits.index.is_unique
         played = visits[visits["plays"] > 0]
         assert len(played) == len(found)
-        for column in ("credits", "plays", "finished", "wins"):
+        for column in ("credits", "refunded", "plays", "finished", "wins"):
             assert (played[column] == found.loc[played.index, column]).all(), column
         assert (found.loc[played.index, "begun"] >= played["arrived"]).all()
         assert (found.loc[played.index, "ended"] <= played["left"] + 1e-9).all()
@@ -96,12 +98,18 @@ def test_plays_of_a_visit_add_up_to_the_visit(name: str) -> None:
 @everywhere
 def test_credits_are_the_prices_on_the_machines(name: str) -> None:
     machines = list(written(name)["machines"].values())
-    first = np.array([machine["price"] for machine in machines])
-    later = np.array([machine.get("price_to_go_on", machine["price"]) for machine in machines])
     for one in demo(name):
-        which = one.plays["machines"].to_numpy()
-        assert (one.plays["credits"] == first[which] + (one.plays["periods"] - 1) * later[which]).all()
-        assert set(which) == set(range(len(machines)))
+        for number, machine in enumerate(machines):
+            plays = one.plays[one.plays["machines"] == number]
+            steps = {"00:00": machine["price"]} | machine.get("prices", {})
+            starts = [int(clock[:2]) * HOUR + int(clock[3:]) * 60 for clock in steps]
+            first = np.array(list(steps.values()))[np.searchsorted(starts, plays["began"] % DAY, side="right") - 1]
+            later = machine.get("price_to_go_on", first)
+            bought = first + (plays["periods"] - 1) * later
+            # A fault refunds the period under way; a jam is refunded and paid again.
+            last = np.where(plays["periods"] == 1, first, later)
+            failed = (plays["refunded"] > 0) & (plays["credits"] == bought - last)
+            assert len(plays) and (failed | (plays["credits"] == bought)).all()
 
 
 @everywhere
@@ -116,15 +124,8 @@ def test_nobody_plays_at_two_machines_at_once(name: str) -> None:
 def test_no_more_plays_at_once_than_machines(name: str) -> None:
     counts = [machine.get("count", 1) for machine in written(name)["machines"].values()]
     for one in demo(name):
-        plays = one.plays
-        both = plays["against"] == 1
-        # Of two visitors at one machine, count the one who stays longer.
-        busy = pd.concat(
-            [
-                plays.loc[~both, ["machines", "began", "ended"]],
-                plays[both].groupby(["machines", "began"])["ended"].max().reset_index(),
-            ]
-        )
+        alone = one.plays[one.plays["against"] == -1]
+        busy = pd.concat([contests(one.plays), alone])[["machines", "began", "ended"]]
         for machine, rows in busy.groupby("machines"):
             times = np.concatenate((rows["ended"], rows["began"]))
             steps = np.repeat([-1, 1], len(rows))
@@ -175,6 +176,21 @@ def small() -> Floor:
     return Floor(SMALL, tables, Streams(1, 0), 1)
 
 
+def a_refund_unpaid(floor: Any) -> None:
+    floor.rows[0].refunded += 1
+
+
+def a_refund_from_nowhere(floor: Any) -> None:
+    append = floor.plays.append
+    place = [name for name, _, _ in floor.plays.columns].index("refunded")
+
+    def one_more(row: tuple[Any, ...]) -> None:
+        append((*row[:place], row[place] + 1, *row[place + 1 :]))
+        floor.plays.append = append
+
+    floor.plays.append = one_more
+
+
 def somebody_too_many(floor: Any) -> None:
     floor.entered += 1
 
@@ -219,6 +235,8 @@ TRICKS = [
     (longer_contests, "machine time in play"),
     (a_credit_in_the_coin_box, "take of all machines"),
     (a_credit_from_nowhere, "credits out of wallets"),
+    (a_refund_unpaid, "take of all machines \\+ refunds"),
+    (a_refund_from_nowhere, "refunds in plays"),
 ]
 
 
@@ -232,5 +250,7 @@ def test_a_run_whose_books_are_wrong_fails(trick: Callable[[Any], None], account
 
 def test_control_a_run_whose_books_are_right() -> None:
     floor = small()
-    assert {account.name for account in floor.run() if account.left == account.right == 0} == set()
+    assert [account.name for account in floor.run() if account.left == account.right == 0] == [
+        "refunds in plays = refunds to visitors"
+    ]
     assert len(floor.plays.table()) > 50

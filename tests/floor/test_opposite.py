@@ -12,13 +12,12 @@ import pandas as pd
 import pytest
 
 from venue.contest.table import TitleTables
-from venue.floor.contest import Seat, contest
+from venue.floor.group import Group
 from venue.floor.run import Floor
-from venue.floor.walk import Walk
 from venue.players.person import Person
 from venue.streams import Streams
 
-from .demos import demo
+from .demos import NAMES, demo
 from .textbook import Run, assert_close, assert_simulated, run, textbook, walk
 
 PER_HOUR = 20.0
@@ -28,7 +27,9 @@ MANY = 60  # machines, so that there is never a line
 
 def duels(one: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Contests between visitors: the rows of one of the two, and in the same order those of the other."""
-    rows = one.plays[one.plays["against"] == 1].sort_values(["machines", "began", "ended", "person"])
+    began = one.plays.groupby("contest")["against"]
+    two = (began.transform("min") == 1) & (began.transform("size") <= 2)
+    rows = one.plays[two].sort_values(["machines", "contest", "ended", "person"])
     return rows.iloc[::2], rows.iloc[1::2]
 
 
@@ -68,9 +69,7 @@ def meetings(alone: str, minutes: float, patience: float | None = None, skill: f
 def test_visitors_play_each_other_in_pairs() -> None:
     for one in meetings("computer", 1.0):
         assert check_pairs(one) > 50
-    for one in demo("pier"):
-        assert check_pairs(one) > 20
-    for name in ("bar", "mall"):
+    for name in NAMES:
         assert sum(check_pairs(one) for one in demo(name)) > 20
 
 
@@ -250,10 +249,12 @@ def draws_left(purses: Sequence[float], draws: Sequence[int]) -> list[int]:
     floor = Floor(scenario, tables, Streams(55, 0), 1)
     floor.closing = math.inf
     visits = [floor.traits.begin_visit(Person(number), 0.0) for number in (0, 1)]
+    row = floor.rows[0]
+    group = Group(floor, row, row.free.pop())
     for visit, purse, count in zip(visits, purses, draws, strict=True):
         visit.wallet, visit.play = purse, iter([0.4] * count)
-    row = floor.rows[0]
-    Walk(contest(floor, row, row.free.pop(), [Seat(visits[0], 0), Seat(visits[1], 1)]))
+        group.sit(visit)
+    group.begin()
     floor.env.run()
     return [len(list(visit.play or ())) for visit in visits]
 

@@ -79,6 +79,19 @@ def test_words_on_the_whole() -> None:
     assert rules["scaled by strength"] == ["yes", "no", "yes", "yes"]
 
 
+def test_till_and_limits_in_words() -> None:
+    changes = [
+        "venue.till.bundles=[{ credits = 5, price_of = 4 }, { credits = 12, price_of = 9 }]", "limits.spend_per_hour=9",
+        "venue.till.card.holders=0.3", "venue.till.card.bonus=0.1", "limits.spend_per_visit=20",
+    ]  # fmt: skip
+    text = " ".join(summary.as_text(load(FOLDER / "bar.toml", changes), 100).split())
+    assert "At the till: 5 for the price of 4 and 12 for the price of 9; credits not played are kept." in text
+    assert "A card, held by 30% of people, gives 10% on top." in text
+    assert "Nobody may spend more than 20 credits a visit and 9 credits an hour." in text
+    plain = summary.as_text(load(FOLDER / "bar.toml"), 100)
+    assert "Nobody may spend" not in plain
+
+
 def test_rules_switched_off_are_shown_as_off() -> None:
     text = summary.as_text(load(FOLDER / "bar.toml", ["study.switches_off=['spare-keys']"]), 100)
     assert [line.split()[-1] for line in text.split("\n") if line.startswith("locks.spare-key  ")] == ["off"]

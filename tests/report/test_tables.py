@@ -15,7 +15,7 @@ from venue.scenario.load import Loaded
 from venue.study.measures import MEASURES
 from venue.study.title import TitleResult
 
-from .building import blocks, cells, columns_of, merged, renamed, run_result, scenario, sweep_result
+from .building import blocks, cells, columns_of, merged, no_effect, renamed, run_result, scenario, sweep_result
 
 WIDTHS = (60, 80, 100, 140, 160)
 NAMES = ["x" * 300, "灯台ホール" * 10, "قاعة الميناء", "=1+1", "<b>&amp;</b>", "$x^2$ {%s} \\n", "Ke\u0301 Hall"]
@@ -55,7 +55,25 @@ def test_a_sweep_fits_its_width_and_is_aligned(width: int) -> None:
     assert_fits(text, width)
     assert_aligned(text)
     table = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
-    assert len(table) == 11 and all(len(column) == 5 for column in table.values())
+    assert len(table) == 14 and all(len(column) == 5 for column in table.values())
+
+
+def test_columns_that_say_nothing_are_left_out() -> None:
+    """No faults, no limits, and the operator keeps all of the take."""
+    plain = {"availability": 1.0, "limit_reached": 0.0, "take_per_week": 5000.0, "margin_per_week": 5000.0}
+
+    def effect(name: str, strength: float) -> float:
+        return 0.0 if name in plain else no_effect(name, strength)
+
+    result = sweep_result(effect=effect)
+    for point in result.points:
+        for replication in point.replications:
+            replication.measured.venue.update(plain)
+    text = tables.sweep_tables(result, 200)
+    told = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
+    assert not {"margin per week", "machines not in fault", "limit reached"} & set(told)
+    assert len(told) == 11
+    assert "Not told" not in text
 
 
 @pytest.mark.parametrize("width", WIDTHS)

@@ -149,7 +149,5 @@ def test_a_title_called_like_a_table_of_the_scenario_can_be_changed(tmp_path: Pa
 
 def test_a_key_in_quotes_may_hold_a_sign_of_equality(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
-    path.write_text(
-        PIER.read_text(encoding="utf-8").replace("[machines.shingle]", '[machines."a=b"]'), encoding="utf-8"
-    )
+    path.write_text(PIER.read_text(encoding="utf-8").replace("[machines.shingle", '[machines."a=b"'), encoding="utf-8")
     assert load(path, ['machines."a=b".price=7']).scenario.machines["a=b"].price == 7

@@ -56,9 +56,17 @@ UNKNOWN = [
      'titles.locks.rules.rusty-hand.shfit: unknown key; did you mean "shift"?'),
     ("pier", "machines/tug/prise", 'machines.tug.prise: unknown key; did you mean "price"?'),
     ("pier", "study/warmup", 'study.warmup: unknown key; did you mean "warm_up"?'),
+    ("pier", "machines/tug/price_s", 'machines.tug.price_s: unknown key; did you mean "prices"?'),
+    ("pier", "machines/tug/upkep", 'machines.tug.upkep: unknown key; did you mean "upkeep"?'),
+    ("pier", "machines/tug/fault", 'machines.tug.fault: unknown key; did you mean "faults"?'),
+    ("pier", "venue/tll", 'venue.tll: unknown key; did you mean "till"?'),
+    ("pier", "limit", 'limit: unknown key; did you mean "limits"?'),
     # A key that stands in the wrong table.
+    ("pier", "venue/spend_per_visit", "venue.spend_per_visit: unknown key; it belongs to [limits]"),
+    ("pier", "machines/tug/mean_plays", "machines.tug.mean_plays: unknown key; it belongs to [machines.NAME.faults]"),
     ("pier", "per_hour", "per_hour: unknown key; it belongs to [venue.arrivals]"),
-    ("pier", "venue/every_day", "venue.every_day: unknown key; it belongs to [venue.hours]"),
+    ("pier", "venue/every_day",
+     "venue.every_day: unknown key; it belongs to [venue.hours] or [venue.technician.hours]"),
     ("pier", "titles/tug/price",
      "titles.tug.price: unknown key; it belongs to [people.buy_in], [people.choice] or [machines.NAME]"),
     ("pier", "titles/tug/rules/undertow/when",
@@ -83,11 +91,13 @@ def test_unknown_keys_fail_with_the_nearest_known_one(name: str, path: str, line
 WHOLE = [
     ("machines/tug/price", 0, 1_000_000), ("machines/tug/count", 1, 10_000), ("titles/tug/periods", 1, 50),
     ("titles/tug/attempts/haul/points", 1, 1000), ("study/days", 1, 36_500), ("study/seed", 0, 2**32 - 1),
-    ("study/replications", 1, 1_000_000), ("titles/tug/rules/undertow/cap", 0, 1000),
+    ("study/replications", 1, 1_000_000), ("machines/tug/price_to_go_on", 0, 1_000_000),
+    ("titles/tug/rules/undertow/cap", 0, 1000),
 ]  # fmt: skip
 REAL = [
     ("venue/credit_price", 0, 1_000_000), ("people/skill/sd", 0, 10), ("study/strength", 0, 100),
     ("people/skill/mean", -20, 20), ("people/buy_in/price", -1000, 1000),
+    ("machines/tug/upkeep", 0, 1_000_000), ("machines/tug/floor_cost", 0, 1_000_000),
 ]  # fmt: skip
 
 
@@ -204,16 +214,67 @@ VALUES: list[tuple[str, Any, str]] = [
     ("venue/arrivals/per_hour", 5,
      "venue.arrivals.per_hour = 5: must be a table; write visitors per hour from each time of day on, like "
      '{ "10:00" = 6 }'),
+    # the till
+    ("venue/till", {"bundles": [{"credits": 5, "price_of": 5}]},
+     "venue.till.bundles[item 1]: 5 credits for the price of 5 are no bargain, price_of must be less than credits; "
+     "write less, or take the bundle out"),
+    ("venue/till", {"bundles": [{"credits": 5}]},
+     "venue.till.bundles[item 1].price_of: is missing; add it, like price_of = 4"),
+    ("venue/till", {"bundles": [{"credits": 5.5, "price_of": 4}]},
+     "venue.till.bundles[item 1].credits = 5.5: must be a whole number; round it"),
+    ("venue/till", {"bundles": 5},
+     "venue.till.bundles = 5: must be a list, not a number; put it in brackets, [5]"),
+    ("venue/till", {"card": {"bonus": 11}},
+     "venue.till.card.bonus = 11: must lie between 0 and 10; write 10 or less"),
+    ("venue/till", {"card": {"holders": 30}},
+     'venue.till.card.holders = 30: must lie between 0 and 1; did you mean "30 %"?'),
+    ("venue/till", {"unplayed": "gone"},
+     'venue.till.unplayed = "gone": must be "kept" or "lost"; write one of them'),
+    # prices by the clock
+    ("machines/tug/prices", {"7pm": 2}, 'machines.tug.prices: "7pm" is not a time of day; write it like "10:00"'),
+    ("machines/tug/prices", {"9:00": 3, "09:00": 4}, 'machines.tug.prices: names "09:00" twice; keep one of the two'),
+    ("machines/tug/prices", {"17:00": -2},
+     'machines.tug.prices."17:00" = -2: must lie between 0 and 1000000; write 0 or more'),
+    ("machines/tug/prices", 3,
+     "machines.tug.prices = 3: must be a table; write credits from each time of day on, like "
+     '{ "17:00" = 3 }'),
+    ("machines/shingle/prices_to_go_on", {"17:00": 2},
+     "machines.shingle: a price to go on needs a title; a machine without a contest is paid once a play"),
+    # limits
+    ("limits", {"spend_per_visit": 2.5}, "limits.spend_per_visit = 2.5: must be a whole number; round it"),
+    ("limits", {"spend_per_hour": -1},
+     "limits.spend_per_hour = -1: must lie between 0 and 1000000; write 0 or more"),
+    # faults and what machines cost
+    ("machines/tug/faults", {"mean_plays": 0.5},
+     "machines.tug.faults.mean_plays = 0.5: must lie between 1 and 1000000000; write 1 or more"),
+    ("machines/tug/faults", {"mean_use": 30},
+     'machines.tug.faults.mean_use = 30: a duration needs its unit; write "30 s" or "30 min"'),
+    ("machines/tug/faults", {"mean_time": "0 s"},
+     'machines.tug.faults.mean_time = "0 s": must be more than 0 s and at most 36500 days; write more than 0 s'),
+    ("machines/tug/faults", {"jam": "80 %"},
+     'machines.tug.faults.jam = "80 %": must lie between 0 % and 50 %; write 50 % or less'),
+    ("venue/technician", {"count": -1},
+     "venue.technician.count = -1: must lie between 0 and 1000; write 0 or more"),
+    ("venue/technician", {"repair_varies": "normal"},
+     'venue.technician.repair_varies = "normal": must be "fixed" or "exponential"; write one of them'),
+    ("venue/technician", {"hours": {"every_day": "closed"}},
+     'venue.technician.hours: the technician is never on duty; write every_day = "10:00-18:00", or count = 0 if '
+     "there is none"),
+    ("venue/technician", {"hours": {"mondey": "10:00-18:00"}},
+     'venue.technician.hours.mondey: unknown key; did you mean "monday"?'),
+    ("venue/operator_share", 60, 'venue.operator_share = 60: must lie between 0 and 1; did you mean "60 %"?'),
+    ("machines/tug/operator_share", 1.5,
+     "machines.tug.operator_share = 1.5: must lie between 0 and 1; write 1 or less"),
     # words
     ("titles/tug/play", "turn", 'titles.tug.play = "turn": must be "turns" or "open"; did you mean "turns"?'),
     ("titles/tug/play", 3, 'titles.tug.play = 3: must be "turns" or "open"; write one of them'),
-    ("machines/tug/seats", 3,
-     "machines.tug.seats = 3: must be 1 or 2; write 1 against the computer, 2 for visitors against each other"),
+    ("machines/tug/seats", 5,
+     "machines.tug.seats = 5: must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides"),
     ("machines/tug/seats", True,
-     "machines.tug.seats = true: must be 1 or 2; write 1 against the computer, 2 for visitors against each other"),
+     "machines.tug.seats = true: must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides"),
     ("machines/tug/seats", HUGE,
-     "machines.tug.seats = a number of 401 digits: must be 1 or 2; write 1 against the computer, 2 for visitors "
-     "against each other"),
+     "machines.tug.seats = a number of 401 digits: must be 1, 2, 3 or 4; write 1 against the computer, "
+     "2 to 4 for seats on two sides"),
     ("titles/tug/rules/last-wave/when", "would win",
      'titles.tug.rules.last-wave.when = "would win": must be "would tie", "would lead", "would come within" or '
      '"behind"; did you mean "would tie"?'),

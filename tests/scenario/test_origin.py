@@ -32,7 +32,8 @@ def test_tables_lists_and_what_is_in_them_may_say_so_too() -> None:
     }
     loaded = check(raw, "x")
     steps = ("titles", "moth", "rules", "draught", "steps")
-    assert {path: loaded.origins[path].source for path in loaded.origins} == {
+    found = {path: item.source for path, item in loaded.origins.items() if path[0] in ("people", "titles")}
+    assert found == {
         ("people", "skill"): "measured",
         ("people", "skill", "sd"): "fitted",
         steps: "common practice",

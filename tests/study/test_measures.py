@@ -268,10 +268,8 @@ def test_skill_edge_is_whole_where_nothing_helps() -> None:
 
 
 def one_row_each(one: Run) -> pd.DataFrame:
-    """Contests, a row each: two visitors who began together at one machine played each other."""
-    rows = one.plays[one.plays["against"] >= 0]
-    duels = rows[rows["against"] == 1].drop_duplicates(["machines", "began"])
-    return pd.concat([rows[rows["against"] == 0], duels])
+    """Contests, a row each."""
+    return one.plays[one.plays["against"] >= 0].drop_duplicates("contest")
 
 
 @pytest.mark.parametrize("name", ["bar", "pier"])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from venue.errors import RunError
-from venue.floor.machine_row import CLOSED, IDLE, IN_PLAY
+from venue.floor.machine_row import CLOSED, FAULT, IDLE, IN_PLAY
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor
@@ -38,21 +38,27 @@ def balance(floor: Floor) -> list[Account]:
         If any does not balance, with its two sides.
     """
     plays, visits = floor.plays.table(), floor.visits.table()
-    take = sum(row.take for row in floor.rows)
+    take, refunds = sum(row.take for row in floor.rows), sum(row.refunded for row in floor.rows)
+    spent, given_back = int(visits["credits"].sum()), int(visits["refunded"].sum())
     play_time = sum(row.time[IN_PLAY] for row in floor.rows)
-    machine_time = sum(sum(row.time[state] for state in (IN_PLAY, IDLE, CLOSED)) for row in floor.rows)
+    machine_time = sum(sum(row.time[state] for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in floor.rows)
     contests = plays[plays["against"] == -1]
     accounts = [
-        Account("credits out of wallets = take of all machines", int(visits["credits"].sum()), take),
+        Account("credits out of wallets = take of all machines + refunds", spent + given_back, take + refunds),
         Account("credits in plays = take of all machines", int(plays["credits"].sum()), take),
+        Account("refunds in plays = refunds to visitors", int(plays["refunded"].sum()), given_back),
         Account("visitors in = visitors out + still inside", floor.entered, floor.left + floor.inside),
         Account("contests begun = finished + ended early + in play", floor.begun,
                 floor.finished + floor.ended_early + floor.in_play),
-        Account("machine time in play, idle and closed = machines x time (s)", machine_time,
+        Account("machine time in play, idle, in fault and closed = machines x time (s)", machine_time,
                 floor.env.now * sum(len(row.cabinets) for row in floor.rows)),
         Account("machine time in play = length of contests and plays (s)", play_time,
                 floor.contest_time + float((contests["ended"] - contests["began"]).sum())),
     ]  # fmt: skip
+    if floor.till is not None:
+        till = floor.till
+        unplayed = till.lost + sum(till.kept.values())
+        accounts.append(Account("credits sold = played + lost at the door + kept", till.sold, spent + unplayed))
     for account in accounts:
         if not account.balances:
             raise RunError(f"the accounts do not balance: {account.name}: {account.left!r} against {account.right!r}")

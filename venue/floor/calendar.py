@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.scenario.people import Party
 from venue.scenario.site import Arrivals, Site
 from venue.streams import Streams
 from venue.units import DAY, HOUR
@@ -95,12 +96,23 @@ class Profile:
 
         return at
 
-    def first_timers(self, day: Day, streams: Streams) -> list[float]:
-        """When people who never came before arrive on a day."""
-        bound = float(self._weekday[day.number % 7] * self._rates.max())
+    def first_timers(self, day: Day, streams: Streams, party: Party) -> tuple[list[float], list[int]]:
+        """When parties of people who never came before arrive on a day, and how many people each is.
+
+        The rates of the scenario count people, so parties come at that rate over their mean size.
+        """
+        each = self.rate(day)
+        bound = float(self._weekday[day.number % 7] * self._rates.max()) / party.mean_size
         generator = streams.generator("arrivals", day.number)
-        times: list[float] = thinned(self.rate(day), bound, day.opens, day.last_entry, generator).tolist()
-        return times
+        times: list[float] = thinned(
+            lambda times: each(times) / party.mean_size, bound, day.opens, day.last_entry, generator
+        ).tolist()
+        sizes = list(party.sizes)
+        if len(sizes) == 1:
+            return times, sizes * len(times)
+        edges = np.cumsum(list(party.sizes.values()))[:-1]
+        draws = streams.generator("party sizes", day.number).random(len(times))
+        return times, [sizes[place] for place in np.searchsorted(edges, draws, side="right")]
 
     def hour_of(self, day: Day, uniform: float) -> float:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""

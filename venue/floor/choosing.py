@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from venue.floor.allowance import falls_short
 from venue.floor.machine_row import MachineRow
 from venue.players.choices import pick
 from venue.players.person import Visit
@@ -22,11 +23,19 @@ class Choosing:
         The machines.
     prior_belief
         Belief about a title that was never played.
+    together
+        Utility of each friend at the machines.
+
+    Attributes
+    ----------
+    least_price
+        Credits for which something can be played now.
     """
 
-    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], prior_belief: float) -> None:
+    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_belief: float, together: float) -> None:
         self._rows = rows
-        self._least_price = min(row.price for row in rows)
+        self.least_price = min(row.price for row in rows)
+        self._together = together
         self._prior_belief = prior_belief
         self._belief, self._waiting, self._suspicion = tastes.belief, tastes.waiting, tastes.suspicion
         self._leave, self._tired, self._rest = tastes.leave, tastes.tired, tastes.rest
@@ -36,13 +45,21 @@ class Choosing:
 
     def choose(self, visit: Visit, now: float, avoid: tuple[MachineRow, ...]) -> MachineRow | str:
         """Where to go: a row of machines other than those to avoid, "rest", or a reason to leave."""
+        allowance = visit.allowance
+        if allowance is not None:
+            visit.wallet += allowance.release(now - visit.arrived)
         wallet = visit.wallet
         only_row = self._only_row
         if only_row is not None and not avoid and wallet >= only_row.price:
             return only_row if only_row.has_room() else "no room"
-        if wallet < self._least_price:
-            return "wallet empty"
+        if wallet < self.least_price and falls_short(visit, self.least_price, now):
+            # Another hour may release more: who can rest may wait for it.
+            waits = self._may_rest and allowance is not None and allowance.may_yet_cover(wallet, self.least_price)
+            if not waits:
+                return visit.last_no
         by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
+        company = visit.company
+        friends = company.friends_at(visit) if company is not None else None
         options: list[MachineRow | str] = []
         utilities: list[float] = []
         for row in self._rows:
@@ -57,7 +74,9 @@ class Choosing:
                 record = records.get(game.number)
                 utility += by_belief * (self._prior_belief if record is None else record.belief) - wary
             if taken:
-                utility -= self._waiting * (row.waiting + 1) / row.count
+                utility -= self._waiting * (row.waiting + 1) / row.working
+            if friends:
+                utility += self._together * friends.get(row, 0)
             options.append(row)
             utilities.append(utility)
         no_room = not options

@@ -1,7 +1,12 @@
 """A contest on the floor: seats pay, a period runs, the board is read, each visitor goes on or stops.
 
 The outcome of a period is one draw from the chain's exact distribution. A seat that is given up is played by the
-computer from there on; the contest ends early when no visitor is left.
+computer from there on, and may be bought into at a break; the contest ends early when no visitor is left.
+
+At a machine with one seat nobody but its visitor sees a break. There the contest is played ahead: its breaks are
+worked out when it begins, at the times they will have, and the visitor waits once, for its end.
+
+When a machine fails is known, to itself, from the beginning of a contest, so that this costs a comparison a period.
 """
 
 from __future__ import annotations
@@ -13,100 +18,70 @@ from typing import TYPE_CHECKING
 import simpy
 
 from venue.contest.results import better_side
-from venue.contest.setting import Player
-from venue.contest.table import ContestTable
+from venue.floor.allowance import falls_short
 from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
-from venue.players.person import Record, Visit
+from venue.floor.refund import refund
+from venue.floor.seat import Part, Seat, line_up
 from venue.units import HOUR
 
 if TYPE_CHECKING:
+    from venue.contest.table import Break
+    from venue.floor.group import Group
     from venue.floor.run import Floor
-
-NO_RESULT = math.nan
-
-
-class Seat:
-    """A visitor at a machine, for one contest.
-
-    Attributes
-    ----------
-    side
-        0 for side A, 1 for side B.
-    done
-        With two seats, fires when the visitor's part in the contest is over.
-    """
-
-    __slots__ = ("belief", "done", "record", "side", "visit")
-
-    def __init__(self, visit: Visit, side: int, done: simpy.Event | None = None) -> None:
-        self.visit = visit
-        self.side = side
-        self.done = done
-        # What is known when the contest begins is set by it.
-        self.record: Record
-        self.belief: float
-
-
-def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
-    """Skill gap between the sides as they are seated now, and the solved table for it."""
-    skill_a = skill_b = row.opponent
-    player_a: Player = "computer"
-    player_b: Player = "computer"
-    for seat in seats:
-        if seat.side == 0:
-            skill_a, player_a = seat.record.skill, "visitor"
-        else:
-            skill_b, player_b = seat.record.skill, "visitor"
-    if player_b == "computer":
-        skill_b += game.ladder_step * seats[0].visit.rung
-    gap = skill_a - skill_b
-    return gap, game.tables.near(gap, draw, player_a, player_b)
 
 
 def contest(
-    floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat]
-) -> Generator[simpy.Event, None, tuple[str, int]]:
-    """Play one contest with the given seats; returns why the last of them stopped ("" if it finished) and the margin.
+    floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], group: Group | None = None
+) -> Generator[simpy.Event, None, None]:
+    """Play one contest with the visitors in `seats`; who gives up is taken out of it, who joins is put in.
 
-    The margin is side A's lead when it ended.
+    `group` are the seated visitors of a machine with several seats, None at a machine with one.
     """
     env = floor.env
     game: Game = row.game  # type: ignore[assignment]
     accepts, notice = row.accepts_next, floor.notice
     board, price, periods = game.scoreboard, row.price_later, game.periods
     perceived, closeness, take = board.perceived, board.closeness, row.by_hour
+    ahead = group is None
     began = now = env.now
     cabinet.turn(IN_PLAY, now)
+    number = floor.begun
     floor.begun += 1
     floor.in_play += 1
     hour = int(now // HOUR)
     hour_ends = (hour + 1) * HOUR
     for seat in seats:
-        visit = seat.visit
-        record = visit.person.records.get(game.number)
-        if record is None:
-            record = floor.traits.meet(visit.person, game.number)
-        seat.record = record
-        seat.belief = record.belief
-        visit.wallet -= row.price
-        visit.credits += row.price
-        visit.plays += 1
-        take[hour] += row.price
-        if visit.has_promised:  # an offer of another contest is taken when it is paid for
-            visit.taken += 1
-            visit.has_promised = False
+        take[hour] += _pay_first(floor, game, seat)
     first = seats[0].visit
     play = first.play or first.tap("play")
     first_gap, table = line_up(row, game, seats, next(play))
+    grid_gap = table.setting.gap
     here = table.begin(next(play))
-    against = len(seats) - 1
-    start = began, against, first_gap, table.setting.gap, here.win
+    wear = cabinet.wear
+    fails_at = math.inf if wear is None else wear.begin(now, here.length)
+    _take_part(seats, seats, now, 0, first_gap, here)
     fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
-    reason = ""
     period = 0
     wait = here.length
     while True:
-        yield env.timeout(wait)
+        if now + wait > fails_at:
+            yield env.timeout(max(0.0, fails_at - env.now))
+            hour, now = int(now // HOUR), env.now
+            if fair is None:
+                fair = better_won(first_gap, here.win), here.close
+            for seat in seats:
+                back = price if period > seat.part.joined else seat.price
+                take[hour] -= back
+                seat.visit.last_no = "machine failed"
+                _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
+                if seat.up is not None:
+                    seat.up.succeed()
+            seats.clear()
+            cabinet.has_failed = True
+            floor.ended_early += 1
+            break
+        if not ahead:
+            yield env.timeout(wait)
         now += wait  # as the clock of the environment adds it
         by_a, by_b = here.noticeable
         here = table.play(here, next(play))
@@ -128,8 +103,8 @@ def contest(
             visit.suspicion = suspicion = visit.suspicion + notice * conceded
             if now >= floor.closing:
                 visit.last_no = "closing time"
-            elif visit.wallet < price:
-                visit.last_no = "wallet empty"
+            elif visit.wallet < price and falls_short(visit, price, now):
+                pass
             else:
                 played, tired = visit.plays, (now - visit.arrived) / visit.stay
                 draw = next(visit.buy_in or visit.tap("buy_in"))
@@ -144,81 +119,120 @@ def contest(
                     continue
                 visit.last_no = floor.excuses.why_not(seat.belief - chance, near, played, suspicion, tired)
             leaving = [*leaving, seat]
-        if leaving:
+        joined: Sequence[Seat] = ()
+        if group is not None and row.waiting and row.machine.join and seats and len(leaving) < len(seats):
+            joined = group.offer_seats(here, leaving)
+        if leaving or joined:
             if fair is None:
-                fair = better_side(first_gap, here.win), here.close
+                fair = better_won(first_gap, here.win), here.close
             for seat in leaving:
                 seats.remove(seat)
-                reason = seat.visit.last_no
                 seat.visit.offers += 1
-                _get_up(floor, row, seat, start, now, period, margin, NO_RESULT, fair)
             if not seats:
+                if ahead:
+                    yield env.timeout(now - began)
+                    now = env.now
                 floor.ended_early += 1
-                floor.in_play -= 1
-                floor.contest_time += now - began
-                return reason, margin
+            for seat in leaving:
+                _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
+                if seat.up is not None:
+                    seat.up.succeed()
+            if not seats:
+                break
+            for seat in joined:
+                take[int(now // HOUR)] += _pay_first(floor, game, seat)
             # Who got up takes their draws along to the next contest; this one goes on with those of who stayed.
             stayed = seats[0].visit
             play = stayed.play or stayed.tap("play")
             score, kept = table.score(here), table.kept(here)
-            table = line_up(row, game, seats, next(play))[1]
+            gap, table = line_up(row, game, seats, next(play))
             here = table.find(period, score, kept)
+            _take_part(joined, seats, now, period, gap, here)
         wait = game.pause + here.length
 
-    floor.finished += 1
     floor.in_play -= 1
+    if seats:
+        if ahead:
+            yield env.timeout(now - began)
+            now = env.now
+        floor.finished += 1
+        if margin:
+            won = 1.0 if margin > 0 else 0.0
+        elif game.tables.title.tie == "draw":
+            won = 0.5
+        else:
+            won = 1.0 if next(play) < table.tie_value else 0.0
+        close = abs(margin) <= game.close
+        if fair is None:
+            fair = better_won(first_gap, won), float(close)
+        for seat in seats:
+            visit = seat.visit
+            seat.result = result = 1.0 - won if seat.side else won
+            visit.suspicion += notice * (by_a if seat.side else by_b)
+            visit.finished += 1
+            visit.wins += result
+            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0
+            floor.traits.learn(seat.record, result, close)
+            _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
+    if wear is not None:
+        wear.end(now)
     floor.contest_time += now - began
-    if margin:
-        won = 1.0 if margin > 0 else 0.0
-    elif game.tables.title.tie == "draw":
-        won = 0.5
-    else:
-        won = 1.0 if next(play) < table.tie_value else 0.0
-    close = abs(margin) <= game.close
-    if fair is None:
-        fair = better_side(first_gap, won), float(close)
-    for seat in seats:
-        result = 1.0 - won if seat.side else won
-        visit = seat.visit
-        visit.suspicion += notice * (by_a if seat.side else by_b)
-        visit.finished += 1
-        visit.wins += result
-        visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not against else 0
-        floor.traits.learn(seat.record, result, close)
-        _get_up(floor, row, seat, start, now, period, margin, result, fair)
-    return "", margin
 
 
-def _get_up(
-    floor: Floor,
-    row: MachineRow,
-    seat: Seat,
-    start: tuple[float, int, float, float, float],
-    now: float,
-    period: int,
-    margin: int,
-    result: float,
-    fair: tuple[float, float],
-) -> None:
-    """A visitor's part in a contest is over: count the offers, keep the row, tell a visitor who waits for it.
+def better_won(gap: float, win: float) -> float:
+    """Chance that the better side has won; NaN between equals."""
+    return better_side(gap, win) if gap else math.nan
 
-    `start` is when it began, the number of opponents who are visitors, and for side A its gap, the gap of the chain
-    and the chance to win.
+
+def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
+    """A visitor buys in for the first time in a contest; the credits paid."""
+    visit, price = seat.visit, seat.price
+    record = visit.person.records.get(game.number)
+    if record is None:
+        record = floor.traits.meet(visit.person, game.number)
+    seat.record = record
+    seat.belief = record.belief
+    visit.wallet -= price
+    visit.credits += price
+    visit.plays += 1
+    if visit.has_promised:  # an offer of another contest is taken when it is paid for
+        visit.taken += 1
+        visit.has_promised = False
+    return price
+
+
+def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
+    """Note how things stand where the part of those in `joined` begins."""
+    others = len(seats) - 1
+    on_b = sum([seat.side for seat in seats]) if others else 0
+    for seat in joined:
+        against = others + 1 - on_b if seat.side else on_b
+        seat.part = Part(now, period, gap, here.win, against, others - against)
+        seat.result = math.nan
+
+
+def _end_part(
+    floor: Floor, cabinet: Cabinet, seat: Seat, now: float, period: int, margin: int, number: int, grid_gap: float,
+    fair: tuple[float, float], price_later: int, back: int = 0,
+) -> None:  # fmt: skip
+    """A visitor's part in a contest is over: count the offers, refund what has to be, and keep the row.
+
+    `back` is what the period under way cost that a fault has broken off.
     """
     visit = seat.visit
-    began, against, gap, grid_gap, win = start
+    began, joined, gap, win, against, beside = seat.part
     if seat.side:
         gap, win, margin = -gap, 1.0 - win, -margin
-    person = visit.person
+    seat.margin = margin
+    bought = period - joined
     # All the periods but the first were offered at a break, and taken.
-    visit.offers += period - 1
-    visit.taken += period - 1
+    visit.offers += bought - 1
+    visit.taken += bought - 1
+    refunded = 0 if cabinet.wear is None else refund(cabinet, visit, seat.price, price_later, bought, back)
     floor.plays.append(
         (
-            person.number, visit.number, row.number, began, now,
-            row.price + (period - 1) * row.price_later, period, against,
-            gap, grid_gap, seat.belief, win, margin, result, math.nan if gap == 0.0 else fair[0], fair[1],
+            visit.person.number, visit.number, cabinet.row.number, number, began, now,
+            seat.price + (bought - 1) * price_later - back, refunded, bought, against, beside,
+            gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
         )
     )  # fmt: skip
-    if seat.done is not None:
-        seat.done.succeed(margin)

@@ -3,32 +3,52 @@
 from __future__ import annotations
 
 from collections import deque
-from math import log
-from typing import Any
+from math import inf, log
+from typing import TYPE_CHECKING, Any
 
 import simpy
 
 from venue.contest.table import TitleTables
-from venue.players.choices import buy_in_choice
+from venue.floor.allowance import falls_short
+from venue.floor.price_list import Price, steps_of_day
+from venue.floor.wear import Wear
+from venue.players.choices import Accepts, buy_in_choice
 from venue.players.perception import Scoreboard
 from venue.players.person import Visit
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
 
-IN_PLAY, IDLE, CLOSED = "in play", "idle", "closed"
+if TYPE_CHECKING:
+    from venue.floor.workshop import Workshop
+
+IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
+_MOST_CABINETS = 10_000
 
 
 class Cabinet:
-    """One machine: what it is doing, since when, and who waits alone at it for an opponent."""
+    """One machine: what it is doing, since when, and at one with several seats who sits at it.
 
-    __slots__ = ("_time", "lone", "row", "since", "state")
+    Attributes
+    ----------
+    number
+        Its number among all machines of the venue.
+    wear
+        When it fails or jams; None where it never does.
+    has_failed
+        Whether it waits for the technician, or will when who sits at it has got up.
+    """
 
-    def __init__(self, row: MachineRow) -> None:
+    __slots__ = ("_time", "group", "has_failed", "number", "row", "since", "state", "wear")
+
+    def __init__(self, row: MachineRow, place: int) -> None:
         self.row = row
+        self.number = row.number * _MOST_CABINETS + place
+        self.wear: Wear | None = None
+        self.has_failed = False
         self._time = row.time
         self.state = CLOSED
         self.since = 0.0
-        self.lone: Any = None
+        self.group: Any = None
 
     def turn(self, state: str, now: float) -> None:
         """Change what the machine is doing, and book the time it did the old thing."""
@@ -36,14 +56,25 @@ class Cabinet:
         self.state = state
         self.since = now
 
+    @property
+    def repair_time(self) -> float | None:
+        """Mean time of a repair, in seconds; None if the technician's holds."""
+        return self.row.machine.faults.repair_time
+
+    def repaired(self, now: float) -> None:
+        """The technician has put it right."""
+        self.row.back_in_order(self, now)
+
 
 class Ticket:
-    """A place in a waiting line."""
+    """A place in a waiting line; `reason` is why it came to nothing, if it did."""
 
-    __slots__ = ("called", "waiting")
+    __slots__ = ("called", "reason", "visit", "waiting")
 
-    def __init__(self, env: simpy.Environment) -> None:
+    def __init__(self, visit: Visit, env: simpy.Environment) -> None:
+        self.visit = visit
         self.called: simpy.Event = env.event()
+        self.reason = "waited too long"
         self.waiting = True
 
 
@@ -63,22 +94,32 @@ class Game:
 
 
 class MachineRow:
-    """Cabinets alike, one price, one line, first come first served.
+    """Cabinets alike, one price at a time, one line, first come first served.
 
     Attributes
     ----------
+    working
+        Cabinets that have not failed.
     attraction
-        What the row offers before belief, waiting and suspicion: a utility, for as many options as it has cabinets.
-    accepts_next, accepts_again
-        The decisions to buy into the next period, and into another contest.
+        What the row offers before belief, waiting and suspicion: a utility, for as many options as cabinets work.
+    accepts_next, accepts_join
+        The decisions to buy into the next period, and into an open seat at a break.
+    price_to_join
+        Credits for that seat, for the first period played in it.
+    sides
+        Seats on side A and on side B. At a machine with one seat the computer has the other side.
     free
         Cabinets that nobody plays or waits at.
+    lone
+        Cabinets at which visitors wait for open seats to fill, longest first.
     waiting
         People in the line.
     time
-        Machine time by what the machines were doing, in seconds; `in_play_before` is the part in play in the warm-up.
+        Machine time by what the machines were doing, in seconds; `before` is the part in the warm-up.
     by_hour
-        Credits taken in each hour of the run.
+        Credits taken in each hour of the run, less those refunded.
+    refunded
+        Credits given back in the whole run.
     """
 
     def __init__(
@@ -91,38 +132,54 @@ class MachineRow:
         *,
         hours: int,
         buy_in: BuyIn,
-        attraction: float,
+        price_taste: float,
+        workshop: Workshop | None = None,
     ) -> None:
         self.number = number
         self.key = key
         self.machine = machine
         self.game = game
         # What is asked for often is held here: a look into the scenario takes longer.
-        self.count, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
-        self.price = machine.price
-        self.price_later = machine.price_later
-        self.accepts_next = buy_in_choice(buy_in, buy_in.go_on, machine.price_later)
-        self.accepts_again = buy_in_choice(buy_in, buy_in.again, machine.price)
-        self.attraction = attraction
+        self.working, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
+        self._buy_in, self._price_taste, self._workshop = buy_in, price_taste, workshop
+        self._again: dict[int, Accepts] = {}
+        self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         # Skill of the computer side at the machine's difficulty.
         self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
         self.env = env
-        self.time = {IN_PLAY: 0.0, IDLE: 0.0, CLOSED: 0.0}
-        self.in_play_before = 0.0
-        self.cabinets = [Cabinet(self) for _ in range(machine.count)]
+        self.time = {IN_PLAY: 0.0, IDLE: 0.0, FAULT: 0.0, CLOSED: 0.0}
+        self.before = dict(self.time)
+        self.refunded = 0
+        self.cabinets = [Cabinet(self, place) for place in range(machine.count)]
         self.free = self.cabinets[::-1]
         self.waiting = 0
         self.by_hour = [0] * hours
         self._line: deque[Ticket] = deque()
         self._is_open = False
-        # Cabinets at which one visitor waits for another, longest first.
         self.lone: deque[Cabinet] = deque()
+        self.set_price(next(iter(steps_of_day(machine).values())), 0.0)
+
+    def set_price(self, price: Price, now: float) -> None:
+        """From now on a contest costs this; one that has begun keeps its price. Who cannot pay it leaves the line."""
+        self.price, self.price_later = price.first, price.later
+        # Where going on costs nothing, because all was paid at the start, a later comer pays that.
+        self.price_to_join = price.later or price.first
+        self.accepts_next = buy_in_choice(self._buy_in, self._buy_in.go_on, price.later)
+        self.accepts_join = buy_in_choice(self._buy_in, self._buy_in.go_on, self.price_to_join)
+        self._weigh()
+        for ticket in self.in_line():
+            if ticket.visit.wallet < price.first and falls_short(ticket.visit, price.first, now):
+                self._send_away(ticket, ticket.visit.last_no)
+
+    def _weigh(self) -> None:
+        if self.working:
+            self.attraction = self.machine.appeal - self._price_taste * self.price + log(self.working)
 
     @property
     def take(self) -> int:
-        """Credits taken in the whole run."""
+        """Credits taken in the whole run, less those refunded."""
         return sum(self.by_hour)
 
     def play_time(self, visit: Visit) -> float:
@@ -136,13 +193,26 @@ class MachineRow:
         return bool(self.free or self.lone) or not self.line_is_full()
 
     def line_is_full(self) -> bool:
-        """Whether the line has no room for one more."""
+        """Whether the line has no room for one more; nobody waits for machines of which none works."""
         limit = self._line_limit
-        return limit is not None and self.waiting >= limit
+        return (limit is not None and self.waiting >= limit) or not self.working
 
-    def join_line(self, patience: float | None) -> Ticket:
-        """Stand in line. The ticket's event brings a cabinet, or None after `patience` seconds or at closing."""
-        ticket = Ticket(self.env)
+    def price_again(self, won: bool) -> int:
+        """Credits for the first period of another contest played at once."""
+        if won and self.machine.winner_free:
+            return 0
+        return max(0, self.price - self.machine.discount_again)
+
+    def accepts_again(self, price: int) -> Accepts:
+        """The decision to buy into another contest at a price."""
+        found = self._again.get(price)
+        if found is None:
+            found = self._again[price] = buy_in_choice(self._buy_in, self._buy_in.again, price)
+        return found
+
+    def join_line(self, visit: Visit, patience: float | None) -> Ticket:
+        """Stand in line. The ticket's event brings a cabinet or a seat, None after `patience` seconds or at closing."""
+        ticket = Ticket(visit, self.env)
         self._line.append(ticket)
         self.waiting += 1
         if patience is not None:
@@ -152,51 +222,96 @@ class MachineRow:
                 callbacks.append(lambda _: self._send_away(ticket))
         return ticket
 
-    def _send_away(self, ticket: Ticket) -> None:
+    def _send_away(self, ticket: Ticket, reason: str = "waited too long") -> None:
         if ticket.waiting:
-            ticket.waiting = False
-            self.waiting -= 1
+            ticket.reason = reason
+            self.call(ticket)
             ticket.called.succeed(None)
 
-    def release(self, cabinet: Cabinet, now: float) -> None:
-        """Give up a cabinet: to the first in line, or back to the free ones."""
-        if cabinet.state is IN_PLAY:
-            cabinet.turn(IDLE if self._is_open else CLOSED, now)
+    def call(self, ticket: Ticket) -> None:
+        """Take somebody out of the line."""
+        ticket.waiting = False
+        self.waiting -= 1
+
+    def in_line(self) -> list[Ticket]:
+        """Who waits, in order."""
+        return [ticket for ticket in self._line if ticket.waiting]
+
+    def next_in_line(self) -> Ticket | None:
+        """Take the first out of the line; None if nobody waits."""
         line = self._line
         while line:
             ticket = line.popleft()
             if ticket.waiting:
-                ticket.waiting = False
-                self.waiting -= 1
-                ticket.called.succeed(cabinet)
-                return
-        self.free.append(cabinet)
+                self.call(ticket)
+                return ticket
+        return None
 
-    def seat_alone(self, cabinet: Cabinet, lone: Any) -> None:
-        """Somebody sits down alone at a two-seat machine; the first in line, if any, is called to the other seat."""
-        cabinet.lone = lone
-        while self._line:
-            ticket = self._line.popleft()
-            if ticket.waiting:
-                ticket.waiting = False
-                self.waiting -= 1
-                lone.settled = True
-                ticket.called.succeed(cabinet)
-                return
-        self.lone.append(cabinet)
+    def release(self, cabinet: Cabinet, now: float) -> None:
+        """Give up a cabinet: to the first in line, or back to the free ones."""
+        if cabinet.has_failed:
+            self._out_of_order(cabinet, now)
+            return
+        if cabinet.state is IN_PLAY:
+            cabinet.turn(IDLE if self._is_open else CLOSED, now)
+        self._offer(cabinet)
 
-    def no_longer_alone(self, cabinet: Cabinet) -> None:
-        """The wait for an opponent at a two-seat machine is over."""
-        cabinet.lone = None
-        if cabinet in self.lone:
-            self.lone.remove(cabinet)
+    def _offer(self, cabinet: Cabinet) -> None:
+        ticket = self.next_in_line() if self.waiting else None
+        if ticket is None:
+            self.free.append(cabinet)
+        else:
+            ticket.called.succeed(cabinet)
+
+    def watch_clock(self, cabinet: Cabinet) -> None:
+        """See to it that the machine fails for having been on so long, even if nobody plays it then."""
+        wear = cabinet.wear
+        if wear is None or wear.fails_by_clock == inf:
+            return
+        due = wear.fails_by_clock
+
+        def strike(_event: simpy.Event) -> None:
+            # A play under way fails by itself; and the machine may have failed for another cause before.
+            if cabinet.state is not IDLE or wear.fails_by_clock != due:
+                return
+            cabinet.has_failed = True
+            if cabinet in self.free:
+                self.free.remove(cabinet)
+                self._out_of_order(cabinet, self.env.now)
+            elif cabinet.group is not None:
+                cabinet.group.stop_waiting()
+
+        timeout = self.env.timeout(max(0.0, due - self.env.now))
+        if timeout.callbacks is not None:
+            timeout.callbacks.append(strike)
+
+    def _out_of_order(self, cabinet: Cabinet, now: float) -> None:
+        cabinet.turn(FAULT if self._is_open else CLOSED, now)
+        self.working -= 1
+        self._weigh()
+        if not self.working:
+            for ticket in self.in_line():
+                self._send_away(ticket, "machine failed")
+        if self._workshop is not None:
+            self._workshop.report(cabinet)
+
+    def back_in_order(self, cabinet: Cabinet, now: float) -> None:
+        """A machine works again: to the first in line, or to the free ones."""
+        cabinet.has_failed = False
+        if cabinet.wear is not None:
+            cabinet.wear.renew(now)
+            self.watch_clock(cabinet)
+        self.working += 1
+        self._weigh()
+        cabinet.turn(IDLE if self._is_open else CLOSED, now)
+        self._offer(cabinet)
 
     def open(self, now: float) -> None:
         """The venue opens."""
         self._is_open = True
         for cabinet in self.cabinets:
             if cabinet.state is CLOSED:
-                cabinet.turn(IDLE, now)
+                cabinet.turn(FAULT if cabinet.has_failed else IDLE, now)
 
     def close(self, now: float) -> None:
         """The venue closes: lines break up; contests under way play out the period that is paid for."""
@@ -204,15 +319,19 @@ class MachineRow:
         while self._line:
             self._send_away(self._line.popleft())
         for cabinet in self.cabinets:
-            if cabinet.state is IDLE:
+            if cabinet.state is IDLE or cabinet.state is FAULT:
                 cabinet.turn(CLOSED, now)
-            if cabinet.lone is not None:
-                cabinet.lone.called_off()
+            if cabinet.group is not None:
+                cabinet.group.stop_waiting()
 
     def mark_warm(self, now: float) -> None:
-        """The warm-up is over: note how long the machines have been in play by now."""
+        """The warm-up is over: note how long the machines have done what by now."""
         self.settle(now)
-        self.in_play_before = self.time[IN_PLAY]
+        self.before = dict(self.time)
+
+    def since_warm(self, state: str) -> float:
+        """Machine time in a state since the warm-up, in seconds."""
+        return self.time[state] - self.before[state]
 
     def settle(self, now: float) -> None:
         """Book the time up to now."""

@@ -4,21 +4,29 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Generator, Iterable
-from itertools import repeat
+from collections.abc import Generator, Iterable, Sequence
+from itertools import accumulate
+from operator import attrgetter, itemgetter
 
 import simpy
 
 from venue.contest.table import TitleTables
 from venue.floor.accounts import Account, balance
+from venue.floor.allowance import Allowance
 from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.choosing import Choosing
 from venue.floor.machine_row import Game, MachineRow
+from venue.floor.open_clock import OpenClock, spans_of
+from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
+from venue.floor.till import Till
 from venue.floor.visit import visit_steps
 from venue.floor.walk import Walk
+from venue.floor.wear import Wear
+from venue.floor.workshop import Workshop
 from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
+from venue.players.company import Leave
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
@@ -27,6 +35,9 @@ from venue.units import DAY
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
 _HOURS_AFTER = 48
+
+# People who come together: how many newcomers, or those who have been here before.
+Party = int | Sequence[Person]
 
 
 class Floor:
@@ -68,11 +79,14 @@ class Floor:
         self._day_numbers = [day.number for day in self.open_days]
         self._openings = [day.opens for day in self.open_days]
         self._profile = Profile(scenario.venue.arrivals)
-        self._diary: dict[int, list[tuple[float, int, Person]]] = {}
+        self._diary: dict[int, list[tuple[float, int, Party]]] = {}
         self._known = 0
         self.closing = 0.0
         self._is_warm = False
 
+        site = scenario.venue
+        self.till = None if site.till.plain else Till(site.till, streams)
+        workshop = self._workshop(days)
         games = {key: Game(number, tables[key]) for number, key in enumerate(scenario.titles)}
         hours = days * 24 + _HOURS_AFTER
         self.rows = [
@@ -84,13 +98,16 @@ class Floor:
                 self.env,
                 hours=hours,
                 buy_in=people.buy_in,
-                attraction=machine.appeal - people.choice.price * machine.price + math.log(machine.count),
+                price_taste=people.choice.price,
+                workshop=workshop,
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
-        self.choosing = Choosing(people.choice, self.rows, self.prior_belief)
+        self._wear_out(OpenClock(spans_of(site.hours, days)))
+        self.choosing = Choosing(
+            people.choice, self.rows, prior_belief=self.prior_belief, together=people.party.together
+        )
         self.nobody_returns = people.come_back.constant == -math.inf
-        self.least_price = min(row.price for row in self.rows)
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
         self.entered = self.inside = self.left = 0
         self.begun = self.finished = self.ended_early = self.in_play = 0
@@ -119,28 +136,70 @@ class Floor:
                     self._is_warm = True
                     for row in self.rows:
                         row.mark_warm(env.now)
+                for row in self.rows:
+                    if row.machine.prices or row.machine.prices_to_go_on:
+                        Walk(self._prices(row, day))
                 now = env.now
-                for arrives, number, person in self._expected(day):
+                for arrives, number, people in self._expected(day):
                     if arrives > now:
                         yield env.timeout(arrives - now)
                         now = env.now
-                    self.entered += 1
-                    Walk(visit_steps(self, person or Person(number)))
+                    party = [Person(number + place) for place in range(people)] if isinstance(people, int) else people
+                    self.entered += len(party)
+                    self.inside += len(party)
+                    for visit in self.traits.set_out(party, now):
+                        self._count_wallet(visit)
+                        Walk(visit_steps(self, visit))
             yield env.timeout(self.closing - env.now)
             for row in self.rows:
                 row.close(env.now)
 
-    def _expected(self, day: Day) -> Iterable[tuple[float, int, Person | None]]:
-        """Who comes on a day, in order: time, number, and the person if they have been here before."""
-        times = self._profile.first_timers(day, self.streams)
-        newcomers = zip(times, range(self._known, self._known + len(times)), repeat(None))
-        self._known += len(times)
-        again = self._diary.pop(day.number, None)
-        return newcomers if again is None else sorted([*newcomers, *again])
+    def _prices(self, row: MachineRow, day: Day) -> Generator[simpy.Event, None, None]:
+        """What a row of machines costs through a day."""
+        for time, price in changes_of_day(row.machine, day):
+            if time > self.env.now:
+                yield self.env.timeout(time - self.env.now)
+            row.set_price(price, self.env.now)
+            self.choosing.least_price = min(row.price for row in self.rows)
 
-    def expect_again(self, visit: Visit, empty: bool, now: float) -> float:
+    def _count_wallet(self, visit: Visit) -> None:
+        """At the door: how many credits the wallet is good for, and how many of them limits let go."""
+        if self.till is not None:
+            visit.brought = visit.wallet
+            visit.wallet = self.till.purse(visit.person.number, visit.wallet)
+        limits = self.scenario.limits
+        if limits.spend_per_visit is not None or limits.spend_per_hour is not None:
+            visit.allowance = allowance = Allowance(limits, visit.wallet)
+            visit.wallet = allowance.at_once
+
+    def _wear_out(self, clock: OpenClock) -> None:
+        """Machines that fail or jam begin to wear."""
+        for row in self.rows:
+            faults = row.machine.faults
+            if faults.fails or faults.jam:
+                for cabinet in row.cabinets:
+                    cabinet.wear = Wear(faults, self.streams, cabinet.number, clock)
+                    row.watch_clock(cabinet)
+
+    def _workshop(self, days: int) -> Workshop | None:
+        """The technicians, where any machine ever fails."""
+        if not any(machine.faults.fails for machine in self.scenario.machines.values()):
+            return None
+        technician, hours = self.scenario.venue.technician, self.scenario.venue.hours
+        on_duty = OpenClock(spans_of(technician.hours or hours, days))
+        return Workshop(self.env, technician, on_duty, self.streams)
+
+    def _expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
+        """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""
+        times, sizes = self._profile.first_timers(day, self.streams, self.people.party)
+        *first, self._known = accumulate(sizes, initial=self._known)
+        newcomers = list(zip(times, first, sizes, strict=True))
+        again = self._diary.pop(day.number, None)
+        return newcomers if again is None else sorted([*newcomers, *again], key=itemgetter(0, 1))
+
+    def expect_again(self, gone: Sequence[Leave], now: float) -> float:
         """Decide about coming back and put the next visit into the diary; its time, or infinity."""
-        answer = self.coming_back.decide(visit, empty)
+        answer = self.coming_back.decide(gone)
         if answer is None:
             return math.inf
         delay, uniform = answer
@@ -152,7 +211,10 @@ class Floor:
             return math.inf  # after the end of the run
         day = self.open_days[index]
         arrives = self._profile.hour_of(day, uniform)
-        self._diary.setdefault(day.number, []).append((arrives, visit.person.number, visit.person))
+        people = [one.visit.person for one in gone]
+        if len(people) > 1:
+            people.sort(key=attrgetter("number"))
+        self._diary.setdefault(day.number, []).append((arrives, people[0].number, people))
         return arrives
 
     def patience(self, visit: Visit) -> float | None:

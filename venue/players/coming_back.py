@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from venue.players.choices import takes
+from venue.players.company import Leave
 from venue.players.person import Visit, normal
 from venue.scenario.people import Return
 
@@ -29,9 +31,17 @@ class ComingBack:
             - tastes.empty_wallet * empty
         )
 
-    def decide(self, visit: Visit, empty: bool) -> tuple[float, float] | None:
-        """Delay in seconds and a uniform for the hour of the next visit, or None if there is none."""
-        whether, when, hour = visit.draws("home")
-        if not takes(self.utility(visit, empty), whether):
+    def decide(self, party: Sequence[Leave]) -> tuple[float, float] | None:
+        """Delay in seconds and a uniform for the hour of the next visit, or None if there is none.
+
+        People who came together decide together: by the mean of their utilities, with the draws of one of them.
+        """
+        first, utility = party[0].visit, 0.0
+        for one in party:
+            utility += self.utility(one.visit, one.empty) / len(party)
+            if one.visit.key < first.key:
+                first = one.visit
+        whether, when, hour = first.draws("home")
+        if not takes(utility, whether):
             return None
         return self._tastes.delay_median * math.exp(self._tastes.delay_spread * normal(when)), hour

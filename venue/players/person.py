@@ -7,13 +7,15 @@ a memory of what it was like.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import chain
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.players.company import Company
 from venue.players.perception import belief_score
 from venue.scenario.people import People
 from venue.streams import Streams
@@ -31,10 +33,10 @@ _PLACES = {
     "patience": (5, 7),
     "choice": (7, 16),
     "buy_in": (16, 50),
-    "play": (50, 96),
+    "play": (50, 95),
 }
+_SKILL = 95
 _ROW = 96
-_FEW = 6
 
 
 class Record:
@@ -104,12 +106,24 @@ class Visit:
     ----------
     key
         Number of the visit's own streams.
+    company
+        Who came along, if anybody; `follows` says whether the visitor goes home when one of them does, `called_home`
+        that one has gone.
+    at
+        The row of machines where the visitor plays or waits.
+    brought
+        What the visitor is prepared to spend, in single credits; the till makes the wallet's credits of it.
+    allowance
+        What limits hold back of the wallet, where there are any.
+    refunded
+        Credits paid and given back.
     """
 
     __slots__ = (
-        "_row", "_streams", "arrived", "buy_in", "chance_met", "choice", "closeness_met", "credits", "finished",
-        "gave_up", "has_promised", "key", "last_no", "lines", "number", "offers", "patience", "person", "play", "plays",
-        "rung", "stay", "suspicion", "taken", "waited", "wallet", "wins",
+        "_row", "_streams", "allowance", "arrived", "at", "brought", "buy_in", "called_home", "chance_met", "choice",
+        "closeness_met", "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no",
+        "lines", "number", "offers", "patience", "person", "play", "plays", "refunded", "rung", "stay", "suspicion",
+        "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -118,16 +132,20 @@ class Visit:
         self.number = person.visits
         self.key = person.number * VISITS_PER_PERSON + self.number
         self._streams = streams
-        self._row: NDArray[np.float64] | None = None
+        self._row: list[float] | None = None
         self.choice: Iterator[float] | None = None
         self.buy_in: Iterator[float] | None = None
         self.play: Iterator[float] | None = None
         self.patience: Iterator[float] | None = None
-        self.wallet = self.stay = math.inf
+        self.brought = self.wallet = self.stay = math.inf
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
+        self.refunded = 0
+        self.allowance: Any = None
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
-        self.has_promised = False
+        self.has_promised = self.follows = self.called_home = False
+        self.company: Company | None = None
+        self.at: Any = None
 
     def tap(self, name: str) -> Iterator[float]:
         """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
@@ -135,8 +153,8 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        # Only the row is handed on: a visit and its sources in a circle would wait for the collector.
-        source = chain.from_iterable(_pieces(row, begin, end, self._streams, name, self.key))
+        # Only lists are handed on: a visit and its sources in a circle would wait for the collector.
+        source = chain(row[begin:end], self._streams.uniforms(name, self.key))
         setattr(self, name, source)
         return source
 
@@ -146,26 +164,21 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        found: list[float] = row[begin:end].tolist()
-        return found
+        return row[begin:end]
 
-    def _begin_row(self) -> NDArray[np.float64]:
+    def _begin_row(self) -> list[float]:
         if self.number == 0:
-            row = self._streams.row("first visit", self.person.number, _ROW, shared=True)
+            row = first_row(self._streams, self.person.number)
         else:
             row = self._streams.row("visit", self.key, _ROW)
-        self._row = row
-        return row
+        found: list[float] = row.tolist()
+        self._row = found
+        return found
 
 
-def _pieces(
-    row: NDArray[np.float64], begin: int, end: int, streams: Streams, name: str, key: int
-) -> Iterator[list[float]]:
-    """Draws of one purpose: a few, the rest of its places in the row, then those of its own stream."""
-    middle = min(begin + _FEW, end)
-    yield row[begin:middle].tolist()
-    yield row[middle:end].tolist()
-    yield from streams.blocks(name, key)
+def first_row(streams: Streams, person: int) -> NDArray[np.float64]:
+    """The row of draws of a person's first visit; their skill has a place in it."""
+    return streams.row("first visit", person, _ROW, shared=True)
 
 
 class Traits:
@@ -200,6 +213,17 @@ class Traits:
             visit.stay = self._stay[0]
         return visit
 
+    def set_out(self, party: Sequence[Person], now: float) -> list[Visit]:
+        """The visits of people who come together."""
+        visits = [self.begin_visit(person, now) for person in party]
+        if len(visits) > 1:
+            first, tastes = self._streams.first, self._people.party
+            company = Company(len(visits), first("same side", visits[0].key) < tastes.same_side, visits[:])
+            for visit in visits:
+                visit.company = company
+                visit.follows = first("leave together", visit.key) < tastes.leave_together
+        return visits
+
     def meet(self, person: Person, title: int) -> Record:
         """What a person takes to a title that is new to them: the prior."""
         found = person.records[title] = Record(*self._prior, self.skill(person))
@@ -208,7 +232,7 @@ class Traits:
     def skill(self, person: Person) -> float:
         """Skill in log-odds before practice."""
         if person.skill is None:
-            draw = normal(self._streams.first("skill", person.number))
+            draw = normal(float(first_row(self._streams, person.number)[_SKILL]))
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
         return person.skill
 

@@ -10,6 +10,8 @@ from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.scenario.load import Loaded, to_raw
 from venue.scenario.machine import Machine
 from venue.scenario.numbers import DEFAULT, NOT_STATED, numbers_of
+from venue.scenario.scenario import Scenario
+from venue.scenario.words import listed
 
 _LONGEST_NAME, _LONGEST_VALUE = 28, 40
 _LEAST_NOTE = 12
@@ -57,6 +59,7 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
     lines.append(
         paragraph(f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}.", width)
     )
+    lines += [paragraph(text, width) for text in _terms(scenario)]
     machines = [
         [short(key, _LONGEST_NAME), _played(machine), str(machine.count), str(machine.price),
          str(machine.price_later) if machine.title else "-", str(machine.seats)]
@@ -94,6 +97,22 @@ def as_text(loaded: Loaded, width: int = 100) -> str:
     rows.sort(key=lambda row: order.index(row[2]))
     lines.append(_numbers(rows, width))
     return "\n\n".join(lines)
+
+
+def _terms(scenario: Scenario) -> list[str]:
+    """Bundles, card and limits in sentences, where there are any."""
+    till, limits = scenario.venue.till, scenario.limits
+    found = []
+    if till.bundles:
+        bundles = listed([f"{item.credits} for the price of {item.price_of}" for item in till.bundles], "and")
+        found.append(f"At the till: {bundles}; credits not played are {till.unplayed}.")
+    if till.card.holders and till.card.bonus:
+        found.append(f"A card, held by {till.card.holders:.0%} of people, gives {till.card.bonus:.0%} on top.")
+    caps = [(limits.spend_per_visit, "a visit"), (limits.spend_per_hour, "an hour")]
+    if any(cap is not None for cap, _ in caps):
+        text = listed([f"{cap} credits {per}" for cap, per in caps if cap is not None], "and")
+        found.append(f"Nobody may spend more than {text}.")
+    return found
 
 
 def _played(machine: Machine) -> str:

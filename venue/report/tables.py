@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, decimals, interval, number
 from venue.report.heading import LONGEST_NAME, heading
 from venue.scenario.load import Loaded
+from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 from venue.study.point import difference
 from venue.study.precision import Reached
@@ -26,6 +27,9 @@ _SWEEP_COLUMNS = {
     "skill_edge": "skill edge\nkept",
     "close_finishes": "close\nfinishes",
     "buy_in_rate": "buy-ins\ntaken",
+    "margin_per_week": "margin\nper week",
+    "availability": "machines\nnot in fault",
+    "limit_reached": "limit\nreached",
     "empty_wallets": "empty\nwallets",
     "spend_p95": "spend p95\n(credits)",
     "spend_top_tenth": "take from\ntop tenth",
@@ -36,11 +40,29 @@ _MACHINE_COLUMNS = {
     "credits_per_hour": "credits per hour\nand machine",
     "credits_per_play": "credits\nper play",
     "utilisation": "in play\n(share)",
+    "availability": "not in\nfault",
     "better_side_wins": "better side\nwins",
     "close_finishes": "close\nfinishes",
+    "take_per_week": "take per\nmachine-week",
+    "operator_share_per_week": "operator's\nshare",
+    "margin_per_week": "margin per\nmachine-week",
 }
+# Columns that say nothing where there are no faults, no limits, no split and no upkeep.
+_OF_MONEY = ("take_per_week", "operator_share_per_week", "margin_per_week")
 _LIKELY = 0.2
 _FEW = 5
+
+
+def _says_something(name: str, found: Sequence[Mapping[str, Estimate]]) -> bool:
+    """Whether a column is worth its room: it is told somewhere, and is not all that it is without faults and costs."""
+    told = [measures for measures in found if name in measures]
+    if name == "availability":
+        return any(measures[name].mean < 1.0 for measures in told)
+    if name == "limit_reached":
+        return any(measures[name].mean > 0.0 for measures in told)
+    if name in _OF_MONEY:
+        return any(measures["margin_per_week"].mean != measures["take_per_week"].mean for measures in told)
+    return bool(told)
 
 
 def how(loaded: Loaded, replications: int) -> str:
@@ -101,12 +123,13 @@ def _not_told(missing: Sequence[str], width: int) -> list[str]:
 def _machines_table(result: RunResult, width: int) -> str:
     machines = result.loaded.scenario.machines
     found = {key: result.point.machine_measures(key) for key in machines}
-    columns = [column([found[key].get(name) for key in machines]) for name in _MACHINE_COLUMNS]
+    told = {name: head for name, head in _MACHINE_COLUMNS.items() if _says_something(name, list(found.values()))}
+    columns = [column([found[key].get(name) for key in machines]) for name in told]
     rows = [
         [short(key, LONGEST_NAME), short(machine.title or "(no contest)", LONGEST_NAME), str(machine.count), *cells]
         for (key, machine), *cells in zip(machines.items(), *columns, strict=True)
     ]
-    return in_columns(["machines", "title", "how\nmany", *_MACHINE_COLUMNS.values()], rows, width=width, flush_left=2)
+    return in_columns(["machines", "title", "how\nmany", *told.values()], rows, width=width, flush_left=2)
 
 
 def _measures_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:
@@ -125,7 +148,7 @@ def _measures_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: i
 def sweep_tables(result: SweepResult, width: int = 100) -> str:
     """A sweep as text: a line a strength, and the recommendation."""
     found = [point.measures() for point in result.points]
-    told = {name: head for name, head in _SWEEP_COLUMNS.items() if any(name in measures for measures in found)}
+    told = {name: head for name, head in _SWEEP_COLUMNS.items() if _says_something(name, found)}
     columns = [column([measures.get(name) for measures in found]) for name in told]
     heads = list(told.values())
     against = _against_best(result)
@@ -144,7 +167,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
         heading(result.loaded, f"{title}; {how(result.loaded, replications)}", width),
         in_columns([",\n".join(result.keys), *heads], rows, width=width),
         paragraph(_reading(replications, _word(result)), width),
-        *_not_told([name for name in _SWEEP_COLUMNS if name not in told], width),
+        *_not_told([name for name in _SWEEP_COLUMNS if not any(name in measures for measures in found)], width),
         *precision(result.reached, width),
         recommendation(result, width),
         *_trade_off(result, width),

@@ -13,7 +13,7 @@ from venue.scenario.words import nearest, shown, value_text, with_value
 
 def cross_checks(scenario: Scenario) -> list[Problem]:
     """Everything wrong between the parts of a scenario that are sound one by one."""
-    found = [*_site(scenario), *_machines(scenario), *_study(scenario)]
+    found = [*_site(scenario), *_technician(scenario), *_machines(scenario), *_study(scenario)]
     for key, title in scenario.titles.items():
         found += title_checks(shown(("titles", key)), title)
     return found
@@ -55,6 +55,16 @@ def _site(scenario: Scenario) -> Iterator[Problem]:
             "venue.arrivals",
             "nobody ever arrives in opening hours",
             "give per_hour a rate above 0 for a time when the venue is open",
+        )
+
+
+def _technician(scenario: Scenario) -> Iterator[Problem]:
+    technician = scenario.venue.technician
+    if technician.hours is not None and technician.count and not any(technician.hours.on(day) for day in range(7)):
+        yield Problem(
+            "venue.technician.hours",
+            "the technician is never on duty",
+            'write every_day = "10:00-18:00", or count = 0 if there is none',
         )
 
 

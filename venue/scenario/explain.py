@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from venue import units
 from venue.errors import Problem
+from venue.scenario.by_clock import steps_by_clock
 from venue.scenario.slots import Key, Slot, choices, homes, rule_kinds, slot_at
 from venue.scenario.words import close, listed, nearest, shown, type_name, value_text, with_value
 
@@ -24,7 +25,8 @@ _EXAMPLES = {
     "period_length": '"50 s"', "mean_attack": '"5 s"', "share": "1.0", "points": "1", "chance": '"50 %"',
     "per_point": '"2.5 pp"', "shift": "[[0, 0.0], [4, 0.08]]", "steps": '[{ left = "60 s", per_point = "2 pp" }]',
     "left": '"60 s"', "last": '"15 s"', "when": '"would tie"', "at_least": '"60 %"', "price": "2",
-    "after": "3", "gain": '"5 pp"', "distance": "600", "pace": "10", "step": "0.1", "rungs": "5",
+    "after": "3", "gain": '"5 pp"', "distance": "600", "pace": "10", "step": "0.1", "rungs": "5", "credits": "5",
+    "price_of": "4",
 }  # fmt: skip
 _MOST_HOMES = 3
 
@@ -49,7 +51,7 @@ def _path(loc: Sequence[Key]) -> tuple[Key, ...]:
     # Within a rule pydantic names the kind too, and times of day are seconds by now.
     if len(path) > 4 and path[0] == "titles" and path[2] == "rules":
         del path[4]
-    if len(path) > 3 and path[:3] == ["venue", "arrivals", "per_hour"]:
+    if len(path) > 3 and steps_by_clock(tuple(path[:3])):
         path[3] = units.show_clock(float(path[3]))
     return tuple(path)
 

@@ -16,8 +16,10 @@ from pydantic import ValidationError
 from venue import units
 from venue.errors import Problem, ScenarioError
 from venue.scenario import origin
+from venue.scenario.by_clock import steps_by_clock
 from venue.scenario.checks import cross_checks
 from venue.scenario.explain import explain
+from venue.scenario.hours import WeekHours
 from venue.scenario.overlay import key_path, lay_over
 from venue.scenario.scenario import Scenario
 from venue.scenario.slots import slot_at
@@ -161,7 +163,7 @@ def check(raw: Mapping[str, Any], source: str) -> Loaded:
 
 def _settled(path: tuple[str, ...]) -> tuple[str, ...]:
     """A key path as a resolved scenario has it: times of day in one spelling."""
-    if path[:3] == ("venue", "arrivals", "per_hour") and len(path) > 3:
+    if len(path) > 3 and steps_by_clock(path[:3]):
         return (*path[:3], units.show_clock(units.clock(path[3])), *path[4:])
     return path
 
@@ -193,14 +195,20 @@ def unit_of_key(loaded: Loaded, key: str) -> str:
 def to_raw(scenario: Scenario) -> dict[str, Any]:
     """A scenario as plain data in the units people write, defaults filled in."""
     raw: dict[str, Any] = scenario.model_dump(mode="json", exclude_none=True)
-    # A weekday without hours of its own must stay unset, or it would read as closed.
-    hours = scenario.venue.hours
-    raw["venue"]["hours"] = {
+    raw["venue"]["hours"] = _hours(scenario.venue.hours)
+    on_duty = scenario.venue.technician.hours
+    if on_duty is not None:
+        raw["venue"]["technician"]["hours"] = _hours(on_duty)
+    return raw
+
+
+def _hours(hours: WeekHours) -> dict[str, Any]:
+    """Hours of a week; a weekday without any of its own must stay unset, or it would read as closed."""
+    return {
         key: value
         for key, value in hours.model_dump(mode="json").items()
         if key not in units.WEEKDAYS or key in hours.model_fields_set
     }
-    return raw
 
 
 def _with_origins(raw: Any, origins: Mapping[tuple[str, ...], origin.Origin], path: tuple[str, ...] = ()) -> Any:

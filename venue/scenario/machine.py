@@ -6,12 +6,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from venue.scenario.fields import Count, Credits, Name, Part, PositiveSeconds, Seconds, Taste
+from venue.scenario.by_clock import HourlyPrices
+from venue.scenario.faults import Faults
+from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, PositiveSeconds, Seconds, Taste
 
 
 def _seats(value: Any) -> Any:
-    if type(value) is not int or value not in (1, 2):
-        raise ValueError("must be 1 or 2; write 1 against the computer, 2 for visitors against each other")
+    if type(value) is not int or value not in (1, 2, 3, 4):
+        raise ValueError("must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides")
     return value
 
 
@@ -23,19 +25,35 @@ class Machine(Part):
     count: Count = Field(1, description="how many cabinets")
     price: Credits = Field(description="credits per seat for the first period, or for one play")
     price_to_go_on: Credits | None = Field(None, description="credits for each later period; the same if unsaid")
-    seats: Annotated[Literal[1, 2], BeforeValidator(_seats)] = Field(
-        1, description="1: a visitor against the computer; 2: visitors against each other"
+    prices: HourlyPrices = Field(
+        default_factory=dict, description="`price` from each time of day until the next, or closing"
+    )
+    prices_to_go_on: HourlyPrices = Field(default_factory=dict, description="`price_to_go_on` likewise")
+    seats: Annotated[Literal[1, 2, 3, 4], BeforeValidator(_seats)] = Field(
+        1, description="1: a visitor against the computer; 2 to 4: seats on two sides, side A having the odd one"
     )
     alone: Literal["computer", "wait"] = Field(
         "computer",
-        description="with two seats and nobody opposite: play the computer in the end, or only wait",
+        description="with more seats and nobody opposite: play the computer in the end, or only wait",
     )
-    wait_for_opponent: Seconds = Field(60.0, description="how long a lone visitor waits before the computer steps in")
+    wait_for_opponent: Seconds = Field(
+        60.0, description="how long those who sat down wait for open seats to fill, before the computer plays them"
+    )
+    join: bool = Field(True, description="whether somebody in line may buy into an open seat at a period break")
+    winner_stays: bool = Field(
+        False, description="with people in line, whoever did not win a contest between visitors gives up the seat"
+    )
+    winner_free: bool = Field(False, description="the first period after a contest won, played at once, costs nothing")
+    discount_again: Credits = Field(0, description="credits off the first period of another contest played at once")
     difficulty: Name | None = Field(None, description="one of the title's `difficulties`; none of them if unsaid")
     play_time: PositiveSeconds | None = Field(None, description="time of one play, at a machine without a contest")
     play_time_varies: Literal["fixed", "exponential"] = Field("fixed", description="how play time varies")
     appeal: Taste = Field(0.0, description="utility of the machine itself, in the choice of a machine")
     line_limit: int | None = Field(None, ge=0, description="people the line has room for; no limit if unsaid")
+    faults: Faults = Faults()
+    upkeep: Money = Field(0.0, description="parts and service of one machine, a week")
+    floor_cost: Money = Field(0.0, description="what the place of one machine on the floor costs, a week")
+    operator_share: Chance | None = Field(None, description="`venue.operator_share` for these machines, if it differs")
 
     @model_validator(mode="after")
     def _one_kind(self) -> Machine:
@@ -45,6 +63,14 @@ class Machine(Part):
             raise ValueError("seats = 2 needs a title; a machine without a contest has one seat")
         if self.title is None and self.difficulty is not None:
             raise ValueError("difficulty needs a title; take it out")
+        if self.title is None and (self.prices_to_go_on or self.price_to_go_on is not None):
+            raise ValueError("a price to go on needs a title; a machine without a contest is paid once a play")
+        if self.title is None and (self.winner_free or self.discount_again):
+            raise ValueError("winner_free and discount_again need a title; take them out")
+        if self.winner_stays and self.seats == 1:
+            raise ValueError("winner_stays needs seats for visitors on both sides; write seats = 2, or take it out")
+        if self.discount_again > self.price:
+            raise ValueError(f"discount_again is above the price; write at most {self.price}")
         return self
 
     @property

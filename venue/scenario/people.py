@@ -5,10 +5,11 @@ Every taste is a utility in a logit choice; set it to zero and the effect is gon
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, PlainSerializer
 
+from venue import units
 from venue.scenario.fields import (
     Chance,
     LogOdds,
@@ -22,6 +23,8 @@ from venue.scenario.fields import (
     TasteOrNever,
 )
 
+_SIZES = ("1", "2", "3", "4")
+
 
 class Skill(Part):
     """Skill in log-odds: normal over people, plus what practice adds."""
@@ -30,6 +33,44 @@ class Skill(Part):
     sd: Spread = Field(0.5, description="spread of skill between people")
     practice: Spread = Field(0.0, description="skill gained with each contest played")
     practice_limit: Spread = Field(1.0, description="most that practice can add")
+
+
+def _sizes(value: Any) -> Any:
+    if not isinstance(value, dict) or not value:
+        raise ValueError('must be a table; write the share of parties of each size, like { "1" = 0.5, "2" = 0.5 }')
+    found = {}
+    for key, share in value.items():
+        size = str(key)
+        if size not in _SIZES:
+            raise ValueError(f'names a party of "{size}", must be of 1 to 4 people; write "1", "2", "3" or "4"')
+        found[int(size)] = units.fraction(share)
+    total = sum(found.values())
+    if abs(total - 1.0) > 1e-9:
+        raise ValueError(f"shares sum to {total:g}, must sum to 1; change one of them")
+    return found
+
+
+Sizes = Annotated[
+    dict[int, Chance],
+    BeforeValidator(_sizes, json_schema_input_type=dict[str, float]),
+    PlainSerializer(lambda sizes: {str(size): share for size, share in sizes.items()}, when_used="json"),
+]
+
+
+class Party(Part):
+    """With whom people come, and what that is worth to them."""
+
+    sizes: Sizes = Field(default_factory=lambda: {1: 1.0}, description="share of parties by size, 1 to 4 people")
+    together: Taste = Field(1.0, description="per friend who plays or waits at the machines, in the choice of machines")
+    same_side: Chance = Field(
+        0.5, description="chance that friends at one machine want to play on one side, not against each other"
+    )
+    leave_together: Chance = Field(0.5, description="chance to go home as well when one of the party leaves")
+
+    @property
+    def mean_size(self) -> float:
+        """People in a party, on average."""
+        return sum(size * share for size, share in self.sizes.items())
 
 
 class Wallet(Part):
@@ -122,6 +163,7 @@ class People(Part):
     """Everybody who may come."""
 
     skill: Skill = Skill()
+    party: Party = Party()
     wallet: Wallet = Wallet()
     stay: Stay = Stay()
     patience: Patience = Patience()

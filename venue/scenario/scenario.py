@@ -7,6 +7,7 @@ from typing import Annotated
 from pydantic import Field
 
 from venue.scenario.fields import Chance, Name, Part, Prose, Unit
+from venue.scenario.limits import Limits
 from venue.scenario.machine import Machine
 from venue.scenario.people import People
 from venue.scenario.site import Site
@@ -36,4 +37,5 @@ class Scenario(Part):
     people: People = People()
     titles: dict[Name, Title] = Field(default_factory=dict)
     machines: dict[Name, Machine] = Field(min_length=1)
+    limits: Limits = Limits()
     study: Study = Study()

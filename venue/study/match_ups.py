@@ -30,6 +30,13 @@ class Unaided:
         return self._known[key]
 
 
+def once_a_contest(contests: NDArray[np.void]) -> NDArray[np.float64]:
+    """What each row counts for, so that a contest counts once: one between visitors has a row for each of them."""
+    _, contest, rows = np.unique(contests["contest"], return_inverse=True, return_counts=True)
+    counted: NDArray[np.float64] = 1.0 / rows[contest]
+    return counted
+
+
 def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> float:
     """(better side wins - 1/2) over the same at strength 0, exact, averaged over the contests played.
 
@@ -40,13 +47,19 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
         if row.game is None or row.machine.title is None:
             continue
         mine = contests[contests["machines"] == row.number]
-        # A contest between two visitors has a row for each of them.
-        for against, side_b, weight in ((0, "computer", 1.0), (1, "visitor", 0.5)):
-            nodes = np.rint(mine["grid_gap"][mine["against"] == against] / row.game.tables.grid).astype(int)
-            for node, count in zip(*(part.tolist() for part in np.unique(nodes, return_counts=True)), strict=True):
+        weights = once_a_contest(mine)
+        # How a contest began: who joined one against the computer later met a visitor.
+        _, contest = np.unique(mine["contest"], return_inverse=True)
+        against = np.full(len(mine), np.iinfo(np.int8).max)
+        np.minimum.at(against, contest, mine["against"])
+        opponents: tuple[Player, Player] = ("computer", "visitor")
+        for opponent, those in zip(opponents, (against[contest] == 0, against[contest] > 0), strict=True):
+            nodes = np.rint(mine["grid_gap"][those] / row.game.tables.grid).astype(int)
+            known, places = np.unique(nodes, return_inverse=True)
+            counts = np.bincount(places, weights[those], minlength=len(known))
+            for node, count in zip(known.tolist(), counts.tolist(), strict=True):
                 if node:
-                    opponent: Player = "visitor" if side_b == "visitor" else "computer"
                     table = row.game.tables.at(node, "visitor", opponent)
-                    aided += weight * count * (better_side(node, table.win_chance) - 0.5)
-                    kept += weight * count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
+                    aided += count * (better_side(node, table.win_chance) - 0.5)
+                    kept += count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
     return aided / kept if kept else float("nan")

@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.errors import InputError
-from venue.floor.machine_row import IN_PLAY, MachineRow
+from venue.floor.machine_row import FAULT, IN_PLAY, MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
+from venue.scenario.site import Site
 from venue.scenario.words import nearest
-from venue.study.match_ups import Unaided, skill_edge
+from venue.study.match_ups import Unaided, once_a_contest, skill_edge
+from venue.study.money import money_per_credit, of_venue, weekly
 from venue.study.retention import returned_within
 from venue.units import DAY, HOUR, MINUTE
 
@@ -29,19 +31,24 @@ class Measure:
 MEASURES: dict[str, Measure] = {
     "credits_per_hour": Measure("credits per open hour", "take of the venue"),
     "credits_per_play": Measure("credits", "spent by one visitor on one play"),
-    "revenue_per_play": Measure("money", "credits per play at the price of a credit"),
+    "revenue_per_play": Measure("money", "paid for one play, net of bundles and bonus"),
+    "take_per_week": Measure("money per week", "take in money, net of bundles and bonus"),
+    "operator_share_per_week": Measure("money per week", "the operator's part of it"),
+    "margin_per_week": Measure("money per week", "the operator's part less upkeep and floor cost"),
     "plays_per_visit": Measure("plays", "plays begun in a visit"),
     "credits_per_visit": Measure("credits", "spent in a visit"),
     "buy_in_rate": Measure("share", "buy-ins taken of those offered at breaks and after contests"),
     "return_28d": Measure("share", "visits followed by another within 28 days"),
     "visits_per_hour": Measure("visits per open hour", "people coming in"),
     "utilisation": Measure("share", "machine time in play while open"),
+    "availability": Measure("share", "machine time not in fault while open"),
     "wait_minutes": Measure("min", "waited in lines in a visit"),
     "gave_up_waiting": Measure("share", "lines left before a machine came free"),
     "better_side_wins": Measure("share", "contests won by the side with more skill"),
     "skill_edge": Measure("ratio", "what catch-up leaves of the better side's edge"),
     "close_finishes": Measure("share", "contests that end close"),
     "suspicion": Measure("level", "suspicion at the end of a visit"),
+    "limit_reached": Measure("share", "visits kept from a purchase by a limit on spending"),
     "empty_wallets": Measure("share", "visits that end with nothing left to spend"),
     "spend_p95": Measure("credits", "95th percentile of credits spent in a visit"),
     "spend_top_tenth": Measure("share", "of the take from the top tenth of spenders"),
@@ -50,7 +57,11 @@ MEASURES: dict[str, Measure] = {
 MACHINE_MEASURES: dict[str, Measure] = {
     "credits_per_hour": Measure("credits per open hour and machine", "take of one machine"),
     "credits_per_play": Measure("credits", "spent by one visitor on one play"),
+    "take_per_week": Measure("money per machine-week", "take in money"),
+    "operator_share_per_week": Measure("money per machine-week", "the operator's part of it"),
+    "margin_per_week": Measure("money per machine-week", "the operator's part less upkeep and floor cost"),
     "utilisation": Measure("share", "time in play while open"),
+    "availability": Measure("share", "time not in fault while open"),
     "better_side_wins": Measure("share", "contests won by the side with more skill"),
     "close_finishes": Measure("share", "contests that end close"),
 }
@@ -103,27 +114,36 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     contests = plays[plays["against"] >= 0]
     take = int(plays["credits"].sum())
     lines, waits = visits["lines"].sum(), visits["waited"].sum()
+    site = floor.scenario.venue
+    money = money_per_credit(visits, site.credit_price)
+    weeks = (floor.scenario.study.days - warm_up) / 7
+    machines = {
+        row.key: _machine(row, plays[plays["machines"] == row.number], open_hours, money=money, weeks=weeks, site=site)
+        for row in floor.rows
+    }
     venue = {
         "credits_per_hour": take / open_hours,
         "credits_per_play": _mean(plays["credits"]),
-        "revenue_per_play": _mean(plays["credits"]) * floor.scenario.venue.credit_price,
+        "revenue_per_play": _mean(plays["credits"]) * money,
+        **of_venue((row.machine, machines[row.key]) for row in floor.rows),
         "plays_per_visit": _mean(visits["plays"]),
         "credits_per_visit": _mean(visits["credits"]),
         "buy_in_rate": _ratio(visits["taken"].sum(), visits["offers"].sum()),
         "return_28d": returned_within(visits["left"], visits["next_visit"], floor.ends()),
         "visits_per_hour": len(visits) / open_hours,
-        "utilisation": _utilisation(floor.rows, open_hours),
+        "utilisation": _share_of_time(floor.rows, IN_PLAY, open_hours),
+        "availability": 1.0 - _share_of_time(floor.rows, FAULT, open_hours),
         "wait_minutes": _ratio(waits / MINUTE, len(visits)),
         "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
         "better_side_wins": _share_of_contests(contests, "better_won"),
         "skill_edge": skill_edge(floor, contests, unaided),
         "close_finishes": _share_of_contests(contests, "close"),
         "suspicion": _mean(visits["suspicion"]),
+        "limit_reached": _mean(visits["limited"]),
         "empty_wallets": _mean(visits["empty"]),
         "spend_p95": float(np.quantile(visits["credits"], 0.95)) if len(visits) else float("nan"),
         "spend_top_tenth": top_share(visits["credits"]),
     }
-    machines = {row.key: _machine(row, plays[plays["machines"] == row.number], open_hours) for row in floor.rows}
     counts = np.bincount(visits["because"], minlength=len(REASONS))
     left = {reason: float(count / len(visits)) for reason, count in zip(REASONS, counts, strict=True) if count}
     return Measured(venue, machines, _hourly(floor, warm_up), left)
@@ -150,31 +170,31 @@ def _mean(values: Table) -> float:
     return float(values.mean(dtype=float)) if len(values) else float("nan")
 
 
-def _share_of_contests(plays: Table, column: str) -> float:
-    """Mean over contests; one between two visitors has a row for each of them, with the same value."""
-    known = ~np.isnan(plays[column])
-    if not known.any():
-        return float("nan")
-    return float(
-        np.average(plays[column][known].astype(float), weights=np.where(plays["against"][known] == 1, 0.5, 1.0))
-    )
+def _share_of_contests(contests: Table, column: str) -> float:
+    """Mean over contests, over all the rows of which a figure is the same."""
+    known = contests[~np.isnan(contests[column])]
+    return float(np.average(known[column].astype(float), weights=once_a_contest(known))) if len(known) else float("nan")
 
 
 def _ratio(part: float, whole: float) -> float:
     return float(part / whole) if whole else float("nan")
 
 
-def _utilisation(rows: Sequence[MachineRow], open_hours: float) -> float:
-    in_play = sum(row.time[IN_PLAY] - row.in_play_before for row in rows)
-    return in_play / HOUR / (sum(len(row.cabinets) for row in rows) * open_hours)
+def _share_of_time(rows: Sequence[MachineRow], state: str, open_hours: float) -> float:
+    spent = sum(row.since_warm(state) for row in rows)
+    return spent / HOUR / (sum(len(row.cabinets) for row in rows) * open_hours)
 
 
-def _machine(row: MachineRow, plays: Table, open_hours: float) -> dict[str, float]:
-    count = len(row.cabinets)
+def _machine(
+    row: MachineRow, plays: Table, open_hours: float, *, money: float, weeks: float, site: Site
+) -> dict[str, float]:  # fmt: skip
+    take = int(plays["credits"].sum())
     found = {
-        "credits_per_hour": int(plays["credits"].sum()) / open_hours / count,
+        "credits_per_hour": take / open_hours / len(row.cabinets),
         "credits_per_play": _mean(plays["credits"]),
-        "utilisation": _utilisation([row], open_hours),
+        **weekly(row.machine, site, take, money, weeks),
+        "utilisation": _share_of_time([row], IN_PLAY, open_hours),
+        "availability": 1.0 - _share_of_time([row], FAULT, open_hours),
     }
     if row.game is not None:
         found["better_side_wins"] = _share_of_contests(plays, "better_won")

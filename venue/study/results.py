@@ -29,7 +29,8 @@ def finite_or_none(value: float) -> float | None:
 
 def unit_of(name: str, measure: Measure, money: str) -> str:
     """Unit of a measure in a scenario, with the name of its currency."""
-    return money if measure.unit == "money" else measure.unit
+    first, space, rest = measure.unit.partition(" ")
+    return f"{money}{space}{rest}" if first == "money" else measure.unit
 
 
 def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:

@@ -1,0 +1,62 @@
+"""Offers made outside of a running contest: another one to who has just finished, an open seat to who waits in line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from venue.contest.table import Break
+from venue.floor.allowance import falls_short
+from venue.floor.machine_row import Game, MachineRow
+from venue.floor.seat import Seat
+from venue.players.person import Visit
+
+if TYPE_CHECKING:
+    from venue.floor.run import Floor
+
+
+def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
+    """Whether a visitor who has just finished a contest buys into another on the same machine, at what it costs now."""
+    game: Game = row.game  # type: ignore[assignment]
+    visit, now = seat.visit, floor.env.now
+    belief = seat.record.belief
+    near = game.scoreboard.closeness[seat.margin]
+    seat.price = price = row.price_again(seat.result == 1.0)
+    visit.offers += 1
+    visit.chance_met += belief
+    visit.closeness_met += near
+    if now >= floor.closing:
+        visit.last_no = "closing time"
+    elif visit.called_home:
+        visit.last_no = "party left"
+    elif visit.wallet < price and falls_short(visit, price, now):
+        pass
+    elif now - visit.arrived >= visit.stay:
+        visit.last_no = "time up"
+    else:
+        tired = (now - visit.arrived) / visit.stay
+        played, suspicion = visit.plays, visit.suspicion
+        draw = next(visit.buy_in or visit.tap("buy_in"))
+        if row.accepts_again(price)(belief, near, played, suspicion, tired, draw):
+            visit.has_promised = True
+            return True
+        visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
+    return False
+
+
+def joins(floor: Floor, row: MachineRow, visit: Visit, here: Break, side: int) -> bool:
+    """Whether a visitor in line buys into an open seat at a break; `here` is how the contest stands."""
+    game: Game = row.game  # type: ignore[assignment]
+    if visit.wallet < row.price_to_join and falls_short(visit, row.price_to_join, floor.env.now):
+        return False
+    lead, win = (-here.margin, 1.0 - here.win) if side else (here.margin, here.win)
+    record = visit.person.records.get(game.number) or floor.traits.meet(visit.person, game.number)
+    chance = game.scoreboard.perceived(lead, here.period, record.score, win, record.experience)
+    near = game.scoreboard.closeness[here.margin]
+    tired = (floor.env.now - visit.arrived) / visit.stay
+    visit.offers += 1
+    visit.chance_met += chance
+    visit.closeness_met += near
+    draw = next(visit.buy_in or visit.tap("buy_in"))
+    accepts = row.accepts_join(chance, near, visit.plays, visit.suspicion, tired, draw)
+    visit.has_promised = accepts  # taken when it is paid for
+    return accepts

@@ -1,0 +1,127 @@
+"""A visitor in a seat, and what a side is made of: the seats that score together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import simpy
+
+from venue.contest.setting import Player
+from venue.contest.table import ContestTable
+from venue.floor.machine_row import Game, MachineRow
+from venue.players.person import Record, Visit
+
+NO_RESULT = math.nan
+
+
+class Part(NamedTuple):
+    """How a visitor's part in a contest began.
+
+    Attributes
+    ----------
+    began
+        In seconds from the start of the run.
+    joined
+        Periods played before.
+    gap, win
+        Skill gap and chance to win, for side A.
+    against, beside
+        Visitors on the other side, and others on their own.
+    """
+
+    began: float
+    joined: int
+    gap: float
+    win: float
+    against: int
+    beside: int
+
+
+class Seat:
+    """A visitor at a machine.
+
+    Attributes
+    ----------
+    price
+        Credits that the visitor pays first: for the contest that begins, or for the period they join in.
+    since
+        Where a machine has several seats: since when the visitor has waited in it for others.
+    side
+        0 for side A, 1 for side B.
+    up
+        Where a machine has several seats: fires when the visitor gets up.
+    record, belief, part
+        What the visitor has seen of the title, the chance they believed in, and how things stood when their part began.
+    result
+        1 won, 0 lost, 0.5 level; NaN if the visitor did not play to the end.
+    margin
+        Points ahead, for this visitor, when their part ended.
+    """
+
+    __slots__ = ("belief", "margin", "part", "price", "record", "result", "side", "since", "up", "visit")
+
+    def __init__(self, visit: Visit, price: int, up: simpy.Event | None = None, since: float = 0.0) -> None:
+        self.visit = visit
+        self.price = price
+        self.up = up
+        self.since = since
+        self.side = 0
+        # What is known when their part begins is set by it.
+        self.record: Record
+        self.belief: float
+        self.part: Part
+        self.result: float
+        self.margin: int
+
+
+def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
+    """Skill gap between the sides as they are seated now, and the solved table for it.
+
+    A side is as strong as its seats on average; a seat where nobody sits is played by the computer.
+    """
+    if row.seats == 1:
+        gap = seats[0].record.skill - row.opponent - game.ladder_step * seats[0].visit.rung
+        return gap, game.tables.near(gap, draw, "visitor", "computer")
+    room_a, room_b = row.sides
+    total_a, total_b = 0.0, 0.0
+    player_a: Player = "computer"
+    player_b: Player = "computer"
+    empty_a, empty_b = room_a, room_b
+    for seat in seats:
+        if seat.side == 0:
+            total_a, player_a = total_a + seat.record.skill, "visitor"
+            empty_a -= 1
+        else:
+            total_b, player_b = total_b + seat.record.skill, "visitor"
+            empty_b -= 1
+    opponent = row.opponent
+    if player_b == "computer":
+        opponent += game.ladder_step * seats[0].visit.rung
+    gap = (total_a + empty_a * row.opponent) / room_a - (total_b + empty_b * opponent) / room_b
+    return gap, game.tables.near(gap, draw, player_a, player_b)
+
+
+def side_for(visit: Visit, seats: Sequence[Seat], sides: tuple[int, int]) -> int:
+    """The side a visitor sits down on: by a friend or opposite, as the party likes, else where fewer visitors sit."""
+    taken = [0, 0]
+    for seat in seats:
+        taken[seat.side] += 1
+    company = visit.company
+    if company is not None:
+        for seat in seats:
+            if seat.visit.company is company:
+                wanted = seat.side if company.same_side else 1 - seat.side
+                if taken[wanted] < sides[wanted]:
+                    return wanted
+                break
+    if taken[0] >= sides[0]:
+        return 1
+    return int(taken[1] < min(taken[0], sides[1]))
+
+
+def arrange(seats: Sequence[Seat], sides: tuple[int, int]) -> None:
+    """Seat the visitors for a new contest, in the order in which they sat down."""
+    for place, seat in enumerate(seats):
+        seat.side = side_for(seat.visit, seats[:place], sides)

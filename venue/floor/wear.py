@@ -1,0 +1,98 @@
+"""How one machine wears: countdowns to its next fault and to its next jammed coin.
+
+A machine fails after so many plays, so much time in play, or so much open time, whichever comes first. All three are
+drawn anew when it works again. Since neither a geometric number of plays nor an exponential time remembers anything,
+a cause that did not strike loses nothing by being drawn anew.
+"""
+
+from __future__ import annotations
+
+import math
+
+from venue.floor.open_clock import OpenClock
+from venue.scenario.faults import Faults
+from venue.streams import Streams
+
+
+class Wear:
+    """The state of wear of one machine.
+
+    Parameters
+    ----------
+    faults
+        How often it fails.
+    streams
+        Of the replication; the draws are the machine's own.
+    number
+        Number of the machine among all of the venue.
+    clock
+        The venue's opening hours as a clock.
+
+    Attributes
+    ----------
+    fails_by_clock
+        When it fails for having been switched on so long, in seconds; infinite if it does not.
+    """
+
+    __slots__ = ("_began", "_clock", "_draws", "_faults", "_jam_draws", "_part", "_plays_left", "_to_jam", "_use_left",
+                 "fails_by_clock")  # fmt: skip
+
+    def __init__(self, faults: Faults, streams: Streams, number: int, clock: OpenClock) -> None:
+        self._faults = faults
+        self._clock = clock
+        self._draws = streams.uniforms("fault", number)
+        self._jam_draws = streams.uniforms("jam", number)
+        self._began = 0.0
+        self.renew(0.0)
+        self._to_jam = self._until_jam()
+
+    def renew(self, now: float) -> None:
+        """Draw the next fault for a machine that works as it should from now on."""
+        faults = self._faults
+        plays, use, clock, part = (next(self._draws) for _ in range(4))
+        self._plays_left = math.inf if faults.mean_plays is None else 1 + until(plays, 1.0 / faults.mean_plays)
+        self._use_left = math.inf if faults.mean_use is None else -faults.mean_use * math.log(1.0 - use)
+        self.fails_by_clock = math.inf
+        if faults.mean_time is not None:
+            self.fails_by_clock = self._clock.after(now, -faults.mean_time * math.log(1.0 - clock))
+        self._part = part
+
+    def begin(self, now: float, length: float) -> float:
+        """A play begins; when the machine fails if it is in play until then, in seconds.
+
+        Parameters
+        ----------
+        length
+            How long the first period takes: a machine that fails by plays does so within it, at any moment alike.
+        """
+        self._began = now
+        self._plays_left -= 1
+        fails_at = min(self.fails_by_clock, now + self._use_left)
+        return fails_at if self._plays_left > 0 else min(fails_at, now + self._part * length)
+
+    def end(self, now: float) -> None:
+        """The play is over."""
+        self._use_left -= now - self._began
+
+    def jams(self, buy_ins: int) -> list[int]:
+        """Which of the next buy-ins jam the coin slot, by their places; one that jams is tried again and may jam again.
+
+        Those that went through are the buy-ins counted.
+        """
+        found: list[int] = []
+        through = 0
+        while self._to_jam < buy_ins - through:
+            through += int(self._to_jam)
+            found.append(through)
+            self._to_jam = self._until_jam()
+        self._to_jam -= buy_ins - through
+        return found
+
+    def _until_jam(self) -> float:
+        chance = self._faults.jam
+        return until(next(self._jam_draws), chance) if chance else math.inf
+
+
+def until(uniform: float, chance: float) -> float:
+    """Trials before the first success, each with the same chance: geometric, from a uniform on [0, 1)."""
+    return 0.0 if chance >= 1.0 else float(math.floor(math.log1p(-uniform) / math.log1p(-chance)))
