@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from venue.contest.watch import Event
 from venue.errors import InputError
+from venue.report import notebook as _notebook  # noqa: F401 - with it loaded, results show themselves in a notebook
 from venue.scenario.load import Loaded
 from venue.scenario.load import load as _load
 from venue.study import compare as study_compare
@@ -68,9 +69,10 @@ def run(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
     only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
@@ -87,17 +89,21 @@ def run(
     workers
         Processes; the numbers do not depend on it. With more than one, a script must guard its top level with
         `if __name__ == "__main__":`, as `multiprocessing` asks.
+    cluster
+        Address of a Dask scheduler, like "10.0.0.5:8786", whose workers run the replications instead; see
+        `docs/scale.md`. The numbers are the same.
     rows
         Keep a row for each play and each visit: `result.plays`, `result.visits`.
     store
         A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress
-        Called with (replications done, in all).
+        True for a bar, which works in a notebook too; or a function that is called with (replications done, in all).
     only
         Number of one replication to run alone, the first being 0; what it does never depends on the others.
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
-    return study.run(changed, _means(workers, rows, store, progress), only=only, goal=_goal(precision, at_most))
+    means = _means(workers, cluster, rows, store, progress)
+    return study.run(changed, means, only=only, goal=_goal(precision, at_most))
 
 
 def sweep(
@@ -114,9 +120,10 @@ def sweep(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
 
@@ -137,7 +144,7 @@ def sweep(
         left out) counting as none.
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
-    means = _means(workers, rows, store, progress)
+    means = _means(workers, cluster, rows, store, progress)
     assurance = None if sure is None else Assurance(sure, 1.0 if worth is None else worth, at_most)
     if sure is None and worth is not None:
         raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
@@ -156,8 +163,9 @@ def compare(
     precision: Mapping[str, str | float] | None = None,
     at_most: int = CEILING,
     workers: int = 1,
+    cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
 
@@ -179,7 +187,7 @@ def compare(
         raise InputError(f"names: there are {len(names)} for {len(variants)} scenarios; give one each")
     goal = _goal(precision, at_most)
     return study_compare.compare(
-        variants, names or names_of(variants), _means(workers, False, store, progress), goal=goal
+        variants, names or names_of(variants), _means(workers, cluster, False, store, progress), goal=goal
     )
 
 
@@ -197,8 +205,9 @@ def sensitivity(
     replications: int = 1,
     days: int | None = None,
     workers: int = 1,
+    cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | None = None,
+    progress: Progress | Onlooker | bool | None = None,
 ) -> SensitivityResult:
     """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
 
@@ -221,7 +230,7 @@ def sensitivity(
     """
     changed = scenario.change(strength=strength, seed=seed, replications=replications, days=days)
     plan = Plan(measure, tuple(keys), spread, trajectories, shares, samples)
-    return study_sensitivity.sensitivity(changed, plan, _means(workers, False, store, progress))
+    return study_sensitivity.sensitivity(changed, plan, _means(workers, cluster, False, store, progress))
 
 
 def solve(
@@ -282,8 +291,21 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
     return Goal(precisions_of(precision or {}), at_most)
 
 
-def _means(workers: int, rows: bool, store: str | Path | None, progress: Progress | Onlooker | None) -> Means:
+def _means(
+    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Onlooker | bool | None
+) -> Means:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
-    onlooker = progress if isinstance(progress, Onlooker) else Onlooker() if progress is None else Told(progress)
-    return Means(workers, rows, None if store is None else Path(store), onlooker)
+    if cluster is not None and workers != 1:
+        raise InputError(f"workers = {workers}: a cluster has its own; leave out workers or cluster")
+    return Means(workers, rows, None if store is None else Path(store), _onlooker(progress), cluster)
+
+
+def _onlooker(progress: Progress | Onlooker | bool | None) -> Onlooker:
+    if isinstance(progress, Onlooker):
+        return progress
+    if not isinstance(progress, bool):
+        return Onlooker() if progress is None else Told(progress)
+    from venue.cli.progress import bar
+
+    return bar("replications") if progress else Onlooker()

@@ -35,7 +35,7 @@ class FailedReplications(RunError):
 
 
 class Stopped(KeyboardInterrupt):
-    """A study was stopped by hand: so many of its replications are kept in the store of this name."""
+    """A study was stopped by hand: so many replications were done, and are kept in the store of this name, if any."""
 
     def __init__(self, kept: int, total: int, store: str) -> None:
         super().__init__()

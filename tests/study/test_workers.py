@@ -18,7 +18,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
 from venue.study.replicate import Bench, Replication
 from venue.study.results import SweepResult
-from venue.study.work import Executor, Here, Work
+from venue.study.work import Executor, Here, Outcome, Work, attempt
 from venue.study.workers import Processes
 
 from ..floor.textbook import over, textbook, walk
@@ -146,6 +146,23 @@ def test_a_replication_that_fails_costs_the_others_nothing(monkeypatch: pytest.M
         f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1"
     )
     assert seen[-1] == (3, 4)
+
+
+def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("venue.study.workers._run", deadly)
+    seen: list[int] = []
+    with pytest.raises(RunError) as caught:
+        venue.run(small(), replications=4, seed=5, workers=2, progress=lambda done, total: seen.append(done))
+    assert seen[-1] == 3
+    assert str(caught.value).startswith("replication 1 at strength 1, seed 5: took its worker process down 3 times")
+    assert str(caught.value).endswith(f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1")
+
+
+def deadly(work: Work) -> Outcome:
+    """Runs as a worker would, and dies of one replication."""
+    if work.number == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return attempt(Bench(), work)
 
 
 def test_one_replication_alone_is_what_it_was_among_others() -> None:

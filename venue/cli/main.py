@@ -63,8 +63,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _stopped(stop: BaseException) -> str:
     """What is left of a study stopped by Ctrl-C, which click wraps in an error of its own."""
     cause = stop if isinstance(stop, Stopped) else stop.__cause__
-    if not isinstance(cause, Stopped) or not cause.kept:
+    if not isinstance(cause, Stopped):
         return "stopped; nothing was kept"
+    if not cause.kept:
+        return f"stopped before the first of {cause.total} replications was done; the same command begins again"
+    if not cause.store:
+        return f"stopped; nothing is kept of {cause.kept} replications; with --store FILE the same command would go on"
     kept = f"{cause.kept} of {cause.total} replications are kept in {one_line(cause.store)}"
     return f"stopped; {kept}; the same command goes on from there"
 

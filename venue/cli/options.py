@@ -255,6 +255,10 @@ workers = click.option(
     metavar="N",
     help="Processor cores to use; all if left out. The results are the same.",
 )
+cluster = click.option(
+    "--cluster", metavar="ADDRESS",
+    help="Send the runs to the workers of a Dask scheduler, e.g. 10.0.0.5:8786. The results are the same.",
+)  # fmt: skip
 store = click.option(
     "--store", metavar="FILE",
     help="Where finished runs are kept, so that nothing is run twice; a file of your own folder if left out.",
@@ -277,7 +281,7 @@ scenario = click.argument("scenario", metavar="SCENARIO")
 
 def means(command: Command) -> Command:
     """Who does the work, where it is kept, where results go."""
-    for option in (quiet, as_json, force, out, no_store, store, workers):
+    for option in (quiet, as_json, force, out, no_store, store, cluster, workers):
         command = option(command)
     return command
 

@@ -1,10 +1,13 @@
-"""A progress bar on the terminal: none where nobody looks, none for what is done within a second."""
+"""A progress bar, on a terminal or in a notebook: none where nobody looks, none for what is done within a second."""
 
 from __future__ import annotations
 
 import shutil
 import sys
 import time
+from dataclasses import dataclass
+from html import escape
+from typing import Any
 
 import click
 
@@ -21,17 +24,21 @@ _EVERY = 0.2
 class ProgressBar(Onlooker):
     """Draws done, total, time left and the precision reached on stderr, one bar for a study.
 
-    Silent when told to be, and when stderr is no terminal unless `always` drawn (a notebook is none).
+    Silent when told to be, and when stderr is no terminal.
     """
 
-    def __init__(self, what: str, *, quiet: bool = False, always: bool = False) -> None:
+    def __init__(self, what: str, *, quiet: bool = False) -> None:
         self._what = what
         self._reached = ""
         self._kept = 0
         self._shown = False
         self._began = time.monotonic()
         self._last = 0.0
-        self._silent = quiet or not (always or sys.stderr.isatty())
+        self._silent = quiet or not self._watched()
+
+    def _watched(self) -> bool:
+        """Whether somebody looks."""
+        return sys.stderr.isatty()
 
     def begun(self, kept: int, total: int) -> None:
         """What was stored before took no time now."""
@@ -54,20 +61,77 @@ class ProgressBar(Onlooker):
             return
         self._last = now
         left = spent / max(done - self._kept, 1) * (total - done)
-        words = f"{self._what} {done}/{total}, {_show(left)} left"
+        self._draw(f"{self._what} {done}/{total}, {_show(left)} left", done / total)
+        self._shown = True
+
+    def _draw(self, words: str, share: float) -> None:
+        """Draw the bar over what was drawn before."""
         if len(words) + len(self._reached) < shutil.get_terminal_size().columns - _LEAST:
             words += self._reached
         # A line that wraps could not be drawn over.
         length = max(0, min(_BAR, shutil.get_terminal_size().columns - len(words) - 4))
-        full = length * done // total
+        full = int(length * share)
         text = f"{words} [{'#' * full}{'.' * (length - full)}]"
         click.echo(f"\r\x1b[K{text}", err=True, nl=False)
-        self._shown = True
+
+    def ended(self) -> None:
+        """Take the bar away with the study."""
+        self.close()
 
     def close(self) -> None:
         """Take the bar away."""
         if self._shown:
-            click.echo("\r\x1b[K", err=True, nl=False)
+            self._clear()
+        self._shown = False
+
+    def _clear(self) -> None:
+        click.echo("\r\x1b[K", err=True, nl=False)
+
+
+class NotebookBar(ProgressBar):
+    """The same in a notebook, which shows what is displayed there and can change it in place."""
+
+    _handle: Any = None
+
+    def _watched(self) -> bool:
+        return True
+
+    def _draw(self, words: str, share: float) -> None:
+        import IPython.display
+
+        display: Any = IPython.display.display
+        drawn = _Drawn(words + self._reached, share)
+        if self._handle is None:
+            self._handle = display(drawn, display_id=True)
+        else:
+            self._handle.update(drawn)
+
+    def _clear(self) -> None:
+        """What was displayed cannot be taken away; it says what was done."""
+        spent = time.monotonic() - self._began
+        self._handle.update(_Drawn(f"{self._what}: over after {_show(spent)}{self._reached}", None))
+        self._handle = None
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A bar as a notebook shows it, or words alone."""
+
+    words: str
+    share: float | None
+
+    def __repr__(self) -> str:
+        return self.words
+
+    def _repr_html_(self) -> str:
+        bar = "" if self.share is None else f'<progress value="{self.share:.4f}" max="1"></progress> '
+        return f"<div>{bar}{escape(self.words)}</div>"
+
+
+def bar(what: str) -> ProgressBar:
+    """A bar where whoever calls from Python would look for one: in the notebook, or on the terminal."""
+    shell = sys.modules["IPython"].get_ipython() if "IPython" in sys.modules else None
+    return NotebookBar(what) if hasattr(shell, "kernel") else ProgressBar(what)
 
 
 def _show(seconds: float) -> str:

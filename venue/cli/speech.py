@@ -82,6 +82,10 @@ def means(given: dict[str, Any]) -> dict[str, Any]:
     """Who does the work and where it is kept, as the Python interface takes it; all cores unless told otherwise."""
     from venue.study.workers import all_cores
 
+    if given["cluster"] is not None:
+        if given["workers"] is not None:
+            raise click.UsageError("--workers and --cluster exclude each other; a cluster has its own workers")
+        return {"cluster": given["cluster"], "store": store(given)}
     return {"workers": given["workers"] or all_cores(), "store": store(given)}
 
 

@@ -47,6 +47,7 @@ class Chain(Solved):
     ) -> None:  # fmt: skip
         super().__init__(title, setting, automaton, gaps)
         self.hazard = title.hazard
+        self._stretches: dict[int, list[Stretch]] = {}
         low, high = first_span(title, setting)
         self._lay_out(board or MarginBoard(low, high))
         while board is None and (wider := wider_span(low, high, self.final_margin)):
@@ -61,6 +62,12 @@ class Chain(Solved):
         self._steps: dict[tuple[object, ...], Steps] = {}
         for name in ("start", "margins", "distributions", "final_margin", "win", "tie_values", "_transitions"):
             self.__dict__.pop(name, None)
+
+    def stretches(self, period: int) -> list[Stretch]:
+        """The clock of a period (the first is 0), cut where the rules change."""
+        if period not in self._stretches:
+            self._stretches[period] = period_stretches(self.title, period)
+        return self._stretches[period]
 
     # -- one step --------------------------------------------------------------------------------------------------
 
@@ -89,7 +96,7 @@ class Chain(Solved):
             jumps = self.jumps(stretch)
             if self.is_dense:
                 step = self.hazard * jumps.dense()
-                step[np.diag_indices_from(step)] += 1.0 - self.hazard
+                step.flat[:: len(step) + 1] += 1.0 - self.hazard
                 self._steps[stretch.signature] = DensePowers(step)
             else:
                 stay = sparse.eye_array(self.states, format="csr")
@@ -103,19 +110,19 @@ class Chain(Solved):
     def push(self, period: int, rows: Array) -> Array:
         """Distributions over break states (last axis) carried through one period (the first is 0)."""
         rows = self.into_modes(period, rows)
-        for stretch in period_stretches(self.title, period):
+        for stretch in self.stretches(period):
             rows = self.steps(stretch).push(rows, stretch.seconds)
         return self.out_of_modes(rows)
 
     def period_key(self, period: int) -> object:
         """Equal for periods that are played alike."""
-        stretches = period_stretches(self.title, period)
+        stretches = self.stretches(period)
         return tuple((s.signature, s.seconds) for s in stretches), self.automaton.entry(period).tobytes()
 
     def pull(self, period: int, values: Array) -> Array:
         """Expected end-of-period value from each break state at its start; both of shape (break states, columns)."""
         values = self.values_at_end(values)
-        for stretch in reversed(period_stretches(self.title, period)):
+        for stretch in reversed(self.stretches(period)):
             values = self.steps(stretch).pull(values, stretch.seconds)
         return self.values_at_start(period, values)
 
@@ -125,7 +132,7 @@ class Chain(Solved):
         Shape (break states, 2), a column for each side. `assisted` and `noticeable` count scores.
         """
         values = np.zeros((self.states, 2))
-        for stretch in reversed(period_stretches(self.title, period)):
+        for stretch in reversed(self.stretches(period)):
             rates = self.jumps(stretch).tally.rates(name)
             powers = self.steps(stretch)
             values = powers.pull(values, stretch.seconds)
@@ -150,7 +157,7 @@ class Chain(Solved):
         left = 0
         for period in reversed(range(self.title.periods)):
             values = self.values_at_end(final)[:, 0]
-            for stretch in reversed(period_stretches(self.title, period)):
+            for stretch in reversed(self.stretches(period)):
                 jumps = self.jumps(stretch)
                 counts = jumps.values if keep is None else np.where(keep(jumps), jumps.values, 0.0)
                 resolved = sparse.coo_array((counts, (jumps.rows, jumps.columns)), shape=(self.states,) * 2).tocsr()
@@ -168,7 +175,7 @@ class Chain(Solved):
         """Chance that side A wins a contest that ends level: one half, or that it makes the next score from a toss."""
         if self.title.tie == "draw":
             return np.full(self.copies, 0.5)
-        matrix = self.jumps(period_stretches(self.title, self.title.periods - 1)[-1]).sparse()
+        matrix = self.jumps(self.stretches(self.title.periods - 1)[-1]).sparse()
         ahead = np.tile(self.board.margins > 0, self.modes).astype(float)
         return np.array([self._next_score(matrix, ahead, copy) for copy in range(self.copies)])
 

@@ -82,6 +82,7 @@ class Automaton:
         self.modes = tuple(sorted(found, key=lambda mode: (mode.missed, mode.run, mode.holder)))
         self._place = {mode: index for index, mode in enumerate(self.modes)}
         self._known: dict[tuple[int, Event, int], int] = {}
+        self._entries: dict[int, NDArray[np.float64]] = {}
         kept = sorted({self._kept(mode) for mode in self.modes}, key=lambda mode: (mode.missed, mode.run, mode.holder))
         self.kept = tuple(kept)
         places = {mode: index for index, mode in enumerate(kept)}
@@ -132,12 +133,13 @@ class Automaton:
 
     def entry(self, period: int) -> NDArray[np.float64]:
         """How a period (the first is 0) begins: share of each mode after each break mode. Shape (breaks, modes)."""
-        share = np.zeros((self.breaks, len(self.modes)))
-        for place, kept in enumerate(self.kept):
-            openings = [self._place[mode] for mode in self._openings(kept, period) if mode in self._place]
-            for mode in openings:
-                share[place, mode] = 1.0 / len(openings)
-        return share
+        if period not in self._entries:
+            share = self._entries[period] = np.zeros((self.breaks, len(self.modes)))
+            for place, kept in enumerate(self.kept):
+                openings = [self._place[mode] for mode in self._openings(kept, period) if mode in self._place]
+                for mode in openings:
+                    share[place, mode] = 1.0 / len(openings)
+        return self._entries[period]
 
     def start(self) -> NDArray[np.float64]:
         """Distribution over break modes when a contest begins."""

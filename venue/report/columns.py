@@ -6,6 +6,8 @@ import textwrap
 import unicodedata
 from collections.abc import Sequence
 
+from venue.report.marked_up import html_paragraph, html_table, is_marked_up
+
 GAP = "  "
 _WIDEST_PARAGRAPH = 100
 
@@ -39,10 +41,14 @@ def short(text: str, most: int) -> str:
 
 def paragraph(text: str, width: int) -> str:
     """Text wrapped to a width, and to what is easily read; words joined by a hyphen stay together."""
+    if is_marked_up():
+        return html_paragraph(text)
     return textwrap.fill(text, min(max(width, 20), _WIDEST_PARAGRAPH), break_on_hyphens=False)
 
 
-def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, flush_left: int = 1) -> str:
+def in_columns(
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, flush_left: int = 1, caption: str = ""
+) -> str:  # fmt: skip
     """Lay out a table.
 
     Parameters
@@ -55,7 +61,11 @@ def in_columns(head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int
         Characters in a line. The first column is repeated at the head of each further block.
     flush_left
         How many of the first columns are set flush left; the others are set flush right.
+    caption
+        What the table shows, where it may stand alone; columns of text follow a sentence that says so.
     """
+    if is_marked_up():
+        return html_table(head, rows, caption, flush_left)
     cells = [[str(cell) for cell in row] for row in rows]
     tops = [title.split("\n") for title in head]
     depth = max(len(top) for top in tops)

@@ -52,7 +52,7 @@ def _table(item: Comparison, width: int) -> str:
     widths = [max(max(map(room, head[place].split("\n"))), *(room(row[place]) for row in rows)) for place in range(8)]
     if sum(widths) + 14 > width:
         head, rows = head[:-1], [row[:-1] for row in rows]
-    return in_columns(head, rows, width=max(width, sum(widths)))
+    return in_columns(head, rows, width=max(width, sum(widths)), caption=f"{item.name}: differences, the largest first")
 
 
 def _row(item: Difference) -> list[str]:

@@ -215,9 +215,10 @@ def label_ends(
 # Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.
 _AROUND = [
     (radius * math.cos(angle), radius * math.sin(angle))
-    for radius in (9.0, 16.0, 24.0, 34.0)
+    for radius in (9.0, 16.0, 24.0, 34.0, 46.0, 60.0, 76.0)
     for angle in (math.pi * quarter / 8 for quarter in (2, 6, 14, 10, 4, 12, 0, 8, 1, 7, 15, 9, 3, 5, 13, 11))
 ]
+_FAR = 20.0
 
 
 def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
@@ -238,6 +239,17 @@ def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None
             if not any(box.overlaps(other) for other in taken) and _within(box, inside):
                 break
         label.xyann = ((corner_x - x) / scale, (corner_y - y) / scale)
+        if math.hypot(right, up) > _FAR:
+            # So far off, a label is tied to its point.
+            end = ((right - (3 if right > 1 else -3 if right < -1 else 0)), up)
+            axes.annotate(
+                "",
+                label.xy,
+                xytext=end,
+                textcoords="offset points",
+                zorder=2,
+                arrowprops={"arrowstyle": "-", "color": GREY, "lw": 0.5, "shrinkA": 0, "shrinkB": 3},
+            )
         taken.append(box)
 
 

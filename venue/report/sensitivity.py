@@ -61,7 +61,7 @@ def sensitivity_text(result: SensitivityResult, width: int = 100) -> str:
             f"runs of {study.days} days, the first {study.warm_up} left out; seed {study.seed}",
             width,
         ),
-        in_columns(head, rows, width=width, flush_left=2),
+        in_columns(head, rows, width=width, flush_left=2, caption="Numbers by what they change, the foremost first"),
     ]
     if len(ranking) > len(shown):
         parts.append(paragraph(f"{len(ranking) - len(shown)} more have less effect; --out and --json have all.", width))

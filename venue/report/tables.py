@@ -20,6 +20,8 @@ CAUTION = (
     "stakes are involved; local law and licensed practice decide, not this model."
 )
 
+CELLS = "means ± half of the 95 % interval over replications"
+
 _SWEEP_COLUMNS = {
     "credits_per_hour": "credits per\nopen hour",
     "return_28d": "return\nwithin 28 d",
@@ -94,7 +96,9 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     parts.append(_machines_table(result, width))
     left_because = [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()]
     if left_because:
-        parts.append(in_columns(["left because", "share of visits"], left_because, width=width))
+        parts.append(
+            in_columns(["left because", "share of visits"], left_because, width=width, caption="Why visits ended")
+        )
     parts.append(caution(width))
     return "\n\n".join(parts)
 
@@ -129,7 +133,8 @@ def _machines_table(result: RunResult, width: int) -> str:
         [short(key, LONGEST_NAME), short(machine.title or "(no contest)", LONGEST_NAME), str(machine.count), *cells]
         for (key, machine), *cells in zip(machines.items(), *columns, strict=True)
     ]
-    return in_columns(["machines", "title", "how\nmany", *told.values()], rows, width=width, flush_left=2)
+    head = ["machines", "title", "how\nmany", *told.values()]
+    return in_columns(head, rows, width=width, flush_left=2, caption=f"Machines: {CELLS}")
 
 
 def _measures_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:
@@ -142,7 +147,8 @@ def _measures_table(head: Sequence[str], rows: Sequence[Sequence[str]], width: i
     lines = [
         [*row[:3], *(left(cell, widths[3 + index]) for index, cell in enumerate(row[3:count]))] for row in [head, *rows]
     ]
-    return in_columns(lines[0], lines[1:], width=sum(widths) + 2 * count)
+    caption = "The venue: means over replications with 95 % intervals"
+    return in_columns(lines[0], lines[1:], width=sum(widths) + 2 * count, caption=caption)
 
 
 def sweep_tables(result: SweepResult, width: int = 100) -> str:
@@ -165,7 +171,7 @@ def sweep_tables(result: SweepResult, width: int = 100) -> str:
     replications = result.loaded.scenario.study.replications
     parts = [
         heading(result.loaded, f"{title}; {how(result.loaded, replications)}", width),
-        in_columns([",\n".join(result.keys), *heads], rows, width=width),
+        in_columns([",\n".join(result.keys), *heads], rows, width=width, caption=f"Settings (<: recommended): {CELLS}"),
         paragraph(_reading(replications, _word(result)), width),
         *_not_told([name for name in _SWEEP_COLUMNS if not any(name in measures for measures in found)], width),
         *precision(result.reached, width),
@@ -245,4 +251,4 @@ def _trade_off(result: SweepResult, width: int) -> list[str]:
         "them). A point of fairness is one more contest in a hundred won by the better side; its price leads to the "
         "next fairer setting of the front."
     )
-    return [paragraph(text, width), in_columns(head, rows, width=width)]
+    return [paragraph(text, width), in_columns(head, rows, width=width, caption="The trade-off, the fairest first")]

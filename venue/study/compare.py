@@ -15,6 +15,7 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.study.display import Displayed
 from venue.study.intervals import Estimate, estimate, paired
 from venue.study.measures import MEASURES
 from venue.study.point import Point
@@ -70,7 +71,7 @@ class Comparison:
 
 
 @dataclass(frozen=True)
-class CompareResult:
+class CompareResult(Displayed):
     """Scenarios compared on the same visitors.
 
     Attributes

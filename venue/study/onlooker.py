@@ -11,13 +11,16 @@ class Onlooker:
     """Looks on and does nothing; what shows progress overrides it."""
 
     def begun(self, kept: int, total: int) -> None:
-        """A study begins that wants `total` replications; `kept` of them were stored before."""
+        """A study wants `total` replications, `kept` of them stored before; said again if more turn up stored."""
 
     def done(self, done: int, total: int) -> None:
         """So many replications are done, stored ones among them, of the total as far as it is known."""
 
     def noted(self, text: str) -> None:
         """Something worth a sentence happened, such as a damaged store set aside."""
+
+    def ended(self) -> None:
+        """The study is over, whether it was finished or not."""
 
     def reached(self, text: str) -> None:
         """How precise the slowest measure is by now, in words."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from scipy import special
@@ -151,16 +151,34 @@ def gather(
     if ceiling < LEAST:
         raise InputError(f"--at-most {ceiling}: must be at least {LEAST}, where the procedure begins; allow more")
     count = needed = min(max(start, LEAST), ceiling)
+    series.watched = lambda points: _slowest(precisions, points, intervals)
     while True:
         series.reach([count] * variants, expected=min(needed, ceiling) * variants)
         points = series.points()
         reached = tuple(_judge(item, intervals(points, item.measure), count) for item in precisions)
-        slowest = max(reached, key=lambda item: item.half_width / item.wanted.half_width)
-        series.say_reached(f"{slowest.wanted.measure} ± {slowest.wanted.show(slowest.half_width)}")
+        series.say_reached(_told(reached))
         if count >= ceiling or all(item.met for item in reached):
             return points, reached
         needed = max(_needed(item, intervals(points, item.measure), count, ceiling) for item in precisions)
         count = min(max(count + 1, min(needed, 2 * count)), ceiling)
+
+
+def _told(reached: Sequence[Reached]) -> str:
+    """The measure that has farthest to go."""
+    slowest = max(reached, key=lambda item: item.half_width / item.wanted.half_width)
+    return f"{slowest.wanted.measure} ± {slowest.wanted.show(slowest.half_width)}"
+
+
+def _slowest(precisions: Sequence[Precision], points: Sequence[Point], intervals: Intervals) -> str:
+    """The same while a round is under way; empty while it cannot be told."""
+    if min(len(point.replications) for point in points) < 2:
+        return ""
+    common = min(len(point.replications) for point in points)
+    alike = [replace(point, replications=point.replications[:common]) for point in points]
+    try:
+        return _told([_judge(item, intervals(alike, item.measure), common) for item in precisions])
+    except InputError:
+        return ""
 
 
 def _judge(wanted: Precision, found: list[tuple[str, Estimate | None, float]], count: int) -> Reached:

@@ -13,6 +13,7 @@ from venue import __version__
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
+from venue.study.display import Displayed
 from venue.study.floors import Floors, Keep
 from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate
@@ -109,7 +110,7 @@ class _Rows:
 
 
 @dataclass(frozen=True)
-class RunResult(_Rows):
+class RunResult(Displayed, _Rows):
     """A venue at one catch-up strength.
 
     Attributes
@@ -165,7 +166,7 @@ class RunResult(_Rows):
 
 
 @dataclass(frozen=True)
-class SweepResult(_Rows):
+class SweepResult(Displayed, _Rows):
     """A venue in several settings, on the same visitors.
 
     Attributes

@@ -14,6 +14,7 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
+from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.measures import MEASURES, check_measure
@@ -45,7 +46,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class SensitivityResult:
+class SensitivityResult(Displayed):
     """What a venue's measures hang on.
 
     Attributes
@@ -139,33 +140,35 @@ def sensitivity(loaded: Loaded, plan: Plan, means: Means | None = None) -> Sensi
         raise InputError(f"sensitivity: would take {runs} runs, at most {_MOST_RUNS} are; name fewer keys or samples")
     row = list(MEASURES).index(plan.measure)
     seed, means = loaded.scenario.study.seed, means or Means()
-    effects = elementary_effects(
-        [(factor.low, factor.high) for factor in factors],
-        lambda points: _run(loaded, factors, points, means), trajectories=plan.trajectories, seed=seed,
-    )  # fmt: skip
-    if np.isnan(effects.size[row]).all():
-        raise InputError(
-            f"--measure {plan.measure}: could not be told in every run; allow more --days, or name another"
-        )
-    order = np.argsort(-effects.size[row], kind="stable")
-    factors = [factors[place] for place in order]
-    effects = Effects(*(getattr(effects, name)[:, order] for name in ("mean", "size", "half_width", "spread")))
-    shares = None
-    if foremost:
-        head = factors[:foremost]
-        shares = variance_shares(
-            [(factor.low, factor.high) for factor in head],
-            lambda points: _run(loaded, head, points, means)[:, row : row + 1], samples=plan.samples, seed=seed,
-        )[0]  # fmt: skip
+    with Series([], replace(means, rows=False), kind="sensitivity") as series:
+        effects = elementary_effects(
+            [(factor.low, factor.high) for factor in factors],
+            lambda points: _run(series, loaded, factors, points, runs), trajectories=plan.trajectories, seed=seed,
+        )  # fmt: skip
+        if np.isnan(effects.size[row]).all():
+            raise InputError(
+                f"--measure {plan.measure}: could not be told in every run; allow more --days, or name another"
+            )
+        order = np.argsort(-effects.size[row], kind="stable")
+        factors = [factors[place] for place in order]
+        effects = Effects(*(getattr(effects, name)[:, order] for name in ("mean", "size", "half_width", "spread")))
+        shares = None
+        if foremost:
+            head = factors[:foremost]
+            shares = variance_shares(
+                [(factor.low, factor.high) for factor in head],
+                lambda points: _run(series, loaded, head, points, runs)[:, row : row + 1],
+                samples=plan.samples, seed=seed,
+            )[0]  # fmt: skip
     return SensitivityResult(loaded, plan, tuple(factors), tuple(left_out), effects, shares, runs)
 
 
-def _run(loaded: Loaded, factors: Sequence[Factor], points: Array, means: Means) -> Array:
-    """Every measure at every point: shape (points, measures), means over replications."""
-    variants = [_variant(loaded, factors, point) for point in points]
-    with Series(variants, replace(means, rows=False), kind="sensitivity") as series:
-        series.reach([loaded.scenario.study.replications] * len(variants))
-        found = series.points()
+def _run(series: Series, loaded: Loaded, factors: Sequence[Factor], points: Array, runs: int) -> Array:
+    """Every measure at every further point of a study of so many: shape (points, measures), means over replications."""
+    before, replications = len(series.variants), loaded.scenario.study.replications
+    series.extend([_variant(loaded, factors, point) for point in points])
+    series.reach([replications] * len(series.variants), expected=runs * replications)
+    found = series.points()[before:]
     return np.array([[np.mean(point.values(name)) for name in MEASURES] for point in found])
 
 

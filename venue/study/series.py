@@ -6,8 +6,10 @@ results alone, so the numbers are the same however many workers share it.
 
 from __future__ import annotations
 
+import math
 import shlex
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,12 +17,19 @@ from types import TracebackType
 
 from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
+from venue.study.address import check_address
+from venue.study.intervals import estimate
 from venue.study.onlooker import Onlooker
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
 from venue.study.store import Store
 from venue.study.work import Executor, Here, Outcome, Work
 from venue.study.workers import Processes
+
+# Seconds between two looks at how precise a study is by now.
+_WATCH = 0.5
+# At most one part in so many of the time goes into looking.
+_WATCH_COST = 200.0
 
 
 @dataclass(frozen=True)
@@ -45,15 +54,31 @@ class Means:
         File in which replications are kept and found again; what carries rows is not.
     onlooker
         Who looks on.
+    cluster
+        Address of a cluster's scheduler, whose workers do the work instead of processes on this machine.
+
+    Raises
+    ------
+    InputError
+        If the address cannot be one, or the library that talks to clusters is not installed.
     """
 
     workers: int = 1
     rows: bool = False
     store: Path | None = None
     onlooker: Onlooker = field(default_factory=Onlooker)
+    cluster: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.cluster is not None:
+            check_address(self.cluster)
 
     def executor(self, works: int) -> Executor:
         """Whoever carries out this many pieces of work."""
+        if self.cluster is not None:
+            from venue.study.cluster import Cluster
+
+            return Cluster(self.cluster, keep_rows=self.rows, noted=self.onlooker.noted)
         if min(self.workers, works) <= 1:
             return Here(keep_rows=self.rows)
         return Processes(self.workers, keep_rows=self.rows)
@@ -62,6 +87,15 @@ class Means:
 def variant_name(variant: Variant) -> str:
     """What a variant is called in the store."""
     return Point(variant.loaded.scenario.study.strength, (), variant.at).name
+
+
+def reached_so_far(points: Sequence[Point]) -> str:
+    """How far the take is known at the setting where it is known least; empty while there is too little to tell."""
+    found = [estimate(point.values("credits_per_hour")) for point in points]
+    shares = [item.half_width / item.mean for item in found if item is not None and item.mean > 0]
+    if len(shares) < len(points) or not all(map(math.isfinite, shares)):
+        return ""
+    return f"credits_per_hour ± {100 * max(shares):.2g} %"
 
 
 class Series:
@@ -83,6 +117,10 @@ class Series:
         self, variants: Sequence[Variant], means: Means, *, first: int = 0, kind: str = "run"
     ) -> None:  # fmt: skip
         self.variants = tuple(variants)
+        # What the onlooker is to be told of how precise the points are by now.
+        self.watched: Callable[[Sequence[Point]], str] = reached_so_far
+        self._watch_from = 0.0
+        self._study: int | None = None
         self._kind = kind
         self._store: Store | None = None
         self._means = means
@@ -90,6 +128,7 @@ class Series:
         self._executor: Executor | None = None
         self._found: list[dict[int, Replication]] = [{} for _ in self.variants]
         self._total = 0
+        self._kept = 0
         self._begun = False
 
     def __enter__(self) -> Series:
@@ -102,10 +141,16 @@ class Series:
     ) -> None:
         if self._executor is not None:
             self._executor.close()
+        self._means.onlooker.ended()
         if self._store is not None:
             self._store.close()
-            if isinstance(error, KeyboardInterrupt):
-                raise Stopped(self._done(), self._total, str(self._store.path)) from None
+        if isinstance(error, KeyboardInterrupt):
+            raise Stopped(self._done(), self._total, str(self._store.path) if self._store else "") from None
+
+    def extend(self, variants: Sequence[Variant]) -> None:
+        """Add variants to the same study, after those there are."""
+        self.variants += tuple(variants)
+        self._found += [{} for _ in variants]
 
     def reach(self, counts: Sequence[int], expected: int | None = None) -> None:
         """Run until each variant has so many replications.
@@ -122,7 +167,7 @@ class Series:
         FailedReplications
             If a replication failed, when all others are done; names the command that runs it alone.
         """
-        self._look_up(counts)
+        found = self._look_up(counts)
         works = [
             Work(place, variant.loaded.scenario, number)
             for place, (variant, count) in enumerate(zip(self.variants, counts, strict=True))
@@ -130,27 +175,41 @@ class Series:
             if number not in self._found[place]
         ]
         total = self._total = max(expected or 0, self._done() + len(works))
-        if not self._begun:
-            self._means.onlooker.begun(self._done(), total)
+        if found or not self._begun:
+            self._kept += found
+            self._means.onlooker.begun(self._kept, total)
             self._begun = True
         if self._store is not None:
             names = [(variant_name(variant), variant.loaded) for variant in self.variants]
-            self._store.begin(self._kind, names, total)
+            self._study = self._store.begin(self._kind, names, total, self._study)
         failed = self._carry_out(works, total) if works else []
         if failed:
             raise FailedReplications([self._told(outcome) for outcome in failed])
 
-    def _look_up(self, counts: Sequence[int]) -> None:
-        """Take from the store what it has of what is wanted."""
+    def _look_up(self, counts: Sequence[int]) -> int:
+        """Take from the store what it has of what is wanted; how many replications that were."""
         if self._store is None:
-            return
+            return 0
+        before = self._done()
         for variant, found, count in zip(self.variants, self._found, counts, strict=True):
             missing = [number for number in range(self._first, self._first + count) if number not in found]
             found.update(self._store.read(variant.loaded.scenario, missing))
+        return self._done() - before
 
     def say_reached(self, text: str) -> None:
         """Tell whoever looks on how precise the slowest measure is."""
         self._means.onlooker.reached(text)
+
+    def _watch(self) -> None:
+        """Say how precise the slowest measure is by now, not too often."""
+        began = time.monotonic()
+        if began < self._watch_from:
+            return
+        text = self.watched(self.points())
+        if text:
+            self.say_reached(text)
+        now = time.monotonic()
+        self._watch_from = now + max(_WATCH, _WATCH_COST * (now - began))
 
     def _carry_out(self, works: Sequence[Work], total: int) -> list[Outcome]:
         if self._executor is None:
@@ -165,6 +224,7 @@ class Series:
                 if self._store is not None:
                     self._store.keep(outcome.work.scenario, outcome.replication)
                 self._found[outcome.work.place][outcome.work.number] = outcome.replication
+                self._watch()
                 self._means.onlooker.done(self._done(), total)
         return failed
 

@@ -26,6 +26,8 @@ from venue.study.replicate import Replication
 _FORMAT = 1
 _APPLICATION = 0x76656E75  # "venu", in the header of the file
 _PATIENCE = 30.0
+# So many results a second are put on disk one by one, for so many at once; beyond, some go there together.
+_SYNCS = 100.0
 _TABLES = """
 CREATE TABLE IF NOT EXISTS setting (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, version TEXT NOT NULL, scenario TEXT NOT NULL,
@@ -69,6 +71,7 @@ class Store:
             self._check_file()
         except OSError as error:
             raise InputError(f"--store {path}: cannot be used ({error.strerror}); name another file") from None
+        self._syncs, self._counted = _SYNCS, time.monotonic()
         self._connection = self._open()
 
     def _check_file(self) -> None:
@@ -148,8 +151,22 @@ class Store:
 
     # -- replications -------------------------------------------------------------------------------------------------
 
-    def begin(self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int) -> None:
-        """Note a study: what kind it is, its variants by name, and how many replications it wants."""
+    def begin(
+        self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int, study: int | None = None
+    ) -> int:  # fmt: skip
+        """Note a study, or what is new of one that was noted; its number.
+
+        Parameters
+        ----------
+        kind
+            What kind of study it is.
+        variants
+            Its scenarios by name.
+        wanted
+            How many replications it wants.
+        study
+            Its number, if it was begun with some of these variants.
+        """
         keys = [self._key(loaded.scenario) for _, loaded in variants]
         first, now = variants[0][1], time.time()
         with self._told(), self._writing() as cursor:
@@ -158,19 +175,21 @@ class Store:
                     "INSERT OR IGNORE INTO setting (key, version, scenario, strength) VALUES (?, ?, ?, ?)",
                     (key, fingerprint(), loaded.to_toml(), loaded.scenario.study.strength),
                 )
-            name = " ".join([kind, *keys])
-            cursor.execute(
-                "INSERT INTO study (key, kind, venue, source, version, began, last, wanted) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
-                "ON CONFLICT (key) DO UPDATE SET last = excluded.last, wanted = max(wanted, excluded.wanted)",
-                (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
-            )
-            study = cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0]
+            if study is None:
+                name = " ".join([kind, *keys])
+                cursor.execute(
+                    "INSERT OR IGNORE INTO study (key, kind, venue, source, version, began, last, wanted) "
+                    "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                    (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
+                )
+                study = int(cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0])
+            cursor.execute("UPDATE study SET last = ?, wanted = max(wanted, ?) WHERE id = ?", (now, wanted, study))
             cursor.executemany(
                 "INSERT OR IGNORE INTO member (study, place, setting, name) "
                 "SELECT ?, ?, id, ? FROM setting WHERE key = ?",
                 [(study, place, variants[place][0], key) for place, key in enumerate(keys)],
             )
+        return study
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Cursor]:
@@ -205,14 +224,29 @@ class Store:
         return _whole(key, scenario.study.strength, (row for row in rows if row[0] in wanted))
 
     def keep(self, scenario: Scenario, replication: Replication) -> None:
-        """Keep a replication; when this returns it is on disk."""
+        """Keep a replication; when this returns it is on disk, and a kill cannot touch it.
+
+        Where more than a hundred come in a second, the disk is not waited for each time, and a power cut may cost the
+        last of them.
+        """
         key, number, kept = self._key(scenario), replication.task.replication, packed(replication)
         with self._told():
+            self._connection.execute(f"PRAGMA synchronous = {'FULL' if self._may_wait() else 'NORMAL'}")
             self._connection.execute(
                 "INSERT OR REPLACE INTO replication (setting, number, result, checksum) "
                 "SELECT id, ?, ?, ? FROM setting WHERE key = ?",
                 (number, kept, checksum(key, number, kept), key),
             )
+
+    def _may_wait(self) -> bool:
+        """Whether there is time to wait for the disk."""
+        now = time.monotonic()
+        self._syncs = min(_SYNCS, self._syncs + _SYNCS * (now - self._counted))
+        self._counted = now
+        if self._syncs < 1.0:
+            return False
+        self._syncs -= 1.0
+        return True
 
     # -- what is there ------------------------------------------------------------------------------------------------
 

@@ -11,6 +11,9 @@ from venue.errors import VenueError, one_line
 from venue.scenario.scenario import Scenario
 from venue.study.replicate import Bench, Replication
 
+# A replication that takes its worker down this often is not tried again.
+_MOST_DEATHS = 3
+
 
 @dataclass(frozen=True)
 class Work:
@@ -38,6 +41,23 @@ class Outcome:
     work: Work
     replication: Replication | None
     failure: str = ""
+
+
+class Deaths:
+    """How often a replication has taken its worker down: it is tried again, though not for ever."""
+
+    def __init__(self) -> None:
+        self._count: dict[tuple[int, int], int] = {}
+
+    def count(self, work: Work) -> Outcome | None:
+        """One more; what is to be said of it if it is not to be tried again."""
+        key = (work.place, work.number)
+        self._count[key] = self._count.get(key, 0) + 1
+        if self._count[key] < _MOST_DEATHS:
+            return None
+        return Outcome(
+            work, None, f"took its worker process down {_MOST_DEATHS} times (out of memory, if nothing else is known)"
+        )
 
 
 class Executor(Protocol):

@@ -18,13 +18,12 @@ from multiprocessing.connection import wait as wait_for
 from multiprocessing.context import BaseContext
 from typing import cast
 
-from venue.errors import RunError
 from venue.study.pile import Pile
 from venue.study.replicate import Bench
-from venue.study.work import Outcome, Work, attempt
+from venue.study.work import Deaths, Outcome, Work, attempt
 
-# A replication that takes its worker down this often is not tried again.
-_MOST_DEATHS = 3
+# Seconds that a worker told to stop may take.
+_PATIENCE = 5.0
 
 _bench: Bench | None = None
 
@@ -53,15 +52,8 @@ class Processes:
         self._context = _context()
 
     def run(self, works: Sequence[Work]) -> Generator[Outcome, None, None]:
-        """Carry out the work; a worker that dies is replaced and its replication run again.
-
-        Raises
-        ------
-        RunError
-            If one replication takes several workers down.
-        """
-        pile = Pile(works)
-        deaths: dict[tuple[int, int], int] = {}
+        """Carry out the work; a worker that dies is replaced and its replication run again, a few times."""
+        pile, deaths = Pile(works), Deaths()
         pending: dict[Future[Outcome], tuple[int, Work]] = {}
         finished = False
         try:
@@ -72,12 +64,14 @@ class Processes:
                 done, _ = wait(pending, return_when=FIRST_COMPLETED)
                 for future in done:
                     seat, work = pending.pop(future)
+                    outcome: Outcome | None
                     try:
                         outcome = future.result()
                     except BrokenProcessPool:
-                        self._bury(seat, work, deaths)
-                        pile.put_back(work)
-                        outcome = None
+                        self._stop(self._seats.pop(seat))
+                        outcome = deaths.count(work)
+                        if outcome is None:
+                            pile.put_back(work)
                     with _interrupts_held():
                         self._give(seat, pile, pending)
                     if outcome is not None:
@@ -98,30 +92,29 @@ class Processes:
         try:
             future = self._seats[seat].submit(_run, work)
         except BrokenProcessPool:  # it died while it had nothing to do
-            self._seats.pop(seat).shutdown(wait=False, cancel_futures=True)
+            self._stop(self._seats.pop(seat))
             pile.put_back(work)
             self._give(seat, pile, pending)
             return
         pending[future] = (seat, work)
 
-    def _bury(self, seat: int, work: Work, deaths: dict[tuple[int, int], int]) -> None:
-        self._seats.pop(seat).shutdown(wait=False, cancel_futures=True)
-        key = (work.place, work.number)
-        deaths[key] = deaths.get(key, 0) + 1
-        if deaths[key] >= _MOST_DEATHS:
-            raise RunError(
-                f"replication {work.number} at strength {work.scenario.study.strength:g}, seed "
-                f"{work.scenario.study.seed}: took its worker process down {_MOST_DEATHS} times; run again, with fewer "
-                "--workers if memory was short"
-            )
-
     def close(self) -> None:
         """Stop the workers at once."""
-        for child in set(multiprocessing.active_children()) - self._others:
-            child.terminate()
-        for pool in self._seats.values():
-            pool.shutdown(wait=False, cancel_futures=True)
-        self._seats.clear()
+        with _interrupts_held():
+            children = set(multiprocessing.active_children()) - self._others
+            for child in children:
+                child.terminate()
+            for pool in self._seats.values():
+                self._stop(pool)
+            self._seats.clear()
+
+    @staticmethod
+    def _stop(pool: ProcessPoolExecutor) -> None:
+        """Let go of a pool whose worker was stopped, and wait until it is gone: what is left of it when this process
+        ends would be waited for then, where nothing can go wrong quietly."""
+        waiting = threading.Thread(target=pool.shutdown, kwargs={"wait": True, "cancel_futures": True}, daemon=True)
+        waiting.start()
+        waiting.join(_PATIENCE)
 
 
 def _context() -> BaseContext:

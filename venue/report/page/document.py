@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from venue import __version__
-from venue.report.page.answer import Answer, answer_of
+from venue.report.page.answer import answer_of
+from venue.report.page.answer_words import Answer
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart
 from venue.report.page.reading import study_of

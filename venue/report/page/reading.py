@@ -124,6 +124,10 @@ class Study:
         step = max(1, math.ceil(len(self.settings) / _MOST_OVERLAID))
         return tuple(item for item in self.settings if item.place % step == 0 or item.place == self.first_shown.place)
 
+    def ever(self, measure: str) -> bool:
+        """Whether a measure is anything but nought at any setting."""
+        return any(measure in item.measures and item.measures[measure].mean != 0.0 for item in self.settings)
+
     def unit(self, measure: str) -> str:
         """Unit of a measure, as the results have it."""
         for item in self.settings:

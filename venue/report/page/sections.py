@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from venue.report.folder import SCENARIO
 from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
-from venue.report.page.answer import comparison_finding, origins
+from venue.report.page.answer_compare import comparison_finding
+from venue.report.page.answer_words import origins
 from venue.report.page.figures import figure, half, span
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart, svg
@@ -27,7 +28,7 @@ _TILES = {
     "empty_wallets": "empty wallets",
     "spend_p95": "largest spenders, credits a visit (95th percentile)",
     "spend_top_tenth": "take from top tenth",
-    "operator_share_per_week": "operator's share a week",
+    "margin_per_week": "left to the operator a week",
     "limit_reached": "visits stopped by a limit",
 }
 _FAIR_WORDS = (
@@ -150,11 +151,16 @@ def _named(study: Study, item: Shown) -> str:
     return item.label + (" (recommended)" if item.place == study.best else "")
 
 
+def _money(study: Study) -> str:
+    """How amounts of money begin their unit."""
+    return f"{study.record.loaded.scenario.venue.money} "
+
+
 def _card(study: Study, item: Shown) -> Markup:
     tiles = []
     for key, label in _TILES.items():
         found = item.measures.get(key)
-        if found is None:
+        if found is None or (key == "limit_reached" and not study.ever(key)):
             continue
         unit = page_tables.unit_of(study, key)
         notes: list[Content] = [f"{span(found, unit)}" if span(found, unit) else None]
@@ -164,7 +170,7 @@ def _card(study: Study, item: Shown) -> Markup:
         tiles.append(
             element(
                 "div",
-                element("dt", label),
+                element("dt", label, f" ({study.unit(key)})" if study.unit(key).startswith(_money(study)) else None),
                 element("dd", element("span", figure(found, unit), data_measure=key), element("small", notes)),
             )
         )
@@ -205,6 +211,7 @@ def _take(study: Study, drawn: _Drawn) -> Iterable[Content]:
         yield drawn.row(
             setting_charts.take_chart(study),
             setting_charts.machines_chart(study),
+            setting_charts.money_chart(study),
             course_charts.hours_chart(study),
             course_charts.steady_chart(study),
         )

@@ -90,6 +90,24 @@ def machines_chart(study: Study) -> Chart | None:
     return over_settings(study, "machines", finding, lines, "credits per hour and machine", "")
 
 
+def money_chart(study: Study) -> Chart | None:
+    """Take in money a week, the operator's part of it, and what upkeep and floor cost leave."""
+    names = {"take_per_week": "take", "operator_share_per_week": "operator's share", "margin_per_week": "margin"}
+    lines = [_line(study, label, name) for name, label in names.items() if _ends(study, name)]
+    if not lines or len(study.keys) > 1:
+        return None
+    told = next(name for name in reversed(names) if _ends(study, name))
+    finding = _course(study, told, _MONEY[told])
+    return over_settings(study, "money", finding, lines, study.unit(told), "")
+
+
+_MONEY = {
+    "take_per_week": "The take a week",
+    "operator_share_per_week": "The operator's share a week",
+    "margin_per_week": "What is left to the operator a week, after upkeep and floor cost,",
+}
+
+
 def retention_chart(study: Study) -> Chart | None:
     """Share of visits followed by another within 28 days."""
     if _ends(study, RETURN) is None:
@@ -149,7 +167,7 @@ def protection_chart(study: Study) -> Chart | None:
         "spend_top_tenth": "take from top tenth",
         "limit_reached": "limit reached",
     }
-    lines = [_line(study, label, name) for name, label in names.items() if _ends(study, name)]
+    lines = [_line(study, label, name) for name, label in names.items() if study.ever(name) and _ends(study, name)]
     if not lines or len(study.keys) > 1:
         return None
     finding = _course(study, "empty_wallets", "The share of visits that end with an empty wallet")
