@@ -17,6 +17,8 @@ from .building import HOSTILE, read_number, sensitivity_plain, sweep_plain, swee
 from .test_page import scenario_of_sensitivity
 
 WIDTHS = (360, 768, 1400)
+# As text every kind is checked in test_page.py; these are what a browser could stumble over.
+SHOWN = ("markup", "long", "right to left")
 # Printable width and height in CSS pixels, at 96 to an inch, inside margins of 14 mm.
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 _MARGIN = 14.0
@@ -41,7 +43,8 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("hostile")
     files = {}
-    for kind, name in HOSTILE.items():
+    for kind in SHOWN:
+        name = HOSTILE[kind]
         files[kind] = folder / f"{kind.replace(' ', '-')}.html"
         files[kind].write_text(page_of(sweep_record(renamed(name))).html, encoding="utf-8")
     return files
@@ -149,7 +152,7 @@ def test_nothing_runs_over_the_side(browser: Browser, page: Path, width: int) ->
     assert overhang(browser) <= 0
 
 
-@pytest.mark.parametrize("kind", list(HOSTILE))
+@pytest.mark.parametrize("kind", SHOWN)
 def test_names_of_any_kind_break_nothing(browser: Browser, hostile: dict[str, Path], kind: str) -> None:
     browser.open(hostile[kind], width=360)
     browser.ask("document.querySelectorAll('details').forEach(item => { item.open = true; });")

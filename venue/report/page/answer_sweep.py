@@ -42,13 +42,16 @@ def sweep_answer(study: Study) -> Answer:
         " should ",
         name(record.venue_name),
         f" run at? {count} {plural(study.word, count)} were tried on the same visitors, by simulation.",
+        " Catch-up strength scales the rules that move chances toward whoever trails: 0 is off, 1 is as designed."
+        if "strength" in study.keys
+        else None,
     ]
     if study.best is None:
         why = str(record.result["best"]["why"])
         sentences: list[Content] = [
             f"None of the {count} {study.word}s tried can be recommended.", f"{why[:1].upper()}{why[1:]}."]  # fmt: skip
         return Answer(question, sentences, {
-            "What to do next": bullets(["Move a floor (--keep), or try other settings; the trade-off below shows what "
+            "What to do next": bullets(["Ask for less (--keep), or try other settings; the trade-off below shows what "
                                          "there is to choose from."]),
             "What this cannot tell": unsure(study),
         })  # fmt: skip
@@ -64,7 +67,7 @@ def sweep_answer(study: Study) -> Answer:
 
 def _recommended(study: Study, best: Shown) -> list[Content]:
     count, take = len(study.settings), best.measures[TAKE]
-    some = f"of the {count} tried" + (" that keep the floors" if _refused(study) else "")
+    some = f"of the {count} tried" + (" that keep what was asked for" if _refused(study) else "")
     # Means of all replications may differ from those that the choice was made on, which could tell every floor.
     most = all(item.measures[TAKE].mean <= take.mean for item in _rivals(study) if TAKE in item.measures)
     what = "it takes" if count == 1 or not most else f"{some} it takes the most,"
@@ -86,7 +89,7 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
         sure += [": ", *told, f" cannot be told apart from it and would earn at most {loss} less." if loss else
                  " cannot be told apart from it."]  # fmt: skip
     else:
-        sure.append("; every other one surely earns less or misses a floor.")
+        sure.append("; every other one surely earns less, or does not keep what was asked for.")
     return [first, sure]
 
 
@@ -152,7 +155,7 @@ def _cost(study: Study, best: Shown) -> list[Content]:
     parts: list[Content] = [
         "At ",
         setting_name(study, best, short=study.keys == ("strength",)),
-        " the better side wins ",
+        " the better side, the one with more skill, wins ",
         *with_span(fair, "share"),
         " of contests",
     ]
@@ -184,7 +187,7 @@ def _cost(study: Study, best: Shown) -> list[Content]:
     floors = study.record.result.get("floors", {})
     bound = floors.get(FAIR)
     if bound and fair.mean >= bound:
-        parts.append(f" The floor asked for, {percent(bound, 0)}, is kept.")
+        parts.append(f" The least that was asked for, {percent(bound, 0)}, is kept.")
     price = _price(study, best)
     return [parts, price] if price else [parts]
 

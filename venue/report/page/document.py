@@ -10,11 +10,12 @@ from importlib.resources import files
 from venue import __version__
 from venue.report.page.answer import answer_of
 from venue.report.page.answer_words import Answer
+from venue.report.page.cards import dial
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart
 from venue.report.page.reading import study_of
 from venue.report.page.record import Record
-from venue.report.page.sections import Section, dial, sections_of
+from venue.report.page.sections import Section, sections_of
 
 GENERATOR = "venue report"
 _NAMES = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}

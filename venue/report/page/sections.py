@@ -5,39 +5,25 @@ A section that has nothing to show is not there.
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from venue.report.folder import SCENARIO
 from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
 from venue.report.page.answer_compare import comparison_finding
 from venue.report.page.answer_words import origins
-from venue.report.page.figures import figure, half, span
+from venue.report.page.cards import MOST_CARDS, card
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart, svg
 from venue.report.page.reading import Shown, Study
+from venue.report.page.what_was_run import what_was_run
 from venue.report.tables import CAUTION
 
-_TILES = {
-    "credits_per_hour": "credits per open hour",
-    "better_side_wins": "better side wins",
-    "skill_edge": "skill edge kept",
-    "close_finishes": "close finishes",
-    "return_28d": "return within 28 days",
-    "empty_wallets": "empty wallets",
-    "spend_p95": "largest spenders, credits a visit (95th percentile)",
-    "spend_top_tenth": "take from top tenth",
-    "margin_per_week": "left to the operator a week",
-    "limit_reached": "visits stopped by a limit",
-}
 _FAIR_WORDS = (
     "Better side wins: contests won by the side with more skill; half of them would be a coin toss.",
     "Skill edge kept: what is left of the edge that the better side would have unaided; 100 % decides as skill "
     "would, 0 % is a coin toss.",
     "Close finishes: contests that end within the few points that the title calls close.",
 )
-_MOST_CARDS = 200
 
 
 @dataclass(frozen=True)
@@ -100,7 +86,7 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
     """One card for each setting; the slider shows one at a time."""
     if study.record.kind not in ("sweep", "run"):
         return
-    yield element("div", [_card(study, item) for item in study.settings[:_MOST_CARDS]], class_="cards")
+    yield element("div", [card(study, item) for item in study.settings[:MOST_CARDS]], class_="cards")
     if len(study.settings) > 1:
         yield page_tables.settings_table(study)
         yield element(
@@ -110,80 +96,6 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
             "each look.",
             class_="about",
         )
-
-
-def dial(study: Study) -> Markup | None:
-    """The slider over the settings that were run; None where there is nothing to choose."""
-    if study.record.kind != "sweep" or len(study.settings) < 2:
-        return None
-    label = "Catch-up strength" if study.keys == ("strength",) else "Setting"
-    last = len(study.settings[:_MOST_CARDS]) - 1
-    start = min(study.first_shown.place, last)
-    item = study.settings[start]
-    control = element(
-        "input",
-        type="range",
-        id="dial",
-        min="0",
-        max=str(last),
-        step="1",
-        value=str(start),
-        autocomplete="off",
-        aria_valuetext=_named(study, item),
-    )
-    return element(
-        "div",
-        element("label", label, for_="dial"),
-        element("button", "−", type="button", data_step="-1", aria_label="one setting back"),
-        control,
-        element("button", "+", type="button", data_step="1", aria_label="one setting on"),
-        element("output", _named(study, item), id="dial-shown", for_="dial"),
-        element(
-            "small",
-            f"Charts and figures below follow. Only the {len(study.settings)} {study.word}s that were run; "
-            f"nothing in between.",
-        ),
-        class_="dial",
-    )
-
-
-def _named(study: Study, item: Shown) -> str:
-    return item.label + (" (recommended)" if item.place == study.best else "")
-
-
-def _money(study: Study) -> str:
-    """How amounts of money begin their unit."""
-    return f"{study.record.loaded.scenario.venue.money} "
-
-
-def _card(study: Study, item: Shown) -> Markup:
-    tiles = []
-    for key, label in _TILES.items():
-        found = item.measures.get(key)
-        if found is None or (key == "limit_reached" and not study.ever(key)):
-            continue
-        unit = page_tables.unit_of(study, key)
-        notes: list[Content] = [f"{span(found, unit)}" if span(found, unit) else None]
-        against = item.against.get(key)
-        if against is not None:
-            notes.append(element("span", f"; {half(against, unit, '+')} against the recommended"))
-        tiles.append(
-            element(
-                "div",
-                element("dt", label, f" ({study.unit(key)})" if study.unit(key).startswith(_money(study)) else None),
-                element("dd", element("span", figure(found, unit), data_measure=key), element("small", notes)),
-            )
-        )
-    heading = element("h3", "At ", name(item.name), " (recommended)" if item.place == study.best else None)
-    return element(
-        "section",
-        heading,
-        element("dl", tiles, class_="tiles"),
-        page_tables.folded(f"Every measure at {item.name}", page_tables.measures_table(study, item)),
-        class_="card one at" + (" on" if item.place == study.first_shown.place else ""),
-        data_setting=item.place,
-        data_name=_named(study, item),
-    )
 
 
 def _one_each(study: Study, summary: str, maker: Callable[[Study, Shown], Markup | None]) -> Markup | None:
@@ -325,61 +237,17 @@ def _hangs_on(study: Study, drawn: _Drawn) -> Iterable[Content]:
     yield page_tables.folded("Table: every number with its origin", page_tables.numbers_table(study))
 
 
-def _run(study: Study, _drawn: _Drawn) -> Iterable[Content]:
-    record, result = study.record, study.record.result
-    scenario = record.loaded.scenario
-    if scenario.about:
-        yield element("p", name(" ".join(scenario.about.split())))
-    facts: list[tuple[str, Content]] = [("scenario", name(commands.source(record)))]
-    if "seed" in result:
-        facts += [("seed", str(result["seed"])), ("replications", str(result.get("replications", 1))),
-                  ("days", f"{result['days']}, the first {result['warm_up']} left out")]  # fmt: skip
-    off = scenario.study.switches_off
-    facts += [("switched off", name(", ".join(off)))] if off else []
-    facts.append(("version of venue", str(result.get("version", "unknown"))))
-    yield element(
-        "dl",
-        [element("div", element("dt", key), element("dd", element("small", value))) for key, value in facts],
-        class_="tiles",
-    )
-    yield element(
-        "p", "To reproduce these figures, save the resolved scenario below as ", element("code", SCENARIO), " and run:"
-    )
-    yield element("pre", element("code", commands.reproduce(study)), class_="command")
-    yield element("p", "Everything in this file, to save and open elsewhere:", class_="no-print")
-    links = [
-        element("li", _download("the resolved scenario (TOML)", SCENARIO, record.loaded.to_toml(), "application/toml"))
-    ]
-    links.append(element("li", _download("the result (JSON)", "result.json", _json(study), "application/json")))
-    links += [
-        element("li", _download(f"{key} (CSV)", f"{key}.csv", text, "text/csv"))
-        for key, text in sorted(record.tables.items())
-    ]
-    yield element("ul", links, class_="downloads")
-
-
-def _json(study: Study) -> str:
-    import json
-
-    return json.dumps(study.record.result, allow_nan=False, separators=(",", ":")) + "\n"
-
-
-def _download(label: str, file: str, text: str, kind: str) -> Markup:
-    packed = base64.b64encode(text.encode("utf-8", errors="replace")).decode("ascii")
-    return element("a", name(label), download=file, href=f"data:{kind};charset=utf-8;base64,{packed}")
-
-
 _ORDER: tuple[tuple[str, str, Maker], ...] = (
     ("trade-off", "The trade-off: take against fairness", _trade_off),
     ("settings", "The figures", _settings),
     ("differences", "What differs", _differences),
     ("take", "Where and when the credits come in", _take),
-    ("retention", "Do people come back", _retention),
-    ("fairness", "Is it fair", _fairness),
+    ("retention", "Do people come back?", _retention),
+    ("fairness", "Is it fair?", _fairness),
     ("belief", "What visitors believe, and what is true", _belief),
     ("leaving", "Why people left", _leaving),
     ("rules", "What each rule does", _rules),
     ("protection", "Who may be hurt", _protection),
     ("hangs-on", "What the answer hangs on", _hangs_on),
-    ("run", "What was run", _run),
+    ("run", "What was run", what_was_run),
 )
