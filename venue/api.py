@@ -93,7 +93,7 @@ def run(
         Address of a Dask scheduler, like "10.0.0.5:8786", whose workers run the replications instead; see
         `docs/scale.md`. The numbers are the same.
     rows
-        Keep a row for each play and each visit: `result.plays`, `result.visits`.
+        Keep a row for each play, visit and offer: `result.plays`, `result.visits`, `result.offers`.
     store
         A file that keeps every finished replication; what it has of this study is not run again. Rows are not kept.
     progress

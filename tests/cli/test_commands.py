@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import math
 import shlex
@@ -112,6 +113,41 @@ def test_run_json(shell: Shell) -> None:
     ]
     assert math.isclose(sum(found["left_because"].values()), 1.0)
     assert all(set(account) == {"name", "left", "right"} for account in found["accounts"])
+
+
+BREAK = ("--set", "titles.reeds.periods=2")
+
+
+def test_run_says_what_people_did(shell: Shell) -> None:
+    found = shell("run", "small.toml", *BREAK, "--json", "--workers", "1").json
+    assert {"moved_because", "by_margin", "return_curve", "cohorts", "weeks"} <= set(found)
+    for row in found["by_margin"]:
+        assert {"title", "margin", "band", "offers", "taken", "perceived", "true"} == set(row)
+        assert {"mean", "low", "high"} == set(row["taken"])
+    assert found["by_margin"] and found["weeks"][0]["week"] == 1
+    # A sweep says it of every point, and `run` of the same setting says the same.
+    points = shell("sweep", "small.toml", *BREAK, "--json", "--workers", "1", "--strengths", "0,1").json["points"]
+    assert {key: points[1][key] for key in ("by_margin", "weeks", "cohorts")} == {
+        key: found[key] for key in ("by_margin", "weeks", "cohorts")
+    }
+
+
+def test_rows_of_a_run(shell: Shell) -> None:
+    assert shell("run", "small.toml", *BREAK, "--workers", "1", "--rows", "--out", "rows").code == 0
+    with (shell.folder / "rows" / "offers.csv").open(newline="") as file:
+        offers = list(csv.DictReader(file))
+    with (shell.folder / "rows" / "plays.csv").open(newline="") as file:
+        plays = list(csv.DictReader(file))
+    assert {"kind", "price_credits", "margin_points", "perceived", "true_chance", "taken", "because"} <= set(offers[0])
+    assert {row["kind"] for row in offers} == {"start", "break", "again"}
+    assert {row["machine"] for row in plays} == {"reeds", "nuts"}
+    # Contests that were left early are there, without a result.
+    assert {row["result"] for row in plays if row["finished"] == "False"} == {""}
+    assert (shell.folder / "rows" / "visits.csv").read_text().startswith("strength,replication,person,visit,")
+
+
+def test_rows_need_a_folder(shell: Shell) -> None:
+    assert shell.refused("run", "small.toml", "--rows") == ("--rows: writes files, so it needs a folder; add --out DIR")
 
 
 def test_sweep_json(shell: Shell) -> None:

@@ -145,3 +145,107 @@ def test_control_another_profile(wrong: dict[str, bool]) -> None:
         check_profile(weeks(**wrong))
     with pytest.raises(AssertionError):
         check_day_gaps(weeks(**wrong))
+
+
+# -- a load that varies --------------------------------------------------------------------------------------------
+
+MEAN_PLAY = 20 * 60.0
+WHEN = np.array([11.0, 11.9, 12.1, 12.5, 13.5, 15.2, 17.0, 18.4, 21.0]) * HOUR
+
+
+@cache
+def without_a_line() -> tuple[Run, ...]:
+    """A week of days on which everybody finds a machine at once; plays are exponential."""
+    machine = {"price": 1, "count": 200, "play_time": "20 min", "play_time_varies": "exponential"}
+    return tuple(run(textbook({"desk": machine}, STEPS, hours="10:00-22:00", days=7), seed=33))
+
+
+def expected_in_play(lag: bool = True) -> Array:
+    # Eick, Massey & Whitt 1993, Management Science 39 (from memory): M(t)/G/infinity holds a Poisson number, whose mean
+    # follows m' = rate - m / mean play time when plays are exponential. Without the lag: m = rate x mean play time.
+    rates = np.array(list(STEPS.values())) / HOUR
+    if not lag:
+        return MEAN_PLAY * rates[np.searchsorted(EDGES, WHEN, side="right") - 1]
+    found = []
+    for time in WHEN:
+        mean = 0.0
+        for rate, begin, end in zip(rates, EDGES, EDGES[1:], strict=False):
+            passed = max(0.0, min(time, end) - begin)
+            mean = rate * MEAN_PLAY + (mean - rate * MEAN_PLAY) * math.exp(-passed / MEAN_PLAY)
+        found.append(mean)
+    return np.array(found)
+
+
+def check_in_play(expected: Array) -> None:
+    per_day = []
+    for one in without_a_line():
+        began, ended = one.plays["began"].to_numpy(), one.plays["ended"].to_numpy()
+        times = WHEN + DAY * np.arange(7)[:, None]
+        per_day.append(((began <= times[..., None]) & (ended > times[..., None])).sum(axis=2))
+    for place in range(len(WHEN)):
+        assert_simulated([days[:, place].mean() for days in per_day], expected[place])
+    # A Poisson number: variance and mean agree.
+    spread = ((np.array(per_day) - expected) ** 2 / expected).sum()
+    assert RARE / 2 < stats.chi2.sf(spread, np.size(per_day)) < 1 - RARE / 2
+
+
+def test_machines_in_play_follow_the_load() -> None:
+    check_in_play(expected_in_play())
+
+
+def test_control_machines_in_play_without_a_lag() -> None:
+    with pytest.raises(AssertionError):
+        check_in_play(expected_in_play(lag=False))
+
+
+# -- a finite catchment --------------------------------------------------------------------------------------------
+
+CATCHMENT = 300
+PER_HOUR = 4.0
+
+
+@cache
+def from_a_catchment(catchment: int | None = CATCHMENT, chance: float = 0.0) -> tuple[Run, ...]:
+    """Ten days of visitors out of few; `chance`: that a visit is followed by another."""
+    machine = {"desk": {"price": 1, "count": 1, "play_time": "1 min", "line_limit": 0}}
+    often = math.log(chance / (1 - chance)) if chance else -math.inf
+    people = {"come_back": {"constant": often, "delay_median": "1 days"}}
+    loaded = textbook(machine, PER_HOUR, hours="10:00-20:00", days=10, people=people)
+    if catchment is not None:
+        loaded = loaded.vary([f"venue.arrivals.catchment={catchment}"])
+    return tuple(run(loaded, seed=34))
+
+
+def check_catchment(runs: Sequence[Run], catchment: int) -> None:
+    # From the definition: each of N people comes for the first time at an exponential time with rate / N, so that the
+    # numbers who have come by any time are binomial (a pure death process; Feller, vol. I, ch. XVII, from memory).
+    for days in (2, 5, 10):
+        share = 1 - math.exp(-PER_HOUR * 10 * days / catchment)
+        known = np.array(
+            [(one.visits["visit"].to_numpy() == 0)[one.visits["arrived"] < days * DAY].sum() for one in runs]
+        )
+        assert_simulated(known, catchment * share)
+        assert_simulated((known - catchment * share) ** 2, catchment * share * (1 - share))
+
+
+def test_first_visits_thin_out() -> None:
+    check_catchment(from_a_catchment(), CATCHMENT)
+
+
+@pytest.mark.parametrize("catchment", [None, 400])
+def test_control_another_catchment(catchment: int | None) -> None:
+    with pytest.raises(AssertionError):
+        check_catchment(from_a_catchment(catchment), CATCHMENT)
+
+
+def test_who_comes_again_leaves_the_first_visits_as_they_are() -> None:
+    # Common random numbers: the same people come for the first time at the same times, whatever they do afterwards.
+    for once, often in zip(from_a_catchment(), from_a_catchment(chance=0.5), strict=True):
+        first = often.visits[often.visits["visit"] == 0]
+        assert len(often.visits) > 1.3 * len(once.visits)
+        assert np.array_equal(first.sort_values("person")["arrived"], once.visits.sort_values("person")["arrived"])
+
+
+def test_a_catchment_of_one() -> None:
+    for one in from_a_catchment(1):
+        assert len(one.visits) == 1

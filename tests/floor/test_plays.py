@@ -268,3 +268,34 @@ def test_visitors_spend_no_more_than_their_wallet() -> None:
         left_over = one.visits["credits"] % 4
         assert set(left_over) <= {0, 2, 3}
         assert (one.visits["empty"] == 1).all()
+
+
+# -- going to another machine --------------------------------------------------------------------------------------
+
+
+def check_moves(one: Run, of_all: bool) -> None:
+    """Changes of machine, counted again from the plays of visits that gave up no line."""
+    keys = [one.plays["person"], one.plays["visit"]]
+    ordered = one.plays.sort_values(["person", "visit", "began"])
+    changed = ordered["machines"] != ordered.groupby(["person", "visit"])["machines"].shift()
+    changes = changed.groupby(keys).sum() - 1
+    visits = one.visits.set_index(["person", "visit"])
+    calm = visits[(visits["gave_up"] == 0) & (visits["plays"] > 0) & (visits["because"] != "closing time")]
+    assert (calm["moved"] == changes.reindex(calm.index)).all() and calm["moved"].sum() > 50
+    assert math.isclose(sum(one.measured.moved_because.values()), 1.0)
+    because = "chance gone" if of_all else "had enough"
+    assert max(one.measured.moved_because, key=lambda reason: one.measured.moved_because[reason]) == because
+
+
+def test_changes_of_machine_are_counted() -> None:
+    loaded = venue.load(FOLDER / "pier.toml", ["study.days=8", "study.warm_up=0"])
+    for one in run(loaded, replications=2, seed=78):
+        check_moves(one, of_all=True)
+
+
+def test_control_changes_of_machine_of_people_who_do_not_mind_their_chance() -> None:
+    loaded = venue.load(FOLDER / "pier.toml", ["study.days=8", "study.warm_up=0", "people.buy_in.chance=0.0",
+                                               "people.buy_in.closeness=0.0", "people.buy_in.go_on=2.0"])  # fmt: skip
+    for one in run(loaded, replications=2, seed=78):
+        with pytest.raises(AssertionError):
+            check_moves(one, of_all=True)

@@ -12,6 +12,7 @@ from functools import lru_cache
 import ciw
 import numpy as np
 import pytest
+from scipy import special
 
 from venue.units import DAY
 
@@ -139,6 +140,65 @@ def test_room_for_two_in_the_line(length: int) -> None:
 def test_control_room_for_three_in_the_line() -> None:
     with pytest.raises(AssertionError):
         check_small_room(served(1, 2 / 3, room=3), 8 / 65, 66 / 65)
+
+
+def check_room_for_several(runs: Sequence[Run], count: int, load: float, room: int) -> None:
+    # M/M/c/K (Gross & Harris, as above): the chances of n inside are as load^n / n!, from c on as a geometric series.
+    inside = np.arange(count + room + 1)
+    many = np.minimum(inside, count)
+    weights = load**inside / special.factorial(many) / float(count) ** (inside - many)
+    chances = weights / weights.sum()
+    parts = settled(runs)
+    assert_simulated([part.turned_away.mean() for part in parts], chances[-1])
+    # Waits of those who are let in, by Little: the mean line over the rate at which they come.
+    line = float(chances @ (inside - many))
+    assert_simulated([part.wait[part.served].mean() for part in parts], line / (load * (1 - chances[-1])))
+
+
+@each_length
+@pytest.mark.parametrize(("count", "load", "room"), [(2, 1.6, 3), (3, 3.0, 2)])
+def test_room_for_a_few_behind_several_machines(count: int, load: float, room: int, length: int) -> None:
+    check_room_for_several(served(count, load, room=room, length=length), count, load, room)
+
+
+@pytest.mark.parametrize(("count", "load", "room"), [(2, 1.6, 3), (3, 3.0, 2)])
+def test_control_room_for_one_more_behind_several_machines(count: int, load: float, room: int) -> None:
+    with pytest.raises(AssertionError):
+        check_room_for_several(served(count, load, room=room), count, load, room + 1)
+
+
+def wait_for_fixed_plays(count: int, load: float) -> float:
+    """Mean wait of M/D/c in play times.
+
+    With plays of one length everybody gets the machine of who came c places before, so the wait is that of one machine
+    to which every c-th comes (Crommelin 1932, Post Off. Electr. Eng. J. 25, from memory); its mean is the sum over n of
+    E(n - T)+ / n, where T is the time in which n c people come (Spitzer 1956, Trans. Am. Math. Soc. 82, from memory).
+    """
+    n = np.arange(1, 2000)
+    return float(
+        np.sum(special.gammainc(n * count, load * n) - count / load * special.gammainc(n * count + 1, load * n))
+    )
+
+
+def test_the_formula_at_one_machine_is_that_of_pollaczek_and_khinchine() -> None:
+    assert math.isclose(wait_for_fixed_plays(1, 0.8), 2.0, rel_tol=1e-9)
+
+
+FIXED = [(2, 1.0), (3, 2.4)]
+
+
+@each_length
+@pytest.mark.parametrize(("count", "load"), FIXED)
+def test_wait_when_plays_last_equally_long(count: int, load: float, length: int) -> None:
+    waits = [part.wait.mean() for part in settled(served(count, load, "fixed", length=length))]
+    assert_simulated(waits, wait_for_fixed_plays(count, load))
+
+
+@pytest.mark.parametrize(("count", "load"), FIXED)
+def test_control_wait_when_plays_vary(count: int, load: float) -> None:
+    with pytest.raises(AssertionError):
+        waits = [part.wait.mean() for part in settled(served(count, load))]
+        assert_simulated(waits, wait_for_fixed_plays(count, load))
 
 
 # -- impatience ----------------------------------------------------------------------------------------------------

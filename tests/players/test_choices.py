@@ -8,13 +8,17 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import optimize, special
 from statsmodels.datasets import modechoice, spector
 
 from venue.players.choices import buy_in_choice, pick, shares, takes
+from venue.players.perception import weighed
+from venue.players.person import Record
 from venue.scenario.people import BuyIn
 
-from ..floor.textbook import assert_close
+from ..floor.textbook import assert_close, assert_prints
 
 # -- travel modes: the multinomial logit ---------------------------------------------------------------------------
 
@@ -171,6 +175,52 @@ def test_every_taste_weighs_on_an_offer() -> None:
     utility = 0.7 + 1.0 * 0.6 + 0.5 * 0.9 - 0.25 * 2 - 0.2 * 3 - 0.4 * 1.5 - 0.3 * 0.8
     found = chance_of(lambda uniform: accepts(0.6, 0.9, 3, 1.5, 0.8, uniform))
     assert_close(found, float(special.expit(utility)), 1e-9)
+
+
+# -- probability weighting -----------------------------------------------------------------------------------------
+
+# Prelec 1998, "The probability weighting function", Econometrica 66 (from memory): exponent .65.
+WEIGHTS = {0.01: "0.0673", 0.10: "0.1791", 0.50: "0.4547", 0.90: "0.7933"}
+
+
+def weight_in_an_offer(chance: float, exponent: float) -> float:
+    """What a perceived chance weighs in the decision that the floor makes, read off the chance to say yes."""
+    tastes = BuyIn(chance=1.0, closeness=0.0, price=0.0, played=0.0, suspicion=0.0, tired=0.0)
+    accepts = buy_in_choice(tastes, 0.0, 1, weighting=exponent)
+    return float(special.logit(chance_of(lambda uniform: accepts(chance, 0.5, 0, 0.0, 0.0, uniform))))
+
+
+def weight_of_a_belief(chance: float, exponent: float) -> float:
+    """What a belief weighs in the choice of a machine."""
+    return Record(chance, 1.0 - chance, 0.0, exponent).weight
+
+
+def check_weights(weight: Callable[[float, float], float], exponent: float) -> None:
+    for chance, printed in WEIGHTS.items():
+        assert_prints(weight(chance, exponent), printed)
+
+
+@pytest.mark.parametrize("weight", [weight_in_an_offer, weight_of_a_belief])
+def test_small_chances_weigh_too_much_and_large_ones_too_little(weight: Callable[[float, float], float]) -> None:
+    check_weights(weight, 0.65)
+    # The one chance between 0 and 1 that weighs what it is, whatever the exponent: 1/e.
+    for exponent in (0.3, 0.65, 1.4):
+        assert_close(weight(1 / math.e, exponent), 1 / math.e, 1e-9)
+
+
+@pytest.mark.parametrize("weight", [weight_in_an_offer, weight_of_a_belief])
+@pytest.mark.parametrize("exponent", [1.0, 0.7])
+def test_control_chances_weighed_otherwise(weight: Callable[[float, float], float], exponent: float) -> None:
+    with pytest.raises(AssertionError):
+        check_weights(weight, exponent)
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.05, 2.0))
+def test_a_greater_chance_never_weighs_less(one: float, other: float, exponent: float) -> None:
+    low, high = sorted((one, other))
+    assert 0.0 <= weighed(low, exponent) <= weighed(high, exponent) <= 1.0
+    assert weighed(one, 1.0) == one
+    assert (weighed(0.0, exponent), weighed(1.0, exponent)) == (0.0, 1.0)
 
 
 @pytest.mark.parametrize(("utility", "answer"), [(-math.inf, False), (-1000.0, False), (1000.0, True)])

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
 
-from venue.players.person import Person, Traits
+from venue.players.company import Company
+from venue.players.person import Person, Traits, Visit
 from venue.scenario.people import People
 from venue.streams import Streams
 from venue.study.measures import gini, top_share
@@ -251,6 +253,104 @@ def test_suspicion_rises_and_fades() -> None:
 def test_control_suspicion(wrong: dict[str, str]) -> None:
     with pytest.raises(AssertionError):
         check_suspicion(suspicious(**wrong))
+
+
+GIVEN = 0.5
+
+
+@cache
+def served(given: float = GIVEN) -> Run:
+    """The help goes to the visitors, who win nearly always, and come again."""
+    scenario = textbook(
+        {"game": {"title": "game", "price": 1, "count": 60}},
+        4.0,
+        titles={"game": {**HELPED, "rules": {"help": {**HELP, "serves": "visitors"}}}},
+        people=over(REGULARS, {"suspicion": {"notice": 0.4, "half_life": "3 days", "given_win": given}}),
+        hours=HOURS,
+        days=10,
+    )
+    return run(scenario, replications=1, seed=85)[0]
+
+
+def check_given(one: Run) -> None:
+    """From the description: a part of what is noticed holds for help to one's own side, in the last of two periods of a
+    contest won; a contest that ends level adds nothing."""
+    wins = one.plays[one.plays["result"] == 1.0].groupby(["person", "visit"]).size()
+    assert 0 < (one.plays["result"] == 0.5).sum() < len(one.plays) / 10
+    for person, rows in one.visits.groupby("person"):
+        level, away_since = 0.0, 0.0
+        for visit in rows.itertuples():
+            level *= 0.5 ** ((visit.arrived - away_since) / (3 * DAY))
+            level += GIVEN * EACH / 2 * wins.get((person, visit.visit), 0)
+            assert math.isclose(visit.suspicion, level, rel_tol=1e-5, abs_tol=1e-6)
+            away_since = visit.left
+
+
+def test_a_win_that_feels_given_raises_suspicion() -> None:
+    check_given(served())
+
+
+@pytest.mark.parametrize("given", [0.0, 0.45])
+def test_control_a_win_that_feels_earned(given: float) -> None:
+    with pytest.raises(AssertionError):
+        check_given(served(given))
+
+
+def test_talk_closes_the_gap_by_its_share() -> None:
+    # From the definition: the mean stays, each gap shrinks by the share; who is busy at a machine of their own is not
+    # there to talk.
+    streams = Streams(1, 0)
+    visits = [Visit(Person(number), 0.0, streams) for number in range(4)]
+    company = Company(4, True, visits)
+    for visit, level in zip(visits, (0.0, 0.3, 0.9, 5.0), strict=True):
+        visit.suspicion = level
+    visits[3].at = SimpleNamespace(seats=1)
+    for _ in range(3):
+        company.talk(0.25)
+    levels = [visit.suspicion for visit in visits]
+    assert levels[:3] == pytest.approx([0.4 + (level - 0.4) * 0.75**3 for level in (0.0, 0.3, 0.9)])
+    assert levels[3] == 5.0
+    company.talk(0.0)
+    assert [visit.suspicion for visit in visits] == levels
+
+
+@cache
+def pairs(shared: float) -> Run:
+    """Friends in twos, each at a machine against a computer that is helped."""
+    scenario = textbook(
+        {"game": {"title": "game", "price": 1, "count": 60}},
+        6.0,
+        titles={"game": {**HELPED, "rules": {"help": {**HELP, "serves": "computer"}}}},
+        people={
+            "wallet": {"median": 4, "spread": 0.8},
+            "stay": {"off": True},
+            "buy_in": {"again": SURELY},
+            "party": {"sizes": {"2": 1.0}},
+            "suspicion": {"notice": 0.4, "shared": shared},
+        },
+        hours=HOURS,
+        days=4,
+    )
+    return run(scenario, replications=1, seed=86)[0]
+
+
+def check_shared(one: Run, shared: float) -> None:
+    """From the description: each plays alone, for as long as the wallet lasts, so that they talk on the way home."""
+    parties = one.visits.groupby("arrived")
+    conceded = one.visits["credits"] * EACH / 2  # a credit a period, two of them in a contest
+    apart = np.abs(conceded.groupby(one.visits["arrived"]).diff().dropna())
+    assert (apart > 0).sum() > 30
+    assert np.allclose(np.abs(parties["suspicion"].diff().dropna()), (1 - shared) * apart, rtol=1e-5, atol=1e-6)
+    assert np.allclose(parties["suspicion"].sum(), conceded.groupby(one.visits["arrived"]).sum(), rtol=1e-5)
+
+
+def test_suspicion_spreads_in_a_party() -> None:
+    check_shared(pairs(0.5), 0.5)
+
+
+def test_control_a_party_that_does_not_talk() -> None:
+    with pytest.raises(AssertionError):
+        check_shared(pairs(0.0), 0.5)
 
 
 def check_fading(half_life: str) -> None:

@@ -13,11 +13,14 @@ import numpy as np
 from venue.floor.accounts import Account
 from venue.scenario.load import Loaded, check
 from venue.scenario.starter import starter_text
+from venue.study.by_margin import OffersAt
 from venue.study.choose import Best
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measured
 from venue.study.point import Point
 from venue.study.replicate import Replication, Task
 from venue.study.results import RunResult, SweepResult
+from venue.study.retention import Cohort, Curve
+from venue.study.weeks import Week
 
 # A middling value of each measure, and how much replications differ in it.
 TYPICAL = {
@@ -26,9 +29,9 @@ TYPICAL = {
     "plays_per_visit": (4.1, 0.1), "credits_per_visit": (13.0, 0.4), "buy_in_rate": (0.83, 0.003),
     "return_28d": (0.34, 0.01), "visits_per_hour": (9.0, 0.3), "utilisation": (0.2, 0.01),
     "availability": (0.98, 0.005), "limit_reached": (0.03, 0.004), "wait_minutes": (1.2, 0.2),
-    "gave_up_waiting": (0.2, 0.03), "better_side_wins": (0.72, 0.004), "skill_edge": (0.93, 0.001),
-    "close_finishes": (0.45, 0.006), "suspicion": (0.05, 0.002), "empty_wallets": (0.42, 0.01),
-    "spend_p95": (40.0, 0.6), "spend_top_tenth": (0.26, 0.004),
+    "moves_per_visit": (0.8, 0.04), "gave_up_waiting": (0.2, 0.03), "better_side_wins": (0.72, 0.004),
+    "skill_edge": (0.93, 0.001), "close_finishes": (0.45, 0.006), "suspicion": (0.05, 0.002),
+    "empty_wallets": (0.42, 0.01), "spend_p95": (40.0, 0.6), "spend_top_tenth": (0.26, 0.004),
 }  # fmt: skip
 
 Effect = Callable[[str, float], float]
@@ -97,7 +100,25 @@ def _replication(
     hourly[:, (hours < 11) | (hours > 20)] = math.nan
     left = {"wallet empty": 0.6, "had enough": 0.4}
     accounts = [Account("credits", 100.0 + number, 100.0 + number)]
-    return Replication(Task(strength, number), Measured(venue, machines, hourly, left), accounts, 0.1)
+    measured = Measured(venue, machines, hourly, left, *_people(loaded, number))
+    return Replication(Task(strength, number), measured, accounts, 0.1)
+
+
+def _people(loaded: Loaded, number: int) -> tuple[Any, ...]:
+    """Moves, offers by margin, returns, cohorts and weeks, growing with the number of the replication."""
+    more = 1 + number / 100
+    title = next(iter(loaded.scenario.titles), "")
+    offers = []
+    for margin in range(-9, 10) if title else ():
+        count = 300 - 30 * abs(margin) + number
+        chance = count / (1 + math.exp(-margin / 2))
+        offers.append(OffersAt(title, margin, 1, count, round(0.8 * count * more), chance, 0.9 * chance))
+    days = (1, 7, 14, 28)
+    shares = tuple(more * day / 100 for day in days)
+    curve = Curve(days, shares, tuple(share / 2 for share in shares), tuple(2 * share for share in shares))
+    cohorts = tuple(Cohort(week, 90 + number, curve) for week in (1, 2, 3))
+    weeks = tuple(Week(week, week < 2, 5.0 + more * week, 60.0 + more * week, 0.05 * week) for week in range(1, 7))
+    return {"chance gone": 0.7, "had enough": 0.3}, tuple(offers), curve, cohorts, weeks
 
 
 def run_result(loaded: Loaded | None = None, effect: Effect = no_effect) -> RunResult:

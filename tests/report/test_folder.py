@@ -21,18 +21,28 @@ from venue.study.results import RunResult, SweepResult
 
 from .building import renamed, run_result, scenario, sweep_result
 
-SWEEP = {
-    "scenario.toml",
-    "result.json",
-    "numbers.csv",
-    "measures.csv",
-    "machines.csv",
-    "left_because.csv",
-    "by_hour.csv",
-    "trade_off.csv",
-} | {f"{name}.{kind}" for name in ("credits-per-hour", "retention", "trade-off", "by-hour") for kind in ("png", "svg")}
+PEOPLE = {f"{name}.csv" for name in ("by_margin", "return_curve", "cohorts", "weeks", "moved_because")}
+PEOPLE_CHARTS = {f"{name}.{kind}" for name in ("cohorts", "weeks", "by-margin") for kind in ("png", "svg")}
+SWEEP = (
+    PEOPLE
+    | {
+        "scenario.toml",
+        "result.json",
+        "numbers.csv",
+        "measures.csv",
+        "machines.csv",
+        "left_because.csv",
+        "by_hour.csv",
+        "trade_off.csv",
+    }
+    | {
+        f"{name}.{kind}"
+        for name in ("credits-per-hour", "retention", "trade-off", "by-hour")
+        for kind in ("png", "svg")
+    }
+)
 RUN = {"scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv", "left_because.csv",
-       "accounts.csv", "by_hour.csv", "by-hour.png", "by-hour.svg"}  # fmt: skip
+       "accounts.csv", "by_hour.csv", "by-hour.png", "by-hour.svg"} | PEOPLE | PEOPLE_CHARTS  # fmt: skip
 TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments",
                 "numbers"}  # fmt: skip
 TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
@@ -114,6 +124,30 @@ def test_figures_of_a_sweep_are_those_of_the_json(tmp_path: Path) -> None:
     hours = read(tmp_path / "out" / "by_hour.csv")
     closed = ~hours["hour_of_day"].between(11, 20)
     assert np.array_equal(hours["credits_per_open_hour"].isna(), closed)
+
+
+def test_what_people_did_is_that_of_the_json(tmp_path: Path) -> None:
+    result = sweep_result()
+    write_sweep(tmp_path / "out", result)
+    plain = json.loads((tmp_path / "out" / "result.json").read_text())
+    margins, weeks, cohorts, curve = (
+        read(tmp_path / "out" / f"{name}.csv") for name in ("by_margin", "weeks", "cohorts", "return_curve")
+    )
+    for point in plain["points"]:
+        mine = margins[margins["strength"] == point["strength"]]
+        for (_, row), item in zip(mine.iterrows(), point["by_margin"], strict=True):
+            assert [row["title"], row["margin"], row["offers"]] == [item["title"], item["margin"], item["offers"]]
+            for name in ("taken", "perceived", "true"):
+                assert [row[name], row[f"{name}_low"], row[f"{name}_high"]] == list(item[name].values())
+        mine = weeks[weeks["strength"] == point["strength"]]
+        for (_, row), item in zip(mine.iterrows(), point["weeks"], strict=True):
+            assert (row["week"], row["warm_up"]) == (item["week"], item["warm_up"])
+            assert row["credits_per_hour_high"] == item["credits_per_hour"]["high"]
+        mine = cohorts[cohorts["strength"] == point["strength"]]
+        flat = [(cohort["week"], row["days"], row["mean"]) for cohort in point["cohorts"] for row in cohort["curve"]]
+        assert list(zip(mine["week"], mine["days"], mine["share"], strict=True)) == flat
+        mine = curve[curve["strength"] == point["strength"]]
+        assert mine["share_low"].tolist() == [row["low"] for row in point["return_curve"]]
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@SUM(A1)", "＝1+1", "=HYPERLINK('x')"])

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from venue.study.intervals import Estimate, estimate, paired
+from venue.study.intervals import Estimate, estimate, paired, ratio
 
 from ..floor.textbook import assert_prints
 
@@ -123,3 +123,50 @@ def test_equal_values_have_no_width() -> None:
 def test_pairs_must_match() -> None:
     with pytest.raises(ValueError):
         paired([1.0, 2.0], [1.0])
+
+
+# -- ratios --------------------------------------------------------------------------------------------------------
+
+
+def test_a_ratio_of_equal_wholes_is_a_mean() -> None:
+    parts = np.array(BANK)
+    one, other = known(ratio(parts, np.full(10, 4.0))), known(estimate((parts / 4).tolist()))
+    assert (one.mean, one.low, one.high) == pytest.approx((other.mean, other.low, other.high))
+
+
+def covered(estimator: Callable[[Sequence[float], Sequence[float]], Estimate | None]) -> tuple[float, float]:
+    """How often the interval holds the true share, .3, and the mean error, where wholes vary and drag shares along."""
+    random = np.random.default_rng(17)
+    inside, errors = 0, []
+    for _ in range(2000):
+        wholes = random.poisson(random.choice([4, 40], size=20)).astype(float)
+        parts = random.binomial(wholes.astype(int), np.where(wholes < 15, 0.5, 0.28))
+        true = 0.5 * 4 / 44 + 0.28 * 40 / 44
+        found = known(estimator(parts.tolist(), wholes.tolist()))
+        inside += found.low <= true <= found.high
+        errors.append(found.mean - true)
+    return inside / 2000, float(np.mean(errors))
+
+
+def check_ratios(estimator: Callable[[Sequence[float], Sequence[float]], Estimate | None]) -> None:
+    # Nominal, 95 %: four standard errors of 2,000 intervals, and some of the ratio's own bias, which is of order 1/n.
+    share, error = covered(estimator)
+    assert abs(share - 0.95) < 4 * math.sqrt(0.95 * 0.05 / 2000) + 0.01
+    assert abs(error) < 0.005
+
+
+def test_coverage_of_the_interval_of_a_ratio() -> None:
+    check_ratios(ratio)
+
+
+def test_control_mean_of_shares_in_the_place_of_the_ratio() -> None:
+    def mean_share(parts: Sequence[float], wholes: Sequence[float]) -> Estimate | None:
+        return estimate([part / whole if whole else math.nan for part, whole in zip(parts, wholes, strict=True)])
+
+    with pytest.raises(AssertionError):
+        check_ratios(mean_share)
+
+
+def test_a_ratio_of_nothing_and_of_one() -> None:
+    assert ratio([0.0], [0.0]) is None
+    assert math.isnan(known(ratio([1.0], [4.0])).low) and known(ratio([1.0], [4.0])).mean == 0.25

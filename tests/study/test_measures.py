@@ -64,6 +64,34 @@ def test_gini_of_few() -> None:
     assert gini(np.array([0.0, 0.0, 0.0, 8.0])) == pytest.approx(3 / 4)
 
 
+def check_spending(spread: float, top: float) -> None:
+    # Kleiber & Kotz 2003: the lognormal's top tenth has Phi(spread + z), z the quantile of .1; people spend all they
+    # carry, so that what is spent is distributed like wallets. `gini` likewise, 2 Phi(spread / sqrt 2) - 1.
+    runs = spenders(spread)
+    assert_simulated([one.measured.venue["spend_top_tenth"] for one in runs], top)
+    ginis = [gini(one.visits["credits"].to_numpy(dtype=float)) for one in runs]
+    assert_simulated(ginis, 2 * float(stats.norm.cdf(spread / math.sqrt(2))) - 1)
+
+
+@cache
+def spenders(spread: float) -> tuple[Run, ...]:
+    """People at a machine that takes a credit a play, in no time, until they have none."""
+    machine = {"desk": {"price": 1, "count": 200, "play_time": "0.01 s"}}
+    people = {"wallet": {"median": 200, "spread": spread}, "stay": {"off": True}}
+    return tuple(run(textbook(machine, 40.0, people=people, hours="10:00-15:00"), seed=108))
+
+
+def test_spending_of_lognormal_wallets() -> None:
+    check_spending(0.6, float(stats.norm.cdf(0.6 + stats.norm.ppf(0.1))))
+    for one in spenders(0.6):
+        assert set(one.visits["because"]) <= {"wallet empty", "closing time"}
+
+
+def test_control_spending_of_wallets_more_alike() -> None:
+    with pytest.raises(AssertionError):
+        check_spending(0.6, float(stats.norm.cdf(0.5 + stats.norm.ppf(0.1))))
+
+
 # -- queues --------------------------------------------------------------------------------------------------------
 
 
@@ -128,10 +156,13 @@ def open_hours(name: str, days: int) -> float:
 
 def added_up(one: Run, hours: float, credit_price: float) -> dict[str, float]:
     plays, visits = one.plays, one.visits
+    credit_price *= visits["paid"].sum() / visits["credits"].sum()  # net of bundles and bonus
     return {
         "credits_per_hour": plays["credits"].sum() / hours,
         "credits_per_play": plays["credits"].mean(),
         "revenue_per_play": plays["credits"].mean() * credit_price,
+        "take_per_week": plays["credits"].sum() * credit_price / (one.days / 7),
+        "limit_reached": visits["limited"].mean(),
         "plays_per_visit": len(plays) / len(visits),
         "credits_per_visit": plays["credits"].sum() / len(visits),
         "buy_in_rate": visits["taken"].sum() / visits["offers"].sum(),
@@ -150,6 +181,23 @@ def test_measures_of_a_demo_venue(name: str) -> None:
         expected = added_up(one, open_hours(name, one.days), written(name)["venue"]["credit_price"])
         found = {key: one.measured.venue[key] for key in expected}
         assert found == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_margins_of_a_demo_venue(name: str) -> None:
+    plain = written(name)
+    for one in demo(name):
+        take = one.plays.groupby("machines")["credits"].sum() * 7 / one.days * plain["venue"]["credit_price"]
+        take *= one.visits["paid"].sum() / one.visits["credits"].sum()
+        venue = 0.0
+        for number, (key, machine) in enumerate(plain["machines"].items()):
+            share = take[number] * machine.get("operator_share", plain["venue"].get("operator_share", 1.0))
+            costs = machine.get("count", 1) * (machine.get("upkeep", 0.0) + machine.get("floor_cost", 0.0))
+            found = one.measured.machines[key]
+            assert found["margin_per_week"] * machine.get("count", 1) == pytest.approx(share - costs, rel=1e-9)
+            assert found["take_per_week"] * machine.get("count", 1) == pytest.approx(take[number], rel=1e-9)
+            venue += share - costs
+        assert one.measured.venue["margin_per_week"] == pytest.approx(venue, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -217,8 +265,11 @@ def test_the_warm_up_is_left_out() -> None:
     base = textbook({"walk": {"title": "walk", "price": 1, "count": 40}}, 10.0, titles={"walk": walk(900)}, days=5)
     (whole,) = run(base, replications=1, seed=103)
     (late,) = run(base.change(warm_up=3), replications=1, seed=103)
-    pd.testing.assert_frame_equal(whole.plays, late.plays)
-    pd.testing.assert_frame_equal(whole.visits, late.visits)
+    # A filter, never a deletion: all rows are there, and say what belongs to it.
+    pd.testing.assert_frame_equal(whole.plays.drop(columns="warm_up"), late.plays.drop(columns="warm_up"))
+    pd.testing.assert_frame_equal(whole.visits.drop(columns="warm_up"), late.visits.drop(columns="warm_up"))
+    assert np.array_equal(late.plays["warm_up"], late.plays["began"] < 3 * DAY)
+    assert np.array_equal(late.visits["warm_up"], late.visits["arrived"] < 3 * DAY)
     contests = whole.plays[whole.plays["began"] >= 3 * DAY]
     visits = whole.visits[whole.visits["arrived"] >= 3 * DAY]
     assert 0 < len(contests) < len(whole.plays)

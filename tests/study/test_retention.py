@@ -10,31 +10,97 @@ import numpy as np
 import pytest
 from lifelines import KaplanMeierFitter
 from lifelines.datasets import load_leukemia
+from scipy import stats
 
-from venue.study.retention import returned_within, still_away
+from venue.study.retention import (
+    Curve,
+    cohorts,
+    gathered,
+    return_curve,
+    returned_within,
+    still_away,
+    still_away_between,
+)
 from venue.units import DAY
 
 from ..floor.textbook import Run, assert_prints, assert_simulated, run, textbook
 
+# Weeks in remission on 6-MP, 21 people; a plus marks who was still in it when last seen. Freireich et al. 1963, Blood
+# 21, as printed in Cox & Oakes, Analysis of Survival Data (location from memory); typed in by hand.
+REMISSION = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
 
-def check_trial(seen: np.ndarray) -> None:
-    # Freireich et al. 1963, the arm on 6-MP (lifelines.datasets.load_leukemia): 21 people, 9 events.
-    arm = load_leukemia().query("Rx == 0")
-    assert len(arm) == 21
-    curve = still_away(arm["t"], seen, [6, 10, 23])
-    for value, printed in zip(curve, ["0.857143", "0.752941", "0.448179"], strict=True):
+
+def trial(text: str = REMISSION) -> tuple[np.ndarray, np.ndarray]:
+    """Weeks, and whether the end of the remission was seen."""
+    words = text.split()
+    return np.array([float(word.rstrip("+")) for word in words]), np.array([word[-1] != "+" for word in words])
+
+
+def check_trial(weeks: np.ndarray, seen: np.ndarray) -> None:
+    # The same: 9 events; S(6), S(10), S(23).
+    assert len(weeks) == 21 and seen.sum() in (9, 21)
+    for value, printed in zip(still_away(weeks, seen, [6, 10, 23]), ["0.857143", "0.752941", "0.448179"], strict=True):
         assert_prints(float(value), printed)
 
 
 def test_kaplan_meier_on_a_published_trial() -> None:
-    seen = load_leukemia().query("Rx == 0")["status"].to_numpy()
-    assert seen.sum() == 9
-    check_trial(seen)
+    check_trial(*trial())
+
+
+def test_the_data_typed_in_are_those_of_a_library() -> None:
+    arm = load_leukemia().query("Rx == 0").sort_values(["t", "status"], ascending=[True, False])
+    weeks, seen = trial()
+    assert arm["t"].tolist() == weeks.tolist() and (arm["status"] == 1).tolist() == seen.tolist()
 
 
 def test_control_trial_without_censoring() -> None:
     with pytest.raises(AssertionError):
-        check_trial(np.ones(21))
+        check_trial(*trial(REMISSION.replace("+", "")))
+
+
+def as_visits(weeks: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+    """The trial as visits: somebody whose remission ended came again, who was lost from sight left so long before the
+    end. A week stands for a day."""
+    end = 1000.0
+    left = np.where(seen, 0.0, end - weeks)
+    return left * DAY, np.where(seen, weeks, np.inf) * DAY, end * DAY
+
+
+def check_curve(weeks: np.ndarray, seen: np.ndarray) -> None:
+    curve = return_curve(*as_visits(weeks, seen), days=(6, 10, 23))
+    for value, printed in zip(curve.share, ["0.857143", "0.752941", "0.448179"], strict=True):
+        assert_prints(1.0 - value, printed)
+
+
+def test_the_trial_as_visits() -> None:
+    check_curve(*trial())
+    left, again, end = as_visits(*trial())
+    assert_prints(1.0 - returned_within(left, again, end, 23 * DAY), "0.448179")
+
+
+def test_control_the_trial_as_visits_that_nobody_lost_from_sight() -> None:
+    weeks, _ = trial()
+    with pytest.raises(AssertionError):
+        check_curve(weeks, np.ones(21, dtype=bool))
+
+
+def check_interval(level: float, durations: np.ndarray, seen: np.ndarray, at: np.ndarray) -> None:
+    """Exponential Greenwood, as lifelines has it."""
+    theirs = KaplanMeierFitter(alpha=1 - level).fit(durations, seen).confidence_interval_
+    _, low, high = still_away_between(durations, seen, at)
+    rows = theirs.iloc[np.searchsorted(theirs.index.to_numpy(), at, side="right") - 1].to_numpy()
+    assert np.allclose(np.column_stack((low, high)), rows, rtol=1e-9, atol=1e-12)
+
+
+def test_interval_of_kaplan_meier_agrees_with_lifelines() -> None:
+    check_interval(0.95, *trial(), np.array([6.0, 7.0, 10.0, 15.0, 23.0, 34.0]))
+    for seed in range(3):
+        check_interval(0.95, *random_trial(seed), np.arange(2.0, 36.0))
+
+
+def test_control_interval_of_another_level() -> None:
+    with pytest.raises(AssertionError):
+        check_interval(0.9, *trial(), np.array([10.0]))
 
 
 def check_fitter(durations: np.ndarray, seen: np.ndarray, at: np.ndarray) -> None:
@@ -100,6 +166,45 @@ def test_a_run_too_short_to_tell(left: list[float], end: float) -> None:
     assert math.isnan(returned_within(np.array(left) * DAY, np.full(len(left), NO), end * DAY))
 
 
+# -- curves and cohorts --------------------------------------------------------------------------------------------
+
+VISITS = [("visit", "i2"), ("left", "f8"), ("next_visit", "f8")]
+
+
+def some_visits(rows: Sequence[tuple[int, float, float]]) -> np.ndarray:
+    return np.array([(visit, left * DAY, again * DAY) for visit, left, again in rows], dtype=VISITS)
+
+
+def test_cohorts_are_the_first_visits_of_each_week() -> None:
+    # By hand, 40 days: two first visits in week 1, one of which is followed after 5 days and one not; a second visit,
+    # which is nobody's first; one first visit in week 2, followed after 20 days.
+    visits = some_visits([(0, 1, 6), (0, 2, NO), (1, 6, NO), (0, 8, 28)])
+    first, second = cohorts(visits, np.array([1, 1, 1, 2]), 40 * DAY)
+    assert (first.week, first.visitors, second.week, second.visitors) == (1, 2, 2, 1)
+    assert dict(zip(first.curve.days, first.curve.share, strict=True)) == pytest.approx(
+        {day: 0.5 if day >= 5 else 0.0 for day in (1, 2, 3, 5, 7, 10, 14, 21, 28)}
+    )
+    # Nobody of week 2 was in sight for longer than those 20 days.
+    assert second.curve.days[-1] == 14 and set(second.curve.share) == {0.0}
+
+
+def test_a_curve_reaches_as_far_as_somebody_was_in_sight() -> None:
+    left, again = np.array([0.0, 10.0]) * DAY, np.array([NO, NO])
+    assert return_curve(left, again, 30 * DAY, (7, 28, 35)).days == (7, 28)
+    assert return_curve(np.array([]), np.array([]), 30 * DAY).days == ()
+
+
+def test_curves_of_replications_together() -> None:
+    one, other = (Curve((7, 14), (share, share + 0.1), (0.0, 0.0), (1.0, 1.0)) for share in (0.1, 0.3))
+    both = gathered([one, other, Curve((7,), (0.2,), (0.1,), (0.3,))])
+    # Student t over replications: df 2, standard error .1 / sqrt 3; beyond day 7 two replications tell.
+    assert both[0]["days"] == 7 and both[0]["mean"] == pytest.approx(0.2)
+    assert both[0]["high"] == pytest.approx(0.2 + 4.3027 * 0.1 / math.sqrt(3), abs=1e-5)
+    assert both[1]["mean"] == pytest.approx(0.3)
+    # A single one has the interval of its own curve.
+    assert gathered([Curve((7,), (0.2,), (0.1,), (0.35,))]) == [{"days": 7, "mean": 0.2, "low": 0.1, "high": 0.35}]
+
+
 # -- on the floor --------------------------------------------------------------------------------------------------
 
 CHANCE = 0.4
@@ -131,3 +236,23 @@ def test_retention_of_a_constant_chance() -> None:
 def test_control_retention_that_forgets_about_the_end() -> None:
     with pytest.raises(AssertionError):
         check_retention([np.isfinite(one.visits["next_visit"]).mean() for one in watched()])
+
+
+def check_cohorts(chance: float) -> None:
+    # The same constant chance, told for each week's first-time visitors that were watched for 28 days.
+    for week in (0, 1):
+        shares = []
+        for one in watched():
+            cohort = one.measured.cohorts[week]
+            assert cohort.week == week + 1
+            shares.append(dict(zip(cohort.curve.days, cohort.curve.share, strict=True))[28 - 7 * week])
+        assert_simulated(shares, chance * float(stats.norm.cdf(math.log((28 - 7 * week) / 9) / 0.35)))
+
+
+def test_retention_of_cohorts() -> None:
+    check_cohorts(CHANCE)
+
+
+def test_control_cohorts_of_another_chance() -> None:
+    with pytest.raises(AssertionError):
+        check_cohorts(CHANCE + 0.06)

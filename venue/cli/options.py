@@ -273,6 +273,9 @@ report = click.option(
     help="Also make a page of the results; without a name, report.html in the folder of --out, or named after "
     "the scenario.",
 )
+rows = click.option(
+    "--rows", is_flag=True, help="With --out: also write every play, visit and offer, one row each, as CSV."
+)
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 quiet = click.option("--quiet", is_flag=True, help="No narration and no progress bar.")

@@ -8,6 +8,7 @@ import click
 
 from venue.cli import options, speech
 from venue.cli.progress import ProgressBar
+from venue.errors import InputError
 
 if TYPE_CHECKING:
     from venue.study.results import RunResult
@@ -18,26 +19,31 @@ if TYPE_CHECKING:
 @options.strength
 @options.only
 @options.report
+@options.rows
 @options.simulation
-def run(scenario: str, strength: float | None, only: int | None, **given: Any) -> None:
-    """Run a venue at one catch-up strength: take, retention, fairness, machines, why people left.
+def run(scenario: str, strength: float | None, only: int | None, rows: bool, **given: Any) -> None:
+    """Run a venue at one catch-up strength: take, retention, fairness, machines, what people did and why they left.
 
     \b
     Examples:
       venue run scenarios/pier.toml
       venue run scenarios/pier.toml --strength 0.5 --set machines.tug.count=3 --json
+      venue run scenarios/pier.toml --replications 1 --out results --rows
     """
     from venue import api
     from venue.report import charts, frames, tables
 
+    if rows and given["out"] is None:
+        raise InputError("--rows: writes files, so it needs a folder; add --out DIR")
     folder, page = speech.folder(given), speech.page(scenario, "run", given)
     loaded = speech.load(scenario, {**given, "strength": strength})
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: RunResult = speech.with_bar(
-        bar, lambda: api.run(loaded, only=only, progress=bar, **speech.goal(given), **speech.means(given))
+        bar, lambda: api.run(loaded, only=only, rows=rows, progress=bar, **speech.goal(given), **speech.means(given))
     )
     if folder is not None:
-        folder.write(result.to_dict(), loaded, frames.run_frames(result), charts.run_charts(result))
+        written = frames.run_frames(result) | (frames.row_frames(result) if rows else {})
+        folder.write(result.to_dict(), loaded, written, charts.run_charts(result))
     speech.write_page(page, result.to_dict, loaded, lambda: frames.run_frames(result), given)
     speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

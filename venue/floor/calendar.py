@@ -82,6 +82,7 @@ class Profile:
         self._starts = np.array(list(arrivals.per_hour))
         self._rates = np.array([0.0, *arrivals.per_hour.values()]) / HOUR
         self._weekday = [arrivals.weekday.on(day) for day in range(7)]
+        self._catchment = arrivals.catchment
         # Shares of a day's visitors and the times they come by, for each kind of day.
         self._spread: dict[tuple[int, float], tuple[list[float], list[float]]] = {}
 
@@ -96,10 +97,13 @@ class Profile:
 
         return at
 
-    def first_timers(self, day: Day, streams: Streams, party: Party) -> tuple[list[float], list[int]]:
+    def first_timers(
+        self, day: Day, streams: Streams, party: Party, *, known: int = 0
+    ) -> tuple[list[float], list[int]]:
         """When parties of people who never came before arrive on a day, and how many people each is.
 
-        The rates of the scenario count people, so parties come at that rate over their mean size.
+        The rates of the scenario count people, so parties come at that rate over their mean size. Of a catchment of N
+        people, of whom `known` have been here before that day, a party still comes with chance 1 - known / N.
         """
         each = self.rate(day)
         bound = float(self._weekday[day.number % 7] * self._rates.max()) / party.mean_size
@@ -109,10 +113,15 @@ class Profile:
         ).tolist()
         sizes = list(party.sizes)
         if len(sizes) == 1:
-            return times, sizes * len(times)
-        edges = np.cumsum(list(party.sizes.values()))[:-1]
-        draws = streams.generator("party sizes", day.number).random(len(times))
-        return times, [sizes[place] for place in np.searchsorted(edges, draws, side="right")]
+            found = sizes * len(times)
+        else:
+            edges = np.cumsum(list(party.sizes.values()))[:-1]
+            draws = streams.generator("party sizes", day.number).random(len(times))
+            found = [sizes[place] for place in np.searchsorted(edges, draws, side="right")]
+        if self._catchment is None:
+            return times, found
+        draws = streams.generator("catchment", day.number).random(len(times))
+        return _from_catchment(self._catchment, known, times, found, draws.tolist())
 
     def hour_of(self, day: Day, uniform: float) -> float:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""
@@ -129,3 +138,17 @@ class Profile:
         step = min(max(bisect_right(shares, uniform), 1), len(times) - 1)
         part = (uniform - shares[step - 1]) / (shares[step] - shares[step - 1] or 1.0)
         return day.opens + times[step - 1] + part * (times[step] - times[step - 1])
+
+
+def _from_catchment(
+    catchment: int, known: int, times: list[float], sizes: list[int], draws: list[float]
+) -> tuple[list[float], list[int]]:
+    """Those parties that are still to be had from a catchment, each as large as there are people left for."""
+    kept_times, kept_sizes = [], []
+    for time, size, draw in zip(times, sizes, draws, strict=True):
+        left = catchment - known
+        if draw * catchment < left:
+            kept_times.append(time)
+            kept_sizes.append(min(size, left))
+            known += kept_sizes[-1]
+    return kept_times, kept_sizes

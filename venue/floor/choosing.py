@@ -21,8 +21,8 @@ class Choosing:
         What they like.
     rows
         The machines.
-    prior_belief
-        Belief about a title that was never played.
+    prior_weight
+        What the belief about a title that was never played weighs in a decision.
     together
         Utility of each friend at the machines.
 
@@ -32,11 +32,11 @@ class Choosing:
         Credits for which something can be played now.
     """
 
-    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_belief: float, together: float) -> None:
+    def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_weight: float, together: float) -> None:
         self._rows = rows
         self.least_price = min(row.price for row in rows)
         self._together = together
-        self._prior_belief = prior_belief
+        self._prior_weight = prior_weight
         self._belief, self._waiting, self._suspicion = tastes.belief, tastes.waiting, tastes.suspicion
         self._leave, self._tired, self._rest = tastes.leave, tastes.tired, tastes.rest
         self._may_leave, self._may_rest = self._leave > -math.inf, self._rest > -math.inf
@@ -72,7 +72,7 @@ class Choosing:
             game = row.game
             if game is not None:
                 record = records.get(game.number)
-                utility += by_belief * (self._prior_belief if record is None else record.belief) - wary
+                utility += by_belief * (self._prior_weight if record is None else record.weight) - wary
             if taken:
                 utility -= self._waiting * (row.waiting + 1) / row.working
             if friends:

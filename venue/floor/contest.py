@@ -40,6 +40,7 @@ def contest(
     env = floor.env
     game: Game = row.game  # type: ignore[assignment]
     accepts, notice = row.accepts_next, floor.notice
+    by_margin, keeps = floor.offers.by_margin[game.number], floor.offers.rows is not None
     board, price, periods = game.scoreboard, row.price_later, game.periods
     perceived, closeness, take = board.perceived, board.closeness, row.by_hour
     ahead = group is None
@@ -50,6 +51,8 @@ def contest(
     floor.in_play += 1
     hour = int(now // HOUR)
     hour_ends = (hour + 1) * HOUR
+    # Whoever promised to play another contest was offered it after the last.
+    newly = [seat for seat in seats if not seat.visit.has_promised] if keeps else []
     for seat in seats:
         take[hour] += _pay_first(floor, game, seat)
     first = seats[0].visit
@@ -60,6 +63,9 @@ def contest(
     wear = cabinet.wear
     fails_at = math.inf if wear is None else wear.begin(now, here.length)
     _take_part(seats, seats, now, 0, first_gap, here)
+    for seat in newly:
+        true = 1.0 - here.win if seat.side else here.win
+        floor.offers.keep(seat.visit, row.number, now, "start", price=seat.price, perceived=seat.belief, true=true)
     fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
     period = 0
     wait = here.length
@@ -98,6 +104,10 @@ def contest(
                 lead, win, conceded = margin, here.win, by_b
             visit, record = seat.visit, seat.record
             chance = perceived(lead, period, record.score, win, record.experience)
+            line = by_margin[lead]  # how many were offered, and refused; what was perceived, and true
+            line[0] += 1
+            line[2] += chance
+            line[3] += win
             visit.chance_met += chance
             visit.closeness_met += near
             visit.suspicion = suspicion = visit.suspicion + notice * conceded
@@ -116,8 +126,15 @@ def contest(
                         hour = int(now // HOUR)
                         hour_ends = (hour + 1) * HOUR
                     take[hour] += price
+                    if keeps:
+                        floor.offers.keep(visit, row.number, now, "break", price=price, margin=lead, perceived=chance,
+                                          true=win)  # fmt: skip
                     continue
                 visit.last_no = floor.excuses.why_not(seat.belief - chance, near, played, suspicion, tired)
+            line[1] += 1
+            if keeps:
+                floor.offers.keep(visit, row.number, now, "break", price=price, margin=lead, perceived=chance,
+                                  true=win, because=visit.last_no)  # fmt: skip
             leaving = [*leaving, seat]
         joined: Sequence[Seat] = ()
         if group is not None and row.waiting and row.machine.join and seats and len(leaving) < len(seats):
@@ -169,6 +186,8 @@ def contest(
             visit = seat.visit
             seat.result = result = 1.0 - won if seat.side else won
             visit.suspicion += notice * (by_a if seat.side else by_b)
+            if result == 1.0:  # a win that feels given
+                visit.suspicion += floor.notice_given * (by_b if seat.side else by_a)
             visit.finished += 1
             visit.wins += result
             visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0

@@ -132,6 +132,7 @@ class MachineRow:
         *,
         hours: int,
         buy_in: BuyIn,
+        weighting: float,
         price_taste: float,
         workshop: Workshop | None = None,
     ) -> None:
@@ -141,7 +142,8 @@ class MachineRow:
         self.game = game
         # What is asked for often is held here: a look into the scenario takes longer.
         self.working, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
-        self._buy_in, self._price_taste, self._workshop = buy_in, price_taste, workshop
+        self._buy_in, self._weighting = buy_in, weighting
+        self._price_taste, self._workshop = price_taste, workshop
         self._again: dict[int, Accepts] = {}
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         # Skill of the computer side at the machine's difficulty.
@@ -166,8 +168,9 @@ class MachineRow:
         self.price, self.price_later = price.first, price.later
         # Where going on costs nothing, because all was paid at the start, a later comer pays that.
         self.price_to_join = price.later or price.first
-        self.accepts_next = buy_in_choice(self._buy_in, self._buy_in.go_on, price.later)
-        self.accepts_join = buy_in_choice(self._buy_in, self._buy_in.go_on, self.price_to_join)
+        tastes, weighting = self._buy_in, self._weighting
+        self.accepts_next = buy_in_choice(tastes, tastes.go_on, price.later, weighting=weighting)
+        self.accepts_join = buy_in_choice(tastes, tastes.go_on, self.price_to_join, weighting=weighting)
         self._weigh()
         for ticket in self.in_line():
             if ticket.visit.wallet < price.first and falls_short(ticket.visit, price.first, now):
@@ -207,7 +210,8 @@ class MachineRow:
         """The decision to buy into another contest at a price."""
         found = self._again.get(price)
         if found is None:
-            found = self._again[price] = buy_in_choice(self._buy_in, self._buy_in.again, price)
+            tastes = self._buy_in
+            found = self._again[price] = buy_in_choice(tastes, tastes.again, price, weighting=self._weighting)
         return found
 
     def join_line(self, visit: Visit, patience: float | None) -> Ticket:

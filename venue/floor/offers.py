@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from venue.contest.table import Break
 from venue.floor.allowance import falls_short
 from venue.floor.machine_row import Game, MachineRow
-from venue.floor.seat import Seat
+from venue.floor.offer_book import UNKNOWN
+from venue.floor.seat import Seat, line_up
 from venue.players.person import Visit
 
 if TYPE_CHECKING:
@@ -38,9 +39,14 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
         draw = next(visit.buy_in or visit.tap("buy_in"))
         if row.accepts_again(price)(belief, near, played, suspicion, tired, draw):
             visit.has_promised = True
-            return True
-        visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
-    return False
+        else:
+            visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
+    if floor.offers.rows is not None:
+        # With several seats nobody knows yet who will sit where.
+        true = line_up(row, game, [seat], 0.5)[1].win_chance if row.seats == 1 else UNKNOWN
+        floor.offers.keep(visit, row.number, now, "again", price=price, margin=seat.margin, perceived=belief, true=true,
+                          because=visit.last_no)  # fmt: skip
+    return visit.has_promised
 
 
 def joins(floor: Floor, row: MachineRow, visit: Visit, here: Break, side: int) -> bool:
@@ -59,4 +65,9 @@ def joins(floor: Floor, row: MachineRow, visit: Visit, here: Break, side: int) -
     draw = next(visit.buy_in or visit.tap("buy_in"))
     accepts = row.accepts_join(chance, near, visit.plays, visit.suspicion, tired, draw)
     visit.has_promised = accepts  # taken when it is paid for
+    if floor.offers.rows is not None:
+        lost = floor.prior_belief - chance
+        no = "" if accepts else floor.excuses.why_not(lost, near, visit.plays, visit.suspicion, tired)
+        floor.offers.keep(visit, row.number, floor.env.now, "join", price=row.price_to_join, margin=lead,
+                          perceived=chance, true=win, because=no)  # fmt: skip
     return accepts

@@ -62,6 +62,7 @@ VISIT_COLUMNS = (
     ("taken", "i4", "buy-ins taken"),
     ("lines", "i2", "lines joined"),
     ("gave_up", "i2", "lines left without a play"),
+    ("moved", "i2", "changes to other machines"),
     ("waited", "f8", "s in lines"),
     ("chance_met", "f4", "mean perceived chance at offers"),
     ("closeness_met", "f4", "mean closeness at offers"),
@@ -71,6 +72,44 @@ VISIT_COLUMNS = (
     ("because", "i1", "place of the reason in the list of reasons"),
     ("next_visit", "f8", "s from the start of the run; infinite if there is none"),
 )
+
+# Kinds of offer: for a contest or play from its start, at a period break, for another contest, for an open seat.
+KINDS = ("start", "break", "again", "join")
+
+OFFER_COLUMNS = (
+    ("person", "i4", "order of first arrival"),
+    ("visit", "i2", "0 for the first visit"),
+    ("machines", "i2", "place of the machines in the scenario"),
+    ("at", "f8", "s from the start of the run"),
+    ("kind", "i1", "place of the kind in the list of kinds"),
+    ("price", "i4", "credits asked for"),
+    ("margin", "i2", "points ahead when it was made; 0 at a start, the last one's for another contest"),
+    ("perceived", "f4", "perceived chance to win; NaN where there is no contest"),
+    (
+        "true_chance",
+        "f4",
+        "chance by the chain; NaN without a contest, and for another one among several seats",
+    ),
+    ("taken", "i1", "1 if it was taken"),
+    ("because", "i1", "place in the list of reasons why it was not taken; -1 if it was"),
+)
+
+# What the numbers of a column are in, for headers of files; columns that need no unit are left out.
+UNITS = {
+    "began": "s",
+    "ended": "s",
+    "arrived": "s",
+    "left": "s",
+    "waited": "s",
+    "next_visit": "s",
+    "at": "s",
+    "gap": "log_odds",
+    "grid_gap": "log_odds",
+    "margin": "points",
+    "price": "credits",
+    "refunded": "credits",
+    "paid": "single_credits",
+}
 
 
 # How the types of the columns are written as bytes.

@@ -16,6 +16,7 @@ from venue.floor.allowance import Allowance
 from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.choosing import Choosing
 from venue.floor.machine_row import Game, MachineRow
+from venue.floor.offer_book import OfferBook
 from venue.floor.open_clock import OpenClock, spans_of
 from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
@@ -27,6 +28,7 @@ from venue.floor.workshop import Workshop
 from venue.players.choices import Excuses
 from venue.players.coming_back import ComingBack
 from venue.players.company import Leave
+from venue.players.perception import weighed
 from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
@@ -53,16 +55,25 @@ class Floor:
         Random streams of this replication.
     days
         Days to simulate, the first a Monday.
+    keep_offers
+        Whether to keep a row for each offer.
 
     Attributes
     ----------
     plays, visits
         Rows kept; see `venue.floor.rows_kept`.
+    offers
+        What was offered.
+    moved
+        Changes to other machines since the warm-up, by what made a visitor stop at the last.
     open_days
         The days on which the venue opened.
     """
 
-    def __init__(self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int) -> None:
+    def __init__(
+        self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int, *,
+        keep_offers: bool = False,
+    ) -> None:  # fmt: skip
         self.scenario = scenario
         self.people = people = scenario.people
         self.env = simpy.Environment()
@@ -71,6 +82,8 @@ class Floor:
         self.excuses = Excuses(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
         self.notice = people.suspicion.notice
+        self.notice_given = people.suspicion.notice * people.suspicion.given_win
+        self.talk = people.suspicion.shared
         self.rest_length = people.choice.rest_length
         self.prior_belief = people.belief.wins / (people.belief.wins + people.belief.losses)
         self.reason_number = {reason: number for number, reason in enumerate(REASONS)}
@@ -98,6 +111,7 @@ class Floor:
                 self.env,
                 hours=hours,
                 buy_in=people.buy_in,
+                weighting=people.belief.weighting,
                 price_taste=people.choice.price,
                 workshop=workshop,
             )
@@ -105,10 +119,15 @@ class Floor:
         ]
         self._wear_out(OpenClock(spans_of(site.hours, days)))
         self.choosing = Choosing(
-            people.choice, self.rows, prior_belief=self.prior_belief, together=people.party.together
+            people.choice,
+            self.rows,
+            prior_weight=weighed(self.prior_belief, people.belief.weighting),
+            together=people.party.together,
         )
         self.nobody_returns = people.come_back.constant == -math.inf
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
+        self.offers = OfferBook(len(scenario.titles), keep=keep_offers)
+        self.moved: dict[str, int] = {}
         self.entered = self.inside = self.left = 0
         self.begun = self.finished = self.ended_early = self.in_play = 0
         self.contest_time = 0.0
@@ -122,8 +141,14 @@ class Floor:
             row.settle(self.env.now)
         return balance(self)
 
+    def _forget(self, _event: simpy.Event) -> None:
+        """The warm-up is over: what is only counted, and not kept as rows, is counted anew."""
+        self.offers.forget()
+        self.moved.clear()
+
     def _days(self) -> Generator[simpy.Event, None, None]:
         env = self.env
+        env.timeout(self.scenario.study.warm_up * DAY).callbacks.append(self._forget)
         for session in sessions(self.open_days):
             yield env.timeout(session[0].opens - env.now)
             self.closing = session[-1].closes
@@ -191,7 +216,7 @@ class Floor:
 
     def _expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
         """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""
-        times, sizes = self._profile.first_timers(day, self.streams, self.people.party)
+        times, sizes = self._profile.first_timers(day, self.streams, self.people.party, known=self._known)
         *first, self._known = accumulate(sizes, initial=self._known)
         newcomers = list(zip(times, first, sizes, strict=True))
         again = self._diary.pop(day.number, None)

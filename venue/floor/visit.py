@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
 import simpy
@@ -15,7 +15,7 @@ from venue.floor.offers import wants_another
 from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat
 from venue.floor.walk import Steps
-from venue.players.company import Leave
+from venue.players.company import Leave, talk
 from venue.players.person import Visit
 from venue.units import HOUR
 
@@ -28,6 +28,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
     env, choosing = floor.env, floor.choosing
     now = env.now
     avoid: tuple[MachineRow, ...] = ()
+    before: MachineRow | None = None
     while True:
         if now >= floor.closing:
             reason = "closing time"
@@ -48,6 +49,11 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             reason = choice
             break
         row = visit.at = choice
+        if before is not None and before is not row:
+            visit.moved += 1
+            because = visit.last_no or "had enough"
+            floor.moved[because] = floor.moved.get(because, 0) + 1
+        before = row
         place: Cabinet | Seat | None
         if row.lone:
             place = _beside_friends(row, visit).group.sit(visit)
@@ -81,6 +87,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             visit.credits += price
             visit.plays += 1
             row.by_hour[int(now // HOUR)] += price - back
+            floor.offers.keep(visit, row.number, now, "start", price=price)
             yield env.timeout(length)
             began, now = now, env.now
             refunded = 0
@@ -109,6 +116,8 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
         visit.at = None
         visit.rung = 0
         visit.has_promised = False
+        if visit.company is not None and floor.talk:
+            visit.company.talk(floor.talk)
         # Whoever leaves these machines for a reason looks for others next.
         avoid = (row,) if visit.last_no else ()
     leave(floor, visit, now, reason)
@@ -167,6 +176,8 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
         gone = company.gone
         visit.company = None
         company.gone = []  # or the party and its visits would hold each other
+        if floor.talk:
+            _talk_on_the_way_home(gone, floor.talk)
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
     party, till = len(gone), floor.till
     for visit, now, reason, empty in gone:
@@ -176,8 +187,15 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
             (
                 number, visit.number, party, visit.arrived, now, credits, visit.refunded,
                 credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
-                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.waited,
-                visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
+                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
+                visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
                 allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
             )
         )  # fmt: skip
+
+
+def _talk_on_the_way_home(gone: Sequence[Leave], share: float) -> None:
+    """What friends say to each other afterwards: what they think of the place goes into their next outing."""
+    talk([one.visit for one in gone], share)
+    for one in gone:
+        one.visit.person.suspicion = one.visit.suspicion

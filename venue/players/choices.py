@@ -12,6 +12,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from itertools import accumulate
 
+from venue.players.perception import weighed
 from venue.scenario.people import BuyIn
 
 _HOPELESS = -700.0
@@ -20,11 +21,12 @@ _HOPELESS = -700.0
 Accepts = Callable[[float, float, int, float, float, float], bool]
 
 
-def buy_in_choice(tastes: BuyIn, constant: float, price: int) -> Accepts:
+def buy_in_choice(tastes: BuyIn, constant: float, price: int, *, weighting: float = 1.0) -> Accepts:
     """The decision on one kind of offer, with a constant and a price in credits, as a function ready for the floor.
 
     The function takes the perceived chance, the closeness, contests already played, suspicion, tiredness and a uniform
-    draw, and says whether the visitor buys in.
+    draw, and says whether the visitor buys in. `weighting` is the exponent by which decisions weigh chances; with 1
+    there is nothing to weigh, and it costs nothing.
     """
     offered = constant - tastes.price * price
     by_chance, by_closeness = tastes.chance, tastes.closeness
@@ -42,7 +44,13 @@ def buy_in_choice(tastes: BuyIn, constant: float, price: int) -> Accepts:
         )
         return utility > _HOPELESS and uniform * (1.0 + exp(-utility)) < 1.0
 
-    return accepts
+    if weighting == 1.0:
+        return accepts
+
+    def by_weight(chance: float, closeness: float, played: int, suspicion: float, tired: float, uniform: float) -> bool:
+        return accepts(weighed(chance, weighting), closeness, played, suspicion, tired, uniform)
+
+    return by_weight
 
 
 class Excuses:

@@ -6,6 +6,7 @@ company. The party decides about another outing when all have left, so that frie
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -51,6 +52,10 @@ class Company:
                 found[other.at] = found.get(other.at, 0) + 1
         return found
 
+    def talk(self, share: float) -> None:
+        """Those who are not busy at a machine of their own talk."""
+        talk([visit for visit in self.inside if visit.at is None or visit.at.seats > 1], share)
+
     def say_goodbye(self, leave: Leave) -> bool:
         """One of them goes; those who want to go along are told. Returns whether nobody is left."""
         self.inside.remove(leave.visit)
@@ -58,3 +63,11 @@ class Company:
         for other in self.inside:
             other.called_home = other.follows
         return len(self.gone) == self.size
+
+
+def talk(visits: Sequence[Visit], share: float) -> None:
+    """Each moves by `share` of the way towards their mean suspicion, which stays as it is."""
+    if share and visits:
+        mean = sum(visit.suspicion for visit in visits) / len(visits)
+        for visit in visits:
+            visit.suspicion += share * (mean - visit.suspicion)

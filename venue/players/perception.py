@@ -7,6 +7,9 @@ sports scores", J. Am. Stat. Assoc. 89): with a fraction tau of the contest left
 
 The experienced reading is the title's true chance, from the chain. A visitor mixes the two; the experienced reading
 weighs contests / (contests + learning half-life).
+
+Decisions may weigh a chance otherwise than it is perceived: small ones too heavily, large ones too lightly (Prelec
+1998, "The probability weighting function", Econometrica 66).
 """
 
 from __future__ import annotations
@@ -24,6 +27,13 @@ _MOST_BELIEF = 1.0 - 1e-9
 def belief_score(belief: float) -> float:
     """Phi^-1(b): a belief as the drift of the Brownian reading."""
     return _inverse_normal(min(max(belief, 1.0 - _MOST_BELIEF), _MOST_BELIEF))
+
+
+def weighed(chance: float, exponent: float) -> float:
+    """Weight of a chance in a decision, exp(-(-ln p)^exponent); an exponent of 1 leaves it as it is."""
+    if exponent == 1.0 or not 0.0 < chance < 1.0:
+        return chance
+    return math.exp(-((-math.log(chance)) ** exponent))
 
 
 def naive_chance(margin: float, left: float, spread: float, belief: float) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.players.company import Company
-from venue.players.perception import belief_score
+from venue.players.perception import belief_score, weighed
 from venue.scenario.people import People
 from venue.streams import Streams
 
@@ -50,6 +50,8 @@ class Record:
         Contests finished.
     belief
         Mean of the Beta belief: the chance to win that the person believes in.
+    weight
+        The belief as decisions weigh it.
     score
         `belief_score` of the belief.
     experience
@@ -58,13 +60,14 @@ class Record:
         Skill at the title in log-odds, without and with practice.
     """
 
-    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "talent", "wins")
+    __slots__ = ("belief", "contests", "experience", "losses", "score", "skill", "talent", "weight", "wins")
 
-    def __init__(self, wins: float, losses: float, skill: float) -> None:
+    def __init__(self, wins: float, losses: float, skill: float, weighting: float = 1.0) -> None:
         self.wins = wins
         self.losses = losses
         self.contests = 0
         self.belief = belief = wins / (wins + losses)
+        self.weight = weighed(belief, weighting)
         self.score = belief_score(belief)
         self.experience = 0.0
         self.talent = self.skill = skill
@@ -122,8 +125,8 @@ class Visit:
     __slots__ = (
         "_row", "_streams", "allowance", "arrived", "at", "brought", "buy_in", "called_home", "chance_met", "choice",
         "closeness_met", "company", "credits", "finished", "follows", "gave_up", "has_promised", "key", "last_no",
-        "lines", "number", "offers", "patience", "person", "play", "plays", "refunded", "rung", "stay", "suspicion",
-        "taken", "waited", "wallet", "wins",
+        "lines", "moved", "number", "offers", "patience", "person", "play", "plays", "refunded", "rung", "stay",
+        "suspicion", "taken", "waited", "wallet", "wins",
     )  # fmt: skip
 
     def __init__(self, person: Person, arrived: float, streams: Streams) -> None:
@@ -139,7 +142,7 @@ class Visit:
         self.patience: Iterator[float] | None = None
         self.brought = self.wallet = self.stay = math.inf
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
-        self.refunded = 0
+        self.moved = self.refunded = 0
         self.allowance: Any = None
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
@@ -190,6 +193,7 @@ class Traits:
         self._prior = people.belief.wins, people.belief.losses
         self._half_life = people.belief.learning_half_life
         self._close_loss = people.belief.close_loss
+        self._weighting = people.belief.weighting
         self._practice = people.skill.practice
         self._limit = people.skill.practice_limit
         self._fade = math.log(2.0) / people.suspicion.half_life
@@ -226,7 +230,7 @@ class Traits:
 
     def meet(self, person: Person, title: int) -> Record:
         """What a person takes to a title that is new to them: the prior."""
-        found = person.records[title] = Record(*self._prior, self.skill(person))
+        found = person.records[title] = Record(*self._prior, self.skill(person), self._weighting)
         return found
 
     def skill(self, person: Person) -> float:
@@ -243,6 +247,7 @@ class Traits:
         record.losses += 1.0 - worth
         record.contests = contests = record.contests + 1
         record.belief = belief = record.wins / (record.wins + record.losses)
+        record.weight = weighed(belief, self._weighting)
         record.score = belief_score(belief)
         record.experience = contests / (contests + self._half_life)
         record.skill = record.talent + min(self._limit, self._practice * contests)

@@ -13,7 +13,9 @@ from matplotlib.text import Annotation
 from venue.report.axes import across, name_places, places, what_varies
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, keep_apart, label_ends, new_figure
+from venue.report.heading import note
 from venue.report.heat_map import heat_maps
+from venue.report.people_charts import people_charts
 from venue.scenario.load import Loaded
 from venue.study.intervals import LEVEL, Estimate
 from venue.study.point import Point, difference
@@ -48,15 +50,6 @@ def _band(axes: Axes, x: Sequence[float], items: Sequence[Estimate | None], inde
 
 def _series(result: SweepResult, name: str) -> tuple[list[float], list[Estimate | None]]:
     return places(result)[0], [point.measures().get(name) for point in result.points]
-
-
-def _note(loaded: Loaded, replications: int, what: str) -> str:
-    """What stands under a chart: the place, what the marks mean, what was run."""
-    study = loaded.scenario.study
-    runs = f"{replications} replications" if replications > 1 else "1 replication"
-    what = f" {what}" if replications > 1 else ""
-    name = short(loaded.scenario.venue.name, 2 * _NAME_WIDTH)
-    return f"{name}: {runs} of {study.days} days, the first {study.warm_up} left out; seed {study.seed}.{what}"
 
 
 _BANDS = "Bands: 95 % intervals; all settings met the same visitors, so differences are surer than the bands look."
@@ -106,7 +99,7 @@ def credits_chart(result: SweepResult) -> Figure:
 
 
 def _sweep_note(result: SweepResult, what: str) -> str:
-    return _note(result.loaded, result.loaded.scenario.study.replications, what)
+    return note(result.loaded, result.loaded.scenario.study.replications, what)
 
 
 def _credits_title(result: SweepResult) -> str:
@@ -247,7 +240,7 @@ def hourly_chart(loaded: Loaded, point: Point) -> Figure:
     peak = int(open_hours[np.argmax(total[open_hours])])
     title = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines, at {point.name}"
     figure, axes = new_figure(
-        title, "hour of day (each from its beginning)", _TAKE, _note(loaded, len(point.replications), "")
+        title, "hour of day (each from its beginning)", _TAKE, note(loaded, len(point.replications), "")
     )
     order = np.argsort(-np.nansum(hourly, axis=1), kind="stable")
     shown = [int(row) for row in order[: _MOST_LINES - 1]] if len(order) > _MOST_LINES else [int(row) for row in order]
@@ -284,4 +277,4 @@ def sweep_charts(result: SweepResult) -> dict[str, Figure]:
 
 def run_charts(result: RunResult) -> dict[str, Figure]:
     """All charts of a run by file name."""
-    return {"by-hour": hourly_chart(result.loaded, result.point)}
+    return {"by-hour": hourly_chart(result.loaded, result.point), **people_charts(result.loaded, result.point)}

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, decimals, interval, number
 from venue.report.heading import LONGEST_NAME, heading
+from venue.report.people_tables import people_tables
 from venue.scenario.load import Loaded
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
@@ -80,7 +81,7 @@ def caution(width: int) -> str:
 
 
 def run_tables(result: RunResult, width: int = 100) -> str:
-    """A run as text: the venue, its machines, why people left."""
+    """A run as text: the venue, its machines, what people did."""
     loaded, point = result.loaded, result.point
     money = loaded.scenario.venue.money
     rows = []
@@ -94,11 +95,7 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
     parts += precision(result.reached, width)
     parts.append(_machines_table(result, width))
-    left_because = [[reason, f"{share:.1%}"] for reason, share in point.left_because().items()]
-    if left_because:
-        parts.append(
-            in_columns(["left because", "share of visits"], left_because, width=width, caption="Why visits ended")
-        )
+    parts += people_tables(loaded, point, width)
     parts.append(caution(width))
     return "\n\n".join(parts)
 

@@ -106,6 +106,12 @@ class Belief(Part):
     learning_half_life: float = Field(
         12.0, gt=0, le=1e9, description="contests after which the experienced reading weighs half"
     )
+    weighting: float = Field(
+        1.0,
+        ge=0.05,
+        le=2,
+        description="Prelec's exponent of chances as decisions weigh them; 1: as they are perceived",
+    )
 
 
 class BuyIn(Part):
@@ -141,6 +147,13 @@ class Suspicion(Part):
         0.2,
         description="chance to notice a conceded score that was owed wholly to help; one owed in part is noticed in "
         "proportion",
+    )
+    given_win: Chance = Field(
+        0.1, description="part of `notice` that holds for help to one's own side in the last period of a contest won"
+    )
+    shared: Chance = Field(
+        0.25,
+        description="part of the gap to a party's mean that closes when they talk, as one gets up and on the way home",
     )
     half_life: PositiveSeconds = Field(14 * 86400.0, description="time in which suspicion halves")
 

@@ -34,6 +34,10 @@ class Arrivals(Part):
 
     per_hour: HourlyRates = Field(min_length=1, description="visitors per hour from each time of day on")
     weekday: Weekdays = Weekdays()
+    catchment: int | None = Field(
+        None, ge=1, le=1_000_000_000,
+        description="people who may come at all: first visits thin out as fewer of them are left; no end if unsaid",
+    )  # fmt: skip
 
 
 class Site(Part):

@@ -16,11 +16,11 @@ from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.display import Displayed
-from venue.study.intervals import Estimate, estimate, paired
+from venue.study.intervals import Estimate, estimate, finite_or_none, paired
 from venue.study.measures import MEASURES
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
-from venue.study.results import finite_or_none, measures_of, unit_of
+from venue.study.results import measures_of, unit_of
 from venue.study.series import Means, Series, Variant
 
 _MOST = 50

@@ -26,6 +26,15 @@ class Estimate:
         """Half the length of the interval."""
         return (self.high - self.low) / 2
 
+    def to_dict(self) -> dict[str, float | None]:
+        """Mean, low and high as plain data; what is not known is None, since JSON has no other word for it."""
+        return {name: finite_or_none(getattr(self, name)) for name in ("mean", "low", "high")}
+
+
+def finite_or_none(value: float) -> float | None:
+    """A number as JSON has it: what is no number, or without bound, has no word there."""
+    return value if math.isfinite(value) else None
+
 
 def estimate(values: Sequence[float], level: float = LEVEL) -> Estimate | None:
     """Mean and Student t interval over replications that have a value; None when none has.
@@ -45,3 +54,22 @@ def estimate(values: Sequence[float], level: float = LEVEL) -> Estimate | None:
 def paired(first: Sequence[float], second: Sequence[float], level: float = LEVEL) -> Estimate | None:
     """Interval for the mean difference of two settings run on the same replications (paired t; Law, ch. 10)."""
     return estimate([a - b for a, b in zip(first, second, strict=True)], level)
+
+
+def ratio(parts: Sequence[float], wholes: Sequence[float], level: float = LEVEL) -> Estimate | None:
+    """Interval for a share whose parts and wholes both vary between replications; None where there is no whole.
+
+    The estimate is sum of parts / sum of wholes = R, its standard error that of the mean of part - R x whole, over the
+    mean whole (ratio estimator; Cochran, Sampling Techniques, ch. 6, location from memory). With equal wholes it is
+    `estimate` of the single shares.
+    """
+    part, whole = np.asarray(parts, dtype=float), np.asarray(wholes, dtype=float)
+    if not whole.sum():
+        return None
+    share = float(part.sum() / whole.sum())
+    count = len(part)
+    if count == 1:
+        return Estimate(share, math.nan, math.nan, 1)
+    error = float((part - share * whole).std(ddof=1) / math.sqrt(count) / whole.mean())
+    half = float(special.stdtrit(count - 1, (1 + level) / 2)) * error
+    return Estimate(share, share - half, share + half, count)

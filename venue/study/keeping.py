@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
+from dataclasses import astuple
 from typing import Any
 
 import numpy as np
@@ -13,9 +14,12 @@ import numpy as np
 from venue.floor.accounts import Account
 from venue.scenario.load import to_raw
 from venue.scenario.scenario import Scenario
+from venue.study.by_margin import OffersAt
 from venue.study.fingerprint import fingerprint
 from venue.study.measures import Measured
 from venue.study.replicate import Replication, Task
+from venue.study.retention import Cohort, Curve
+from venue.study.weeks import Week
 
 
 def key_of(scenario: Scenario) -> str:
@@ -40,6 +44,11 @@ def packed(replication: Replication) -> bytes:
         "machines": measured.machines,
         "hourly": measured.hourly.tolist(),
         "left_because": measured.left_because,
+        "moved_because": measured.moved_because,
+        "by_margin": [astuple(item) for item in measured.by_margin],
+        "returns": astuple(measured.returns),
+        "cohorts": [[cohort.week, cohort.visitors, astuple(cohort.curve)] for cohort in measured.cohorts],
+        "weeks": [astuple(item) for item in measured.weeks],
         "accounts": [[account.name, account.left, account.right] for account in replication.accounts],
         "seconds": replication.seconds,
     }
@@ -61,9 +70,23 @@ def unpacked(kept: bytes, strength: float, number: int) -> Replication:
         If these are not its bytes.
     """
     plain = json.loads(zlib.decompress(kept))
-    measured = Measured(plain["venue"], plain["machines"], np.array(plain["hourly"]), plain["left_because"])
+    measured = Measured(
+        plain["venue"],
+        plain["machines"],
+        np.array(plain["hourly"]),
+        plain["left_because"],
+        plain["moved_because"],
+        tuple(OffersAt(*item) for item in plain["by_margin"]),
+        _curve(plain["returns"]),
+        tuple(Cohort(week, visitors, _curve(curve)) for week, visitors, curve in plain["cohorts"]),
+        tuple(Week(*item) for item in plain["weeks"]),
+    )
     accounts = [Account(*account) for account in plain["accounts"]]
     return Replication(Task(strength, number), measured, accounts, plain["seconds"])
+
+
+def _curve(parts: list[list[float]]) -> Curve:
+    return Curve(*map(tuple, parts))
 
 
 def checksum(key: str, number: int, kept: bytes) -> bytes:

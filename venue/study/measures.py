@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +14,11 @@ from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
 from venue.scenario.site import Site
 from venue.scenario.words import nearest
+from venue.study.by_margin import OffersAt, offers_by_margin
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.money import money_per_credit, of_venue, weekly
-from venue.study.retention import returned_within
+from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
+from venue.study.weeks import Week, week_by_week, week_of
 from venue.units import DAY, HOUR, MINUTE
 
 
@@ -43,6 +45,7 @@ MEASURES: dict[str, Measure] = {
     "utilisation": Measure("share", "machine time in play while open"),
     "availability": Measure("share", "machine time not in fault while open"),
     "wait_minutes": Measure("min", "waited in lines in a visit"),
+    "moves_per_visit": Measure("changes", "changes to other machines in a visit"),
     "gave_up_waiting": Measure("share", "lines left before a machine came free"),
     "better_side_wins": Measure("share", "contests won by the side with more skill"),
     "skill_edge": Measure("ratio", "what catch-up leaves of the better side's edge"),
@@ -96,18 +99,34 @@ class Measured:
         Mean credits per open hour by machine (rows) and hour of day (24 columns); NaN where never open.
     left_because
         Share of visits by reason for leaving.
+    moved_because
+        Share of changes to other machines by what made a visitor stop at the last.
+    by_margin
+        Offers at period breaks.
+    returns
+        Return after all visits.
+    cohorts
+        Return of each week's first-time visitors, those of the warm-up too.
+    weeks
+        The approach to the steady state, warm-up and all.
     """
 
     venue: dict[str, float]
     machines: dict[str, dict[str, float]]
     hourly: NDArray[np.float64]
     left_because: dict[str, float]
+    moved_because: dict[str, float] = field(default_factory=dict)
+    by_margin: tuple[OffersAt, ...] = ()
+    returns: Curve = NO_CURVE
+    cohorts: tuple[Cohort, ...] = ()
+    weeks: tuple[Week, ...] = ()
 
 
 def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     """All measures of a finished run, leaving out what began in the first `warm_up` days."""
-    begin = warm_up * DAY
+    begin, end = warm_up * DAY, floor.ends()
     plays, visits = floor.plays.table(), floor.visits.table()
+    week_cohorts = cohorts(visits, week_of(floor, visits["arrived"]), end)
     plays, visits = plays[plays["began"] >= begin], visits[visits["arrived"] >= begin]
     open_days = [day for day in floor.open_days if day.number >= warm_up]
     open_hours = sum(day.closes - day.opens for day in open_days) / HOUR
@@ -129,11 +148,12 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         "plays_per_visit": _mean(visits["plays"]),
         "credits_per_visit": _mean(visits["credits"]),
         "buy_in_rate": _ratio(visits["taken"].sum(), visits["offers"].sum()),
-        "return_28d": returned_within(visits["left"], visits["next_visit"], floor.ends()),
+        "return_28d": returned_within(visits["left"], visits["next_visit"], end),
         "visits_per_hour": len(visits) / open_hours,
         "utilisation": _share_of_time(floor.rows, IN_PLAY, open_hours),
         "availability": 1.0 - _share_of_time(floor.rows, FAULT, open_hours),
         "wait_minutes": _ratio(waits / MINUTE, len(visits)),
+        "moves_per_visit": _mean(visits["moved"]),
         "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
         "better_side_wins": _share_of_contests(contests, "better_won"),
         "skill_edge": skill_edge(floor, contests, unaided),
@@ -146,7 +166,17 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     }
     counts = np.bincount(visits["because"], minlength=len(REASONS))
     left = {reason: float(count / len(visits)) for reason, count in zip(REASONS, counts, strict=True) if count}
-    return Measured(venue, machines, _hourly(floor, warm_up), left)
+    return Measured(
+        venue,
+        machines,
+        _hourly(floor, warm_up),
+        left,
+        _shares(floor.moved),
+        by_margin=offers_by_margin(floor),
+        returns=return_curve(visits["left"], visits["next_visit"], end),
+        cohorts=week_cohorts,
+        weeks=week_by_week(floor, warm_up),
+    )
 
 
 def top_share(amounts: NDArray[np.int32], top: float = 0.1) -> float:
@@ -164,6 +194,11 @@ def gini(amounts: NDArray[np.float64]) -> float:
     ordered = np.sort(np.asarray(amounts, dtype=float))
     ranks = np.arange(1, len(ordered) + 1)
     return float((2 * ranks - len(ordered) - 1) @ ordered / (len(ordered) * ordered.sum()))
+
+
+def _shares(counts: dict[str, int]) -> dict[str, float]:
+    total = sum(counts.values())
+    return {name: count / total for name, count in counts.items()}
 
 
 def _mean(values: Table) -> float:

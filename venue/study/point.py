@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from venue.floor.accounts import Account
+from venue.study import by_margin, retention, weeks
 from venue.study.intervals import LEVEL, Estimate, estimate, paired
 from venue.study.measures import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication
@@ -76,11 +79,38 @@ class Point:
 
     def left_because(self) -> dict[str, float]:
         """Share of visits by reason for leaving, the commonest first; mean over replications."""
-        total: dict[str, float] = {}
-        for replication in self.replications:
-            for reason, share in replication.measured.left_because.items():
-                total[reason] = total.get(reason, 0.0) + share / len(self.replications)
-        return dict(sorted(total.items(), key=lambda item: -item[1]))
+        return _mean_shares([replication.measured.left_because for replication in self.replications])
+
+    def moved_because(self) -> dict[str, float]:
+        """Share of changes to other machines by what made a visitor stop, the commonest first; mean likewise."""
+        known = [item.measured.moved_because for item in self.replications if item.measured.moved_because]
+        return _mean_shares(known)
+
+    def by_margin(self) -> list[dict[str, Any]]:
+        """Offers at period breaks by title and margin, as plain data; see `venue.study.by_margin.gathered`."""
+        return by_margin.gathered([item.measured.by_margin for item in self.replications])
+
+    def return_curve(self) -> list[dict[str, Any]]:
+        """Return by day after a visit, as plain data; see `venue.study.retention.gathered`."""
+        return retention.gathered(item.measured.returns for item in self.replications)
+
+    def cohorts(self) -> list[dict[str, Any]]:
+        """The same for each week's first-time visitors, as plain data."""
+        return retention.gathered_cohorts([item.measured.cohorts for item in self.replications])
+
+    def weeks(self) -> list[dict[str, Any]]:
+        """The approach to the steady state, as plain data; see `venue.study.weeks.gathered`."""
+        return weeks.gathered([item.measured.weeks for item in self.replications])
+
+    def people(self) -> dict[str, Any]:
+        """All of these, under the names they have in JSON."""
+        return {
+            "moved_because": self.moved_because(),
+            "by_margin": self.by_margin(),
+            "return_curve": self.return_curve(),
+            "cohorts": self.cohorts(),
+            "weeks": self.weeks(),
+        }
 
     def accounts(self) -> list[Account]:
         """Balances summed over replications."""
@@ -94,6 +124,14 @@ class Point:
         """Mean credits per open hour by machine (rows) and hour of day (24 columns); NaN where never open."""
         mean: NDArray[np.float64] = np.mean([item.measured.hourly for item in self.replications], axis=0)
         return mean
+
+
+def _mean_shares(found: Sequence[dict[str, float]]) -> dict[str, float]:
+    total: dict[str, float] = {}
+    for shares in found:
+        for reason, share in shares.items():
+            total[reason] = total.get(reason, 0.0) + share / len(found)
+    return dict(sorted(total.items(), key=lambda item: -item[1]))
 
 
 def difference(first: Point, second: Point, name: str, level: float = LEVEL) -> Estimate | None:

@@ -37,7 +37,7 @@ class Replication:
         The balances of the run, which hold.
     seconds
         Wall time it took.
-    plays, visits
+    plays, visits, offers
         Flat rows, if asked for; see `venue.floor.rows_kept`.
     """
 
@@ -47,6 +47,7 @@ class Replication:
     seconds: float
     plays: NDArray[np.void] | None = field(default=None, repr=False)
     visits: NDArray[np.void] | None = field(default=None, repr=False)
+    offers: NDArray[np.void] | None = field(default=None, repr=False)
 
 
 class Bench:
@@ -87,7 +88,7 @@ class Bench:
         began = time.perf_counter()
         with one_thread():
             tables, unaided = self._solve(scenario)
-            floor = Floor(scenario, tables, Streams(study.seed, number), study.days)
+            floor = Floor(scenario, tables, Streams(study.seed, number), study.days, keep_offers=self.keep_rows)
             accounts = floor.run()
             measured = measure(floor, study.warm_up, unaided)
         return Replication(
@@ -97,4 +98,5 @@ class Bench:
             time.perf_counter() - began,
             floor.plays.table() if self.keep_rows else None,
             floor.visits.table() if self.keep_rows else None,
+            None if floor.offers.rows is None else floor.offers.rows.table(),
         )

@@ -10,22 +10,17 @@ from typing import Any
 import pandas as pd
 
 from venue import __version__
-from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.scenario.load import Loaded, unit_of_key
 from venue.study.choose import Best
 from venue.study.display import Displayed
 from venue.study.floors import Floors, Keep
 from venue.study.front import FrontPoint, front
-from venue.study.intervals import Estimate
+from venue.study.intervals import Estimate, finite_or_none
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
+from venue.study.rows import rows_of
 from venue.study.select import Selection
-
-
-def finite_or_none(value: float) -> float | None:
-    """A number as JSON has it: what is no number, or without bound, has no word there."""
-    return value if math.isfinite(value) else None
 
 
 def unit_of(name: str, measure: Measure, money: str) -> str:
@@ -38,9 +33,7 @@ def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: st
     """Measures as plain data: mean, low, high and unit by name."""
     return {
         name: {
-            "mean": item.mean,
-            "low": finite_or_none(item.low),
-            "high": finite_or_none(item.high),
+            **item.to_dict(),
             "unit": unit_of(name, known[name], money),
         }
         for name, item in found.items()
@@ -62,6 +55,7 @@ def at_one_setting(loaded: Loaded, point: Point) -> dict[str, Any]:
             for key, machine in machines.items()
         ],
         "left_because": point.left_because(),
+        **point.people(),
         "by_hour": {
             key: [finite_or_none(value) for value in row]
             for key, row in zip(machines, point.hourly().tolist(), strict=True)
@@ -75,38 +69,26 @@ def _frame(found: dict[str, dict[str, Any]]) -> pd.DataFrame:
     return frame
 
 
-def _rows(points: tuple[Point, ...], what: str, columns: tuple[tuple[str, str, str], ...]) -> pd.DataFrame:
-    frames = []
-    for point in points:
-        for replication in point.replications:
-            table = getattr(replication, what)
-            if table is None:
-                raise ValueError(f"{what} were not kept; ask for them with rows=True")
-            frame = pd.DataFrame({name: table[name] for name, _, _ in columns})
-            frame.insert(0, "replication", replication.task.replication)
-            for place, (key, value) in enumerate(point.where):
-                frame.insert(place, key, value)
-            frames.append(frame)
-    found = pd.concat(frames, ignore_index=True)
-    if "because" in found:
-        found["because"] = [REASONS[number] for number in found["because"]]
-    return found
-
-
 class _Rows:
-    """Access to the rows of a result."""
+    """Access to the rows of a result, those of the warm-up marked as such; units are in `venue.floor.rows_kept`."""
 
+    loaded: Loaded
     points: tuple[Point, ...]
 
     @property
     def plays(self) -> pd.DataFrame:
-        """One row a play, if the study was told to keep rows; units are in `venue.floor.rows_kept.PLAY_COLUMNS`."""
-        return _rows(self.points, "plays", PLAY_COLUMNS)
+        """One row a play, if the study was told to keep rows; one that was left early has no `result`."""
+        return rows_of(self.loaded, self.points, "plays")
 
     @property
     def visits(self) -> pd.DataFrame:
-        """One row a visit, if the study was told to keep rows; units are in `VISIT_COLUMNS`, warm-up included."""
-        return _rows(self.points, "visits", VISIT_COLUMNS)
+        """One row a visit, if the study was told to keep rows."""
+        return rows_of(self.loaded, self.points, "visits")
+
+    @property
+    def offers(self) -> pd.DataFrame:
+        """One row an offer, taken or not, if the study was told to keep rows."""
+        return rows_of(self.loaded, self.points, "offers")
 
 
 @dataclass(frozen=True)
@@ -230,11 +212,7 @@ class SweepResult(Displayed, _Rows):
         if self.best_point is None or point is self.best_point:
             return {}
         found = {name: difference(point, self.best_point, name) for name in MEASURES}
-        return {
-            name: {"mean": item.mean, "low": finite_or_none(item.low), "high": finite_or_none(item.high)}
-            for name, item in found.items()
-            if item is not None
-        }
+        return {name: item.to_dict() for name, item in found.items() if item is not None}
 
     def settings(self, place: int = 0) -> list[Value]:
         """The different values of one of the swept keys, in the order asked for."""

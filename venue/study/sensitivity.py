@@ -17,8 +17,8 @@ from venue.scenario.load import Loaded
 from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
+from venue.study.intervals import finite_or_none
 from venue.study.measures import MEASURES, check_measure
-from venue.study.results import finite_or_none
 from venue.study.series import Means, Series, Variant
 
 _MOST_RUNS = 100_000

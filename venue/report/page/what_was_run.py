@@ -39,7 +39,7 @@ def what_was_run(study: Study, _drawn: object = None) -> Iterable[Content]:
     yield element("pre", element("code", commands.reproduce(study)), class_="command")
     yield element("p", "Everything in this file, to save and open elsewhere:", class_="no-print")
     files = {SCENARIO: record.loaded.to_toml(), RESULT: _json(study)} | {
-        f"{key}.csv": text for key, text in record.tables.items()
+        f"{key}.csv": text for key, text in sorted(record.tables.items())
     }
     carried, left = _within_bounds(files)
     links = [element("li", _download(file, text)) for file, text in carried.items()]

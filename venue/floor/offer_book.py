@@ -1,0 +1,66 @@
+"""The book of offers: what visitors were asked to pay for, what they believed their chance was, and what it was.
+
+At every period break the floor adds to a line of the book, one for each title and margin; that costs next to nothing
+and stays small. Each offer as a row of its own is kept only on request.
+"""
+
+from __future__ import annotations
+
+import math
+
+from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, REASONS, Rows
+from venue.players.person import Visit
+
+# Places in a line of the book.
+OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
+
+_KIND = {kind: number for number, kind in enumerate(KINDS)}
+_REASON = {"": -1} | {reason: number for number, reason in enumerate(REASONS)}
+UNKNOWN = math.nan
+
+
+class Margins(dict[int, list[float]]):
+    """Offers at breaks of one title by margin: [offered, refused, sum of perceived, sum of true chances]."""
+
+    def __missing__(self, margin: int) -> list[float]:
+        found = self[margin] = [0, 0, 0.0, 0.0]
+        return found
+
+
+class OfferBook:
+    """All offers of a run.
+
+    Parameters
+    ----------
+    titles
+        How many titles there are.
+    keep
+        Whether to keep each offer as a row.
+
+    Attributes
+    ----------
+    by_margin
+        Offers at breaks since the last `forget`, by the title's place in the scenario.
+    rows
+        One for each offer, those of the warm-up too; None if they are not kept.
+    """
+
+    def __init__(self, titles: int, *, keep: bool) -> None:
+        self.by_margin = [Margins() for _ in range(titles)]
+        self.rows = Rows(OFFER_COLUMNS) if keep else None
+
+    def forget(self) -> None:
+        """Begin anew: what was offered so far was warm-up."""
+        for margins in self.by_margin:
+            margins.clear()
+
+    def keep(
+        self, visit: Visit, machines: int, now: float, kind: str, *, price: int, margin: int = 0,
+        perceived: float = UNKNOWN, true: float = UNKNOWN, because: str = "",
+    ) -> None:  # fmt: skip
+        """Keep an offer as a row, if rows are kept. `because` says why it was not taken; empty if it was."""
+        if self.rows is not None:
+            self.rows.append(
+                (visit.person.number, visit.number, machines, now, _KIND[kind], price, margin, perceived, true,
+                 not because, _REASON[because])
+            )  # fmt: skip

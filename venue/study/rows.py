@@ -1,0 +1,67 @@
+"""The rows of a study as data frames: every play, visit and offer, with names instead of numbers beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, PLAY_COLUMNS, REASONS, VISIT_COLUMNS
+from venue.scenario.load import Loaded
+from venue.study.point import Point
+from venue.units import DAY
+
+What = Literal["plays", "visits", "offers"]
+
+COLUMNS = {"plays": PLAY_COLUMNS, "visits": VISIT_COLUMNS, "offers": OFFER_COLUMNS}
+# When a row's time is read, to tell whether it belongs to the warm-up.
+_BEGINS = {"plays": "began", "visits": "arrived", "offers": "at"}
+
+
+def rows_of(loaded: Loaded, points: Sequence[Point], what: What) -> pd.DataFrame:
+    """Rows of all points and replications, in the order in which they ended.
+
+    Before the columns of the floor stand the swept values and the replication; behind them names in clear text
+    (`machine`, `title`, the reason `because`, the `kind` of offer), `warm_up`, and of plays `finished`.
+
+    Raises
+    ------
+    ValueError
+        If the study was not told to keep rows.
+    """
+    frames = []
+    for point in points:
+        for replication in point.replications:
+            table = getattr(replication, what)
+            if table is None:
+                raise ValueError(f"{what} were not kept; ask for them with rows=True")
+            frame = pd.DataFrame({name: table[name] for name, _, _ in COLUMNS[what]})
+            frame.insert(0, "replication", replication.task.replication)
+            for place, (key, value) in enumerate(point.where):
+                frame.insert(place, key, value)
+            frames.append(frame)
+    return _in_words(pd.concat(frames, ignore_index=True), loaded, what)
+
+
+def _in_words(found: pd.DataFrame, loaded: Loaded, what: What) -> pd.DataFrame:
+    if "because" in found:
+        found["because"] = _named(found["because"], REASONS)
+    if "kind" in found:
+        found["kind"] = _named(found["kind"], KINDS)
+    if "machines" in found:
+        machines = loaded.scenario.machines
+        found["machine"] = _named(found["machines"], tuple(machines))
+        found["title"] = _named(found["machines"], tuple(machine.title or "" for machine in machines.values()))
+    found["warm_up"] = found[_BEGINS[what]] < loaded.scenario.study.warm_up * DAY
+    if what == "plays":
+        # A play without a contest cannot be left.
+        found["finished"] = found["result"].notna() | (found["against"] < 0)
+    return found
+
+
+def _named(numbers: pd.Series[int], names: Sequence[str]) -> pd.Series[str]:
+    """Names by their numbers; -1 is none, an empty text."""
+    texts = np.array([*names, ""], dtype=object)
+    return pd.Series(texts[numbers.to_numpy()], index=numbers.index)
