@@ -38,8 +38,10 @@ def sweep_plain(loaded: Loaded | None = None, effect: Effect = falling, *, peopl
     """A sweep as JSON has it; with what visitors did, unless told otherwise."""
     loaded = loaded or scenario()
     result = sweep_result(loaded, STRENGTHS, effect).to_dict()
-    if people:
-        for point in result["points"]:
+    for point in result["points"]:
+        for key in ("by_margin", "return_curve", "cohorts", "weeks", "moved_because"):
+            point.pop(key, None)
+        if people:
             point |= what_people_did(float(point["strength"]), next(iter(loaded.scenario.titles)))
     return result
 
