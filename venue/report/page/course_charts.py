@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends
@@ -310,6 +311,7 @@ def _chances(study: Study, number: int, title: str) -> Chart | None:
                        max(curve[-1][0] for curve in curves))  # fmt: skip
     axes.set_ylim(0, 1)
     axes.axvline(0, color=GREY, lw=0.8, zorder=0)
+    axes.xaxis.set_major_locator(MaxNLocator(7, integer=True))
     percents(axes, "share")
     _labels(axes, ends)
     rows = found.get(study.first_shown.place) or next(iter(found.values()))
@@ -354,6 +356,7 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
         with _belonging(axes, place):
             band(axes, points, 0)
     axes.axvline(0, color=GREY, lw=0.8, zorder=0)
+    axes.xaxis.set_major_locator(MaxNLocator(7, integer=True))
     axes.set_ylim(0, 1.02)
     percents(axes, "share")
     points = found.get(study.first_shown.place) or next(iter(found.values()))
