@@ -16,7 +16,7 @@ HOUR = 3600.0
 DAY = 86400.0
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
-_DURATIONS = {
+DURATIONS = {
     "s": SECOND, "sec": SECOND, "second": SECOND, "seconds": SECOND,
     "min": MINUTE, "minute": MINUTE, "minutes": MINUTE,
     "h": HOUR, "hour": HOUR, "hours": HOUR,
@@ -58,10 +58,10 @@ def _duration(text: str) -> float:
     total = Decimal(0)
     rest = text.lower()
     while match := _QUANTITY.match(rest):
-        if match[2] not in _DURATIONS:
+        if match[2] not in DURATIONS:
             raise ValueError(f'unknown unit of time "{match[2]}"; use s, min, h, days or weeks')
         # In decimal, so that "1.15 min" is 69 s and not a hair less.
-        total += Decimal(match[1]) * Decimal(_DURATIONS[match[2]])
+        total += Decimal(match[1]) * Decimal(DURATIONS[match[2]])
         rest = rest[match.end() :]
         if not rest:
             return float(total)

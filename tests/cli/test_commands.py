@@ -40,7 +40,8 @@ def test_help_of_a_command_has_examples_and_no_jargon(shell: Shell, command: str
 @pytest.mark.parametrize("command", COMMANDS)
 def test_examples_of_the_help_are_commands_that_exist(shell: Shell, command: str) -> None:
     """Each option in an example is an option of the command; each demo scenario named is there."""
-    text = shell(command, "--help").out.partition("Examples:")[2].partition("Options:")[0]
+    shown = shell(command, "--help").out.partition("Examples:")[2].partition("Options:")[0]
+    text = shown.replace("\\\n", " ")
     options = {name for option in cli.commands[command].params for name in option.opts}
     for line in text.strip().split("\n"):
         words = line.split()
@@ -76,6 +77,7 @@ def test_version(shell: Shell) -> None:
 def test_new_writes_a_starter_that_passes_check(shell: Shell) -> None:
     assert shell("new", "mine.toml") == Outcome(0, "", "")
     assert shell("check", "mine.toml").code == 0
+    assert shell("new", "other.toml", "--json").json == {"written": "other.toml", "version": venue.__version__}
     assert shell.refused("new", "mine.toml") == "mine.toml: already exists and is left as it is; name a new file"
     assert shell.refused("new", "no/where.toml").startswith("no/where.toml: cannot be written")
 
@@ -94,6 +96,15 @@ def test_check_json(shell: Shell) -> None:
     assert {"key", "value", "from", "note"} == set(outcome.json["sources"][0])
     # A taste of minus infinity, the default of resting, has no word in JSON.
     assert outcome.json["resolved"]["people"]["choice"]["rest"] == "-inf"
+
+
+def test_check_schema(shell: Shell) -> None:
+    outcome = shell("check", "--schema")
+    assert (outcome.code, outcome.err) == (0, "")
+    assert json.loads(outcome.out) == shell("check", "--schema", "--json").json
+    assert json.loads(outcome.out)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert shell.refused("check", "--schema", "small.toml").startswith("--schema: is the same for every scenario")
+    assert shell.refused("check") == "SCENARIO is missing; see venue check --help"
 
 
 def test_run_json(shell: Shell) -> None:
@@ -170,8 +181,10 @@ def test_sweep_over_two_keys(shell: Shell) -> None:
         for stay in ("30 min", "1 h")
     ]
     shell.watched = True
-    outcome = shell("sweep", "small.toml", *words, "--out", "o")
-    best = found["best"]["at"]
+    asked = "--over machines.reeds.price=1,2 --over 'people.stay.median=30 min,1 h' --seed 1 --sure 95%"
+    assert shell("sweep", "small.toml", *words, "--seed", "1").err == f"next: venue sweep small.toml {asked}\n"
+    outcome = shell("sweep", "small.toml", *words, "--sure", "50%", "--worth", "100", "--out", "o")
+    best = json.loads((shell.folder / "o" / "result.json").read_text())["best"]["at"]
     assert f"--set machines.reeds.price={best['machines.reeds.price']:g} --set 'people.stay.median=" in outcome.err
     assert (shell.folder / "o" / "map-credits-per-hour.png").exists()
     header = (shell.folder / "o" / "machines.csv").read_text().splitlines()[0]
@@ -331,6 +344,8 @@ def test_ctrl_c_exits_with_130(shell: Shell, monkeypatch: pytest.MonkeyPatch, st
         (("check", "small.toml", "--set", "study.days=5"), "next: venue sweep small.toml --set study.days=5\n"),
         (("contest", "small.toml", "--strengths", "1"), "next: venue sweep small.toml\n"),
         (("run", "small.toml", "--workers", "1"), "next: venue sweep small.toml\n"),
+        (("compare", "small.toml", "--set", "machines.reeds.price=2; study.days=5", "--workers", "1"),
+         "next: venue sweep small.toml --set machines.reeds.price=2 --set study.days=5\n"),
         (("sweep", "small.toml", "--strengths", "0", "--workers", "1", "--out", "o"),
          "written to o\nnext: venue run small.toml --strength 0\n"),
     ],

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import pickle
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from venue.errors import InputError, ScenarioError
-from venue.scenario.load import load
+from venue.scenario.load import check, load
 from venue.scenario.starter import starter_text, write_starter
 
 from .building import FOLDER, assert_lines
@@ -139,3 +141,9 @@ def test_the_starter_is_never_written_over_anything(tmp_path: Path) -> None:
         write_starter(tmp_path / "no" / "x.toml")
     with pytest.raises(InputError):
         write_starter(tmp_path)
+
+
+def test_what_the_starter_suggests_in_comments_is_sound() -> None:
+    text = re.sub(r"^# (?=\[|bundles|spend_per_visit|mean_use)", "", starter_text(), flags=re.MULTILINE)
+    found = check(tomllib.loads(text), "starter").scenario
+    assert found.limits.spend_per_visit and found.venue.till.bundles and found.machines["ferry"].faults.fails

@@ -6,24 +6,44 @@ from typing import Any
 
 import click
 
-from venue.cli import options, speech
+from venue.cli import completing, options, speech
 
 
 @click.command(short_help="Say whether a scenario is sound and where its numbers come from.")
-@options.scenario
+@click.argument("scenario", metavar="[SCENARIO]", required=False, shell_complete=completing.files)
+@click.option(
+    "--schema", is_flag=True,
+    help="Print the JSON Schema of scenario files, by which an editor completes and checks them; takes no SCENARIO.",
+)  # fmt: skip
 @options.changes
 @options.as_json
 @options.quiet
-def check(scenario: str, **given: Any) -> None:
+def check(scenario: str | None, schema: bool, **given: Any) -> None:
     """Validate a scenario and print what will be run, with the source of each number.
 
     \b
     Examples:
       venue check scenarios/pier.toml
       venue check scenarios/pier.toml --set people.wallet.median=20
+      venue check --schema > venue-schema.json
     """
+    if schema:
+        _print_schema(scenario, given)
+        return
+    if scenario is None:
+        raise click.UsageError("SCENARIO is missing")
     from venue.report import summary
 
     loaded = speech.load(scenario, given)
     speech.show(lambda: summary.as_dict(loaded), lambda: summary.as_text(loaded, speech.width()), None, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)
+
+
+def _print_schema(scenario: str | None, given: dict[str, Any]) -> None:
+    import json
+
+    from venue.scenario.schema import scenario_schema
+
+    if scenario is not None or given["changes"]:
+        raise click.UsageError("--schema: is the same for every scenario; leave SCENARIO and --set away")
+    click.echo(json.dumps(scenario_schema(), indent=None if given["as_json"] else 2, allow_nan=False))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from venue.cli import options, speech
+from venue.cli import completing, options, speech
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=options.Reporting, short_help="Compare scenarios, or changes of one, on the same visitors.")
-@click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True)
+@click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True, shell_complete=completing.files)
 @click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
     help="Compare the first scenario with itself so changed. Repeated, each is a change of its own; "
@@ -49,3 +49,5 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
         folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))
     speech.write_page(page, result.to_dict, result.loaded, lambda: report.compare_tables(result), given)
     speech.show(result.to_dict, lambda: report.compare_text(result, speech.width()), folder, given)
+    if len(changed) == 1 and len(scenarios) == 1:  # the strength that was right may not be right any more
+        speech.say_next(["sweep", scenarios[0], *(word for part in changed[0] for word in ("--set", part))], given)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @click.command(cls=options.Reporting, short_help="Exact results of one title: who wins, and by how much.")
 @options.scenario
-@click.option("--title", metavar="KEY", help="Which title; may be left out when there is only one.")
+@options.title
 @options.title_strengths
 @options.gap
 @options.strength
@@ -49,7 +49,7 @@ def contest(
 
 
 def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[str, Any]) -> None:
-    from venue.report import title_tables
+    from venue.report import watch_table
     from venue.study import title as study
 
     for option, what in (("out", "folder"), ("report", "page")):
@@ -60,7 +60,7 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     design = loaded.scenario.titles[study.the_title(loaded, title)]
     speech.show(
         lambda: {"events": [asdict(event) for event in events]},
-        lambda: title_tables.watch_table(design, events),
+        lambda: watch_table.watch_table(design, events, speech.width()),
         None,
         given,
     )

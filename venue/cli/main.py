@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, compare, contest, new, options, report, run, sensitivity, studies, sweep, tune
+from venue.cli import check, compare, contest, narrow, new, options, report, run, sensitivity, studies, sweep, tune
 from venue.errors import FailedReplications, ScenarioError, Stopped, VenueError, one_line
 
 
@@ -23,9 +23,9 @@ def cli(context: click.Context) -> None:
 
     \b
     A first look:
-      venue new my-venue.toml        write a commented starter scenario
-      venue check my-venue.toml      see what it says and where its numbers come from
-      venue sweep my-venue.toml      find the strength to run at
+      venue new my-venue.toml      write a starter scenario
+      venue check my-venue.toml    see what it says
+      venue sweep my-venue.toml    find the strength to run at
     """
     if context.invoked_subcommand is None:
         click.echo(context.get_help())
@@ -35,7 +35,9 @@ for command in (
     sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new, sensitivity.sensitivity,
     studies.studies, report.report,
 ):  # fmt: skip
+    command.context_class = narrow.Context
     cli.add_command(command)
+cli.context_class = narrow.Context
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

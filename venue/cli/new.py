@@ -6,12 +6,14 @@ from typing import Any
 
 import click
 
-from venue.cli import options, speech
+from venue import __version__
+from venue.cli import completing, options, speech
 from venue.errors import one_line
 
 
 @click.command(short_help="Write a commented starter scenario.")
-@click.argument("file", metavar="FILE")
+@click.argument("file", metavar="FILE", shell_complete=completing.files)
+@options.as_json
 @options.quiet
 def new(file: str, **given: Any) -> None:
     """Write a commented starter scenario to a new file.
@@ -24,5 +26,7 @@ def new(file: str, **given: Any) -> None:
     from venue.scenario.starter import write_starter
 
     write_starter(file)
+    if given["as_json"]:
+        speech.show(lambda: {"written": file, "version": __version__}, str, None, given)
     speech.say(f"wrote {one_line(file)}", given)
     speech.say_next(["check", file], given)

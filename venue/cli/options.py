@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 
 import click
 
+from venue.cli import completing
 from venue.units import plain
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -199,16 +200,22 @@ gap = click.option(
     help="One pair of skills: by how much side A is ahead, in log-odds (0.4 takes 50 % to 60 %).",
 )
 strength = click.option(
-    "--strength", type=Number("--strength 0.5"), metavar="S", help="Catch-up strength: 0 off, 1 as designed."
+    "--strength",
+    type=Number("--strength 0.5"),
+    metavar="S",
+    help="Catch-up strength: 0 off, 1 as designed; the scenario's if left out.",
 )
 seed = click.option(
-    "--seed", type=Number("--seed 7", whole=True), metavar="N", help="Another seed, other chance events."
+    "--seed",
+    type=Number("--seed 7", whole=True),
+    metavar="N",
+    help="Another seed, other chance events; the scenario's if left out.",
 )
 replications = click.option(
     "--replications",
     type=Number("--replications 20", whole=True),
     metavar="N",
-    help="How often the venue is run; more runs, narrower intervals.",
+    help="How often the venue is run; more runs, narrower intervals. The scenario's if left out.",
 )
 keep = click.option(
     "--keep", multiple=True, metavar="MEASURE>=X",
@@ -244,7 +251,12 @@ at_most = click.option(
     metavar="N",
     help="With --precision: stop at this many runs, reached or not.",
 )
-days = click.option("--days", type=Number("--days 56", whole=True), metavar="N", help="Days simulated in each run.")
+days = click.option(
+    "--days",
+    type=Number("--days 56", whole=True),
+    metavar="N",
+    help="Days simulated in each run; the scenario's if left out.",
+)
 changes = click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
     help="Change the scenario, e.g. machines.front.price=2. May be repeated.",
@@ -260,11 +272,14 @@ cluster = click.option(
     help="Send the runs to the workers of a Dask scheduler, e.g. 10.0.0.5:8786. The results are the same.",
 )  # fmt: skip
 store = click.option(
-    "--store", metavar="FILE",
+    "--store", metavar="FILE", shell_complete=completing.files,
     help="Where finished runs are kept, so that nothing is run twice; a file of your own folder if left out.",
 )  # fmt: skip
 no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
-out = click.option("--out", metavar="DIR", help="Also write tables, charts and the resolved scenario to a folder.")
+out = click.option(
+    "--out", metavar="DIR", shell_complete=completing.folders,
+    help="Also write tables, charts and the resolved scenario to a folder.",
+)  # fmt: skip
 report = click.option(
     "--report",
     is_flag=False,
@@ -279,7 +294,11 @@ rows = click.option(
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 quiet = click.option("--quiet", is_flag=True, help="No narration and no progress bar.")
-scenario = click.argument("scenario", metavar="SCENARIO")
+scenario = click.argument("scenario", metavar="SCENARIO", shell_complete=completing.files)
+title = click.option(
+    "--title", metavar="KEY", shell_complete=completing.titles,
+    help="Which title; may be left out when there is only one.",
+)  # fmt: skip
 
 
 def means(command: Command) -> Command:

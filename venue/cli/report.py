@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import click
 
-from venue.cli import options, speech
+from venue.cli import completing, options, speech
 
 
 @click.command(short_help="Make one page of results: to read, print and pass on.")
-@click.argument("results", metavar="RESULTS")
+@click.argument("results", metavar="RESULTS", shell_complete=completing.folders)
 @click.option("--out", metavar="FILE.html", help="Where to write it; report.html beside the results if left out.")
 @click.option(
     "--sensitivity",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from venue.cli import options, speech
+from venue.cli import completing, options, speech
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
@@ -16,7 +16,12 @@ if TYPE_CHECKING:
 @click.command(short_help="Rank the numbers that the answer hangs on, with their origin.")
 @options.scenario
 @click.option(
-    "--measure", default="credits_per_hour", show_default=True, metavar="MEASURE", help="What to rank them by."
+    "--measure",
+    default="credits_per_hour",
+    show_default=True,
+    metavar="MEASURE",
+    shell_complete=completing.measures,
+    help="What to rank them by.",
 )
 @click.option(
     "--key", "keys", multiple=True, metavar="KEY",

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from venue.cli import colour
 from venue.cli.options import BESIDE
 from venue.cli.progress import ProgressBar
 from venue.errors import ScenarioError, one_line
@@ -132,7 +133,8 @@ def show(
 
         click.echo(json.dumps(as_dict(), allow_nan=False))
     else:
-        click.echo(as_text())
+        text = as_text()
+        click.echo(colour.painted(text) if colour.wanted(sys.stdout) else text)
     if folder is not None:
         say(f"written to {one_line(str(folder.path))}", given)
 

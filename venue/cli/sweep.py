@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,6 +12,10 @@ from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
     from venue.study.results import SweepResult
+
+
+# Below this chance the obvious thing is to make sure.
+_SURE = 0.9
 
 
 @click.command(cls=options.Reporting, short_help="Compare settings on the same visitors and recommend one.")
@@ -67,9 +72,28 @@ def sweep(
         folder.write(result.to_dict(), loaded, frames.sweep_frames(result), charts.sweep_charts(result))
     speech.write_page(page, result.to_dict, loaded, lambda: frames.sweep_frames(result), given)
     speech.show(result.to_dict, lambda: tables.sweep_tables(result, speech.width()), folder, given)
-    if result.best_point is not None:
+    if result.best.chance_right is not None and result.best.chance_right < _SURE and sure is None:
+        words = [*_settings(strengths, over), *_repeated("--keep", keep), *speech.sets(given)]
+        for key in ("seed", "days"):
+            words += [] if given[key] is None else [f"--{key}", str(given[key])]
+        speech.say_next(["sweep", scenario, *words, "--sure", "95%"], given)
+    elif result.best_point is not None:
         at = dict(result.best_point.where)
         strength = at.pop("strength", None)
         changes = [word for key, value in at.items() for word in ("--set", f"{key}={value_of(value)}")]
         words = [] if strength is None else ["--strength", value_of(strength)]
         speech.say_next(["run", scenario, *speech.sets(given), *changes, *words], given)
+
+
+def _settings(strengths: list[float] | None, over: dict[str, list[Any]]) -> list[str]:
+    """What was swept, as words of a command."""
+    from venue.study.point import value_of
+
+    listed = {key: ",".join(map(value_of, values)) for key, values in over.items()}
+    if strengths is not None:
+        return ["--strengths", ",".join(map(value_of, strengths))]
+    return _repeated("--over", [f"{key}={values}" for key, values in listed.items()])
+
+
+def _repeated(option: str, values: Sequence[str]) -> list[str]:
+    return [word for value in values for word in (option, value)]

@@ -11,7 +11,7 @@ from venue.cli import options, speech
 
 @click.command(short_help="Solve for the number of a title that reaches a stated result.")
 @options.scenario
-@click.option("--title", metavar="KEY", help="Which title; may be left out when there is only one.")
+@options.title
 @click.option("--reach", required=True, metavar="RESULT=VALUE", help="What to reach, e.g. close_finishes=0.6.")
 @click.option(
     "--by", default="strength", show_default=True, metavar="KEY",
@@ -31,7 +31,6 @@ def tune(
 ) -> None:
     """Solve, on the exact contest, for the strength or for one number of a title that reaches a result.
 
-    \b
     Results: better_side_wins, skill_edge, close_finishes, level, lead_changes, comebacks, side_a_wins,
     margin_mean, margin_sd, assisted.
 

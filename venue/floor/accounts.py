@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from venue.errors import RunError
-from venue.floor.machine_row import CLOSED, FAULT, IDLE, IN_PLAY
+from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

@@ -19,7 +19,9 @@ import simpy
 
 from venue.contest.results import better_side
 from venue.floor.allowance import falls_short
-from venue.floor.machine_row import IN_PLAY, Cabinet, Game, MachineRow
+from venue.floor.cabinet import IN_PLAY, Cabinet
+from venue.floor.game import Game
+from venue.floor.machine_row import MachineRow
 from venue.floor.refund import refund
 from venue.floor.seat import Part, Seat, line_up
 from venue.units import HOUR

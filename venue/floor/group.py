@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 import simpy
 
 from venue.contest.table import Break
+from venue.floor.cabinet import IDLE, IN_PLAY, Cabinet
 from venue.floor.contest import contest
-from venue.floor.machine_row import IDLE, IN_PLAY, Cabinet, MachineRow
+from venue.floor.machine_row import MachineRow
 from venue.floor.offers import joins, wants_another
 from venue.floor.seat import Seat, arrange, side_for
 from venue.floor.walk import Steps, Walk

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections import deque
 from math import inf, log
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import simpy
 
-from venue.contest.table import TitleTables
 from venue.floor.allowance import falls_short
+from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY, Cabinet
+from venue.floor.game import Game
+from venue.floor.line import WaitingLine
 from venue.floor.price_list import Price, steps_of_day
-from venue.floor.wear import Wear
 from venue.players.choices import Accepts, buy_in_choice
-from venue.players.perception import Scoreboard
 from venue.players.person import Visit
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
@@ -21,79 +21,8 @@ from venue.scenario.people import BuyIn
 if TYPE_CHECKING:
     from venue.floor.workshop import Workshop
 
-IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
-_MOST_CABINETS = 10_000
 
-
-class Cabinet:
-    """One machine: what it is doing, since when, and at one with several seats who sits at it.
-
-    Attributes
-    ----------
-    number
-        Its number among all machines of the venue.
-    wear
-        When it fails or jams; None where it never does.
-    has_failed
-        Whether it waits for the technician, or will when who sits at it has got up.
-    """
-
-    __slots__ = ("_time", "group", "has_failed", "number", "row", "since", "state", "wear")
-
-    def __init__(self, row: MachineRow, place: int) -> None:
-        self.row = row
-        self.number = row.number * _MOST_CABINETS + place
-        self.wear: Wear | None = None
-        self.has_failed = False
-        self._time = row.time
-        self.state = CLOSED
-        self.since = 0.0
-        self.group: Any = None
-
-    def turn(self, state: str, now: float) -> None:
-        """Change what the machine is doing, and book the time it did the old thing."""
-        self._time[self.state] += now - self.since
-        self.state = state
-        self.since = now
-
-    @property
-    def repair_time(self) -> float | None:
-        """Mean time of a repair, in seconds; None if the technician's holds."""
-        return self.row.machine.faults.repair_time
-
-    def repaired(self, now: float) -> None:
-        """The technician has put it right."""
-        self.row.back_in_order(self, now)
-
-
-class Ticket:
-    """A place in a waiting line; `reason` is why it came to nothing, if it did."""
-
-    __slots__ = ("called", "reason", "visit", "waiting")
-
-    def __init__(self, visit: Visit, env: simpy.Environment) -> None:
-        self.visit = visit
-        self.called: simpy.Event = env.event()
-        self.reason = "waited too long"
-        self.waiting = True
-
-
-class Game:
-    """A title as the floor uses it: its solved tables at one strength and the reading of its scoreboard."""
-
-    def __init__(self, number: int, tables: TitleTables) -> None:
-        title = tables.title
-        self.number = number
-        self.tables = tables
-        self.periods = title.periods
-        self.pause = title.break_length
-        self.close = title.close
-        # How the computer side steps up with each win in a row against it.
-        self.ladder_step, self.rungs = (title.ladder.step, title.ladder.rungs) if title.ladder else (0.0, 0)
-        self.scoreboard = Scoreboard(title.periods, tables.spread)
-
-
-class MachineRow:
+class MachineRow(WaitingLine):
     """Cabinets alike, one price at a time, one line, first come first served.
 
     Attributes
@@ -112,8 +41,6 @@ class MachineRow:
         Cabinets that nobody plays or waits at.
     lone
         Cabinets at which visitors wait for open seats to fill, longest first.
-    waiting
-        People in the line.
     time
         Machine time by what the machines were doing, in seconds; `before` is the part in the warm-up.
     by_hour
@@ -136,6 +63,7 @@ class MachineRow:
         price_taste: float,
         workshop: Workshop | None = None,
     ) -> None:
+        super().__init__(env)
         self.number = number
         self.key = key
         self.machine = machine
@@ -150,15 +78,12 @@ class MachineRow:
         self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
-        self.env = env
         self.time = {IN_PLAY: 0.0, IDLE: 0.0, FAULT: 0.0, CLOSED: 0.0}
         self.before = dict(self.time)
         self.refunded = 0
         self.cabinets = [Cabinet(self, place) for place in range(machine.count)]
         self.free = self.cabinets[::-1]
-        self.waiting = 0
         self.by_hour = [0] * hours
-        self._line: deque[Ticket] = deque()
         self._is_open = False
         self.lone: deque[Cabinet] = deque()
         self.set_price(next(iter(steps_of_day(machine).values())), 0.0)
@@ -174,7 +99,7 @@ class MachineRow:
         self._weigh()
         for ticket in self.in_line():
             if ticket.visit.wallet < price.first and falls_short(ticket.visit, price.first, now):
-                self._send_away(ticket, ticket.visit.last_no)
+                self.send_away(ticket, ticket.visit.last_no)
 
     def _weigh(self) -> None:
         if self.working:
@@ -213,43 +138,6 @@ class MachineRow:
             tastes = self._buy_in
             found = self._again[price] = buy_in_choice(tastes, tastes.again, price, weighting=self._weighting)
         return found
-
-    def join_line(self, visit: Visit, patience: float | None) -> Ticket:
-        """Stand in line. The ticket's event brings a cabinet or a seat, None after `patience` seconds or at closing."""
-        ticket = Ticket(visit, self.env)
-        self._line.append(ticket)
-        self.waiting += 1
-        if patience is not None:
-            timeout = self.env.timeout(patience)
-            callbacks = timeout.callbacks
-            if callbacks is not None:
-                callbacks.append(lambda _: self._send_away(ticket))
-        return ticket
-
-    def _send_away(self, ticket: Ticket, reason: str = "waited too long") -> None:
-        if ticket.waiting:
-            ticket.reason = reason
-            self.call(ticket)
-            ticket.called.succeed(None)
-
-    def call(self, ticket: Ticket) -> None:
-        """Take somebody out of the line."""
-        ticket.waiting = False
-        self.waiting -= 1
-
-    def in_line(self) -> list[Ticket]:
-        """Who waits, in order."""
-        return [ticket for ticket in self._line if ticket.waiting]
-
-    def next_in_line(self) -> Ticket | None:
-        """Take the first out of the line; None if nobody waits."""
-        line = self._line
-        while line:
-            ticket = line.popleft()
-            if ticket.waiting:
-                self.call(ticket)
-                return ticket
-        return None
 
     def release(self, cabinet: Cabinet, now: float) -> None:
         """Give up a cabinet: to the first in line, or back to the free ones."""
@@ -294,8 +182,7 @@ class MachineRow:
         self.working -= 1
         self._weigh()
         if not self.working:
-            for ticket in self.in_line():
-                self._send_away(ticket, "machine failed")
+            self.break_up("machine failed")
         if self._workshop is not None:
             self._workshop.report(cabinet)
 
@@ -320,8 +207,7 @@ class MachineRow:
     def close(self, now: float) -> None:
         """The venue closes: lines break up; contests under way play out the period that is paid for."""
         self._is_open = False
-        while self._line:
-            self._send_away(self._line.popleft())
+        self.break_up("closing time")
         for cabinet in self.cabinets:
             if cabinet.state is IDLE or cabinet.state is FAULT:
                 cabinet.turn(CLOSED, now)

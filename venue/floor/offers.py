@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from venue.contest.table import Break
 from venue.floor.allowance import falls_short
-from venue.floor.machine_row import Game, MachineRow
+from venue.floor.game import Game
+from venue.floor.machine_row import MachineRow
 from venue.floor.offer_book import UNKNOWN
 from venue.floor.seat import Seat, line_up
 from venue.players.person import Visit

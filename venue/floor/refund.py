@@ -6,7 +6,7 @@ so that nothing but the count of refunds tells of it. It takes no time.
 
 from __future__ import annotations
 
-from venue.floor.machine_row import Cabinet
+from venue.floor.cabinet import Cabinet
 from venue.players.person import Visit
 
 

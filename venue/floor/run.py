@@ -15,7 +15,8 @@ from venue.floor.accounts import Account, balance
 from venue.floor.allowance import Allowance
 from venue.floor.calendar import Day, Profile, open_days, sessions
 from venue.floor.choosing import Choosing
-from venue.floor.machine_row import Game, MachineRow
+from venue.floor.game import Game
+from venue.floor.machine_row import MachineRow
 from venue.floor.offer_book import OfferBook
 from venue.floor.open_clock import OpenClock, spans_of
 from venue.floor.price_list import changes_of_day

@@ -10,7 +10,8 @@ import simpy
 
 from venue.contest.setting import Player
 from venue.contest.table import ContestTable
-from venue.floor.machine_row import Game, MachineRow
+from venue.floor.game import Game
+from venue.floor.machine_row import MachineRow
 from venue.players.person import Record, Visit
 
 NO_RESULT = math.nan

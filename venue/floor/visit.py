@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import simpy
 
+from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.contest import contest
 from venue.floor.group import Group
-from venue.floor.machine_row import IN_PLAY, Cabinet, MachineRow
+from venue.floor.machine_row import MachineRow
 from venue.floor.offers import wants_another
 from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat

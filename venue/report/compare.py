@@ -17,6 +17,7 @@ from venue.report.tables import caution, how, precision
 from venue.study.compare import CompareResult, Comparison, Difference
 
 _LONGEST_NAME = 56
+_MOST_PLACES = 6
 
 
 def compare_text(result: CompareResult, width: int = 100) -> str:
@@ -52,11 +53,21 @@ def _table(item: Comparison, width: int) -> str:
     widths = [max(max(map(room, head[place].split("\n"))), *(room(row[place]) for row in rows)) for place in range(8)]
     if sum(widths) + 14 > width:
         head, rows = head[:-1], [row[:-1] for row in rows]
-    return in_columns(head, rows, width=max(width, sum(widths)), caption=f"{item.name}: differences, the largest first")
+    return in_columns(head, rows, width=width, caption=f"{item.name}: differences, the largest first")
+
+
+def _places(item: Difference) -> int:
+    """Decimals that the interval deserves, and as many more as it takes to show that a sure one ends before nought."""
+    low, high = item.estimate.low, item.estimate.high
+    places = decimals(item.estimate.half_width, item.estimate.mean)
+    near = min(abs(low), abs(high))
+    while item.told_apart and round(near, places) == 0.0 and places < _MOST_PLACES:
+        places += 1
+    return places
 
 
 def _row(item: Difference) -> list[str]:
-    places = decimals(item.estimate.half_width, item.estimate.mean)
+    places = _places(item)
     unknown = math.isnan(item.estimate.low)
     span = "-" if unknown else f"{number(item.estimate.low, places, '+')} to {number(item.estimate.high, places, '+')}"
     change = "-" if math.isnan(item.change) else f"{item.change:+.1%}"

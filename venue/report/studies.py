@@ -53,7 +53,7 @@ def studies_text(path: str, found: Sequence[KeptStudy], width: int = 100) -> str
     if not any(row[-1] for row in rows):
         head, rows = head[:-1], [row[:-1] for row in rows]
     notes = "Studies share replications, so that what is kept may be more than one of them wants."
-    table = in_columns(head, rows, width=max(width, 120), flush_left=4)
+    table = in_columns(head, rows, width=width, flush_left=4)
     return "\n\n".join([f"{path}:", table, paragraph(notes, width)])
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from venue import __version__, units
 from venue.report.columns import in_columns, left, paragraph, room, short
+from venue.report.two_lines import fits, in_two_lines
 from venue.scenario.load import Loaded, to_raw
 from venue.scenario.machine import Machine
 from venue.scenario.numbers import DEFAULT, NOT_STATED, numbers_of
@@ -132,4 +133,6 @@ def _numbers(rows: list[tuple[str, str, str, str]], width: int) -> str:
         widths.append(max(room(row[3]) for row in [head, *cells]))
     lines = [[row[0], *(left(cell, size) for cell, size in zip(row[1:], widths[1:], strict=False))]
              for row in [head, *cells]]  # fmt: skip
+    if not fits(lines[0], lines[1:], width):
+        return in_two_lines(lines[0], lines[1:])
     return in_columns(lines[0], lines[1:], width=sum(widths) + 2 * len(widths))

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from venue.contest.effective import Rate
 from venue.contest.results import Headline
-from venue.contest.watch import Event
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import number
 from venue.report.heading import LONGEST_NAME, heading
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 Band = tuple[int | None, int | None]
 
 _MOST_FAULTS = 8
-# A contest is read line by line: its lines are not broken into blocks.
-_UNBROKEN = 10_000
 _FAIRNESS = ("better\nside\nwins", "skill\nedge\nkept")
 
 
@@ -208,60 +205,13 @@ def _trailing(result: TitleResult, width: int) -> str:
         f"{result.trailing.holding_back:.4f} to its chance to win from the start.{more}"
     )
     head = ["margin", "points left\nto win" if in_points else "time left", "gained by a\npoint less", "rules to blame"]
-    return paragraph(text, width) + "\n\n" + in_columns(head, _words_last(rows), width=width)
+    return paragraph(text, width) + "\n\n" + in_columns(head, words_last(rows), width=width)
 
 
-def _words_last(rows: Sequence[Sequence[str]]) -> list[list[str]]:
+def words_last(rows: Sequence[Sequence[str]]) -> list[list[str]]:
     """Rows with the words in their last column set flush left."""
     widest = max(room(row[-1]) for row in rows)
     return [[*row[:-1], left(row[-1], widest)] for row in rows]
-
-
-def watch_table(title: Title, events: Sequence[Event]) -> str:
-    """One contest, line by line."""
-    race, clock = title.form == "race", title.form != "first to"
-    rows = [
-        [
-            str(event.period),
-            *([f"{event.left // 60}:{event.left % 60:02d}" if event.left is not None else "-"] if clock else []),
-            event.side,
-            short(event.attempt, LONGEST_NAME),
-            f"{event.unaided:.1%}",
-            f"{event.chance:.1%}",
-            _outcome(event, race),
-            f"{event.score[0]:+d}" if race else " : ".join(map(str, event.score)),
-            _acted(event),
-        ]
-        for event in events
-    ]
-    head = ["period", *(["left"] if clock else []), "side", "attempt", "unaided", "with rules", "outcome",
-            "A's gap" if race else "A : B", "rules that acted"]  # fmt: skip
-    if not rows:
-        return "Nothing happened."
-    place = head.index("outcome")
-    for column in (head.index("attempt"), place):
-        widest = max(room(cell) for cell in [head[column], *(row[column] for row in rows)])
-        rows = [[*row[:column], left(row[column], widest), *row[column + 1 :]] for row in rows]
-    return in_columns(head, _words_last(rows), width=_UNBROKEN) + "\n\n" + _ending(events[-1], race)
-
-
-def _ending(last: Event, race: bool) -> str:
-    lead = last.score[0] if race else last.score[0] - last.score[1]
-    if lead == 0:
-        return "It ends level."
-    side, other = ("A", "B") if lead > 0 else ("B", "A")
-    return f"Side {side} wins by {abs(lead)}" + (
-        "." if race else f", {max(last.score)} to {min(last.score)} over side {other}."
-    )
-
-
-def _outcome(event: Event, race: bool) -> str:
-    text = f"gains {event.points}" if race else f"scores {event.points}" if event.points else event.outcome
-    return text + (" by the rules" if event.owed else "")
-
-
-def _acted(event: Event) -> str:
-    return ", ".join(f"{rule} {100 * part:+.1f} pp" for rule, part in event.rules)
 
 
 def tuned_table(tuned: Tuned, width: int = 100) -> str:

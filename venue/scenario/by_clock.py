@@ -7,7 +7,7 @@ from itertools import pairwise
 from operator import itemgetter
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, PlainSerializer
+from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
 from venue.scenario.fields import Credits, PerHour
@@ -31,14 +31,17 @@ def _show(value: dict[float, Any]) -> dict[str, Any]:
     return {units.show_clock(start): number for start, number in value.items()}
 
 
+# As the file writes it; `units.clock` reads it.
+TimeOfDay = Annotated[str, Field(pattern=r"^\s*([0-2]?[0-9]|3[0-5]):[0-5][0-9]\s*$|^\s*36:00\s*$")]
+
 HourlyRates = Annotated[
     dict[float, PerHour],
-    BeforeValidator(_table_of("visitors per hour", '{ "10:00" = 6 }'), json_schema_input_type=dict[str, float]),
+    BeforeValidator(_table_of("visitors per hour", '{ "10:00" = 6 }'), json_schema_input_type=dict[TimeOfDay, PerHour]),
     PlainSerializer(_show, return_type=dict[str, float], when_used="json"),
 ]
 HourlyPrices = Annotated[
     dict[float, Credits],
-    BeforeValidator(_table_of("credits", '{ "17:00" = 3 }'), json_schema_input_type=dict[str, int]),
+    BeforeValidator(_table_of("credits", '{ "17:00" = 3 }'), json_schema_input_type=dict[TimeOfDay, Credits]),
     PlainSerializer(_show, return_type=dict[str, int], when_used="json"),
 ]
 

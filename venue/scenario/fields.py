@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetJsonSchemaHandler,
+    PlainSerializer,
+    WithJsonSchema,
+)
 
 from venue import units
 
@@ -15,6 +24,10 @@ class Unit:
 
     def __init__(self, text: str) -> None:
         self.text = text
+
+    def __get_pydantic_json_schema__(self, core: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """What pydantic says of the number, and its unit; `venue.scenario.schema` tells how that is written."""
+        return {**handler(core), "unit": self.text}
 
 
 class Part(BaseModel):
@@ -46,7 +59,7 @@ def _prose(text: str) -> str:
 
 
 # Names go into tables, charts and terminals: one line, nothing that moves a cursor.
-Name = Annotated[str, AfterValidator(_named)]
+Name = Annotated[str, AfterValidator(_named), WithJsonSchema({"type": "string", "pattern": r"\S"})]
 Prose = Annotated[str, AfterValidator(_prose)]
 
 # Written back the way people write it, so that a resolved scenario is a scenario again.

@@ -29,7 +29,7 @@ _SIZES = ("1", "2", "3", "4")
 class Skill(Part):
     """Skill in log-odds: normal over people, plus what practice adds."""
 
-    mean: LogOdds = 0.0
+    mean: LogOdds = Field(0.0, description="skill of the middle newcomer; 0 is as good as a computer side of skill 0")
     sd: Spread = Field(0.5, description="spread of skill between people")
     practice: Spread = Field(0.0, description="skill gained with each contest played")
     practice_limit: Spread = Field(1.0, description="most that practice can add")
@@ -52,7 +52,7 @@ def _sizes(value: Any) -> Any:
 
 Sizes = Annotated[
     dict[int, Chance],
-    BeforeValidator(_sizes, json_schema_input_type=dict[str, float]),
+    BeforeValidator(_sizes, json_schema_input_type=dict[Annotated[str, Field(pattern="^[1-4]$")], Chance]),
     PlainSerializer(lambda sizes: {str(size): share for size, share in sizes.items()}, when_used="json"),
 ]
 
@@ -76,24 +76,24 @@ class Party(Part):
 class Wallet(Part):
     """Credits a visitor is prepared to spend on one visit: lognormal, in whole credits."""
 
-    median: MeanCredits = Field(16.0, gt=0)
-    spread: LogSpread = 0.7
+    median: MeanCredits = Field(16.0, gt=0, description="half of all visits carry more than this, half less")
+    spread: LogSpread = Field(0.7, description="how far wallets lie apart; 0.7 doubles or halves them")
     off: bool = Field(False, description="nobody ever runs out")
 
 
 class Stay(Part):
     """Time a visitor has to spend: lognormal."""
 
-    median: PositiveSeconds = 3600.0
-    spread: LogSpread = 0.5
+    median: PositiveSeconds = Field(3600.0, description="half of all visits have more time than this, half less")
+    spread: LogSpread = Field(0.5, description="how far these times lie apart; 0.7 doubles or halves them")
     off: bool = Field(False, description="nobody ever runs out of time")
 
 
 class Patience(Part):
     """How long a visitor waits in a line, or for an opponent."""
 
-    mean: Seconds = 360.0
-    varies: Literal["exponential", "fixed"] = "exponential"
+    mean: Seconds = Field(360.0, description="how long a visitor waits on average before giving up")
+    varies: Literal["exponential", "fixed"] = Field("exponential", description="how patience varies between waits")
     off: bool = Field(False, description="everybody waits for ever")
 
 
@@ -137,7 +137,7 @@ class Choice(Part):
     tired: Taste = Field(2.0, description="added to leaving as the time to spend runs out")
     leave: TasteOrNever = Field(0.0, description="constant of leaving")
     rest: TasteOrNever = Field(-float("inf"), description="constant of resting; -inf: nobody rests")
-    rest_length: PositiveSeconds = 300.0
+    rest_length: PositiveSeconds = Field(300.0, description="how long a rest lasts")
 
 
 class Suspicion(Part):
@@ -161,15 +161,15 @@ class Suspicion(Part):
 class Return(Part):
     """Whether a visitor comes back (logit), and when (lognormal delay)."""
 
-    constant: TasteOrNever = -0.5
+    constant: TasteOrNever = Field(-0.5, description="constant of coming back at all")
     chance: Taste = Field(1.0, description="per unit of mean perceived chance met at offers")
     closeness: Taste = Field(0.5, description="per unit of mean closeness met at offers")
     wins: Taste = Field(0.5, description="per share of contests won")
     waiting: Taste = Field(0.02, description="taken off per minute waited")
     suspicion: Taste = Field(0.5, description="taken off per unit of suspicion")
     empty_wallet: Taste = Field(0.2, description="taken off if the visit ended with nothing left to spend")
-    delay_median: PositiveSeconds = 10 * 86400.0
-    delay_spread: LogSpread = 0.8
+    delay_median: PositiveSeconds = Field(10 * 86400.0, description="half of those who come back do so sooner")
+    delay_spread: LogSpread = Field(0.8, description="how far these delays lie apart; 0.7 doubles or halves them")
 
 
 class People(Part):

@@ -66,7 +66,7 @@ class ClockStep(Part):
 
     left: Seconds | None = Field(None, description="time left in the contest")
     points_left: Points | None = Field(None, description="in a contest to N points, points that the leader still needs")
-    per_point: ChanceShift
+    per_point: ChanceShift = Field(description="change of chance per point behind, from there on")
 
     @model_validator(mode="after")
     def _one_end(self) -> ClockStep:

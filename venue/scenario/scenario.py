@@ -21,7 +21,9 @@ class Study(Part):
     warm_up: int = Field(7, ge=0, le=36_500, description="days at the start that measures leave out")
     replications: int = Field(10, ge=1, le=1_000_000, description="independent runs of the venue")
     seed: int = Field(1, ge=0, le=2**32 - 1, description="root of every random stream")
-    strength: Annotated[float, Field(ge=0, le=100), Unit("strength")] = 1.0
+    strength: Annotated[float, Field(ge=0, le=100), Unit("strength")] = Field(
+        1.0, description="catch-up strength that a run is made at: 0 off, 1 as designed"
+    )
     keep_better_side_wins: Chance = Field(
         0.6, description="fairness floor: least share of contests that the better side must win"
     )

@@ -113,7 +113,7 @@ class Title(Part):
         default_factory=dict, description="level of the computer side by category of skill"
     )
     defence: Name | None = Field(None, description="category of skill that defends, in play by turns")
-    rules: dict[Name, Rule] = Field(default_factory=dict)
+    rules: dict[Name, Rule] = Field(default_factory=dict, description="the catch-up rules, each by a name of yours")
 
     @property
     def form(self) -> Form:

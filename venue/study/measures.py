@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.errors import InputError
-from venue.floor.machine_row import FAULT, IN_PLAY, MachineRow
+from venue.floor.cabinet import FAULT, IN_PLAY
+from venue.floor.machine_row import MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
 from venue.scenario.site import Site
