@@ -20,7 +20,7 @@ from venue.scenario.load import load
 
 from .building import ROOT, SMALL, Outcome, Shell
 
-COMMANDS = ("check", "compare", "contest", "new", "run", "sensitivity", "studies", "sweep", "tune")
+COMMANDS = ("check", "compare", "contest", "new", "report", "run", "sensitivity", "studies", "sweep", "tune")
 JARGON = ("pydantic", "traceback", "exception", "DataFrame", "stochastic", "callback", "dict", "regex", "monte carlo",
           "logit", "multiprocessing", "TOML value", "root of every")  # fmt: skip
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from venue.study.compare import CompareResult
 
 
-@click.command(short_help="Compare scenarios, or changes of one, on the same visitors.")
+@click.command(cls=options.Reporting, short_help="Compare scenarios, or changes of one, on the same visitors.")
 @click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True, shell_complete=completing.files)
 @click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     "join several into one with semicolons.",
 )  # fmt: skip
 @options.strength
+@options.report
 @options.study
 def compare(scenarios: tuple[str, ...], **given: Any) -> None:
     """Run scenarios on the same visitors and show every difference from the first, largest first.
@@ -34,7 +35,7 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
     from venue import api
     from venue.report import compare as report
 
-    folder = speech.folder(given)
+    folder, page = speech.folder(given), speech.page(scenarios[0], "compare", given)
     loaded = [speech.load(scenario, {**given, "changes": ()}) for scenario in scenarios]
     changed = [tuple(part.strip() for part in text.split(";") if part.strip()) for text in given["changes"]]
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
@@ -46,6 +47,7 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
     )
     if folder is not None:
         folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))
+    speech.write_page(page, result.to_dict, result.loaded, lambda: report.compare_tables(result), given)
     speech.show(result.to_dict, lambda: report.compare_text(result, speech.width()), folder, given)
     if len(changed) == 1 and len(scenarios) == 1:  # the strength that was right may not be right any more
         speech.say_next(["sweep", scenarios[0], *(word for part in changed[0] for word in ("--set", part))], given)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from venue.study.title import TitleResult
 
 
-@click.command(short_help="Exact results of one title: who wins, and by how much.")
+@click.command(cls=options.Reporting, short_help="Exact results of one title: who wins, and by how much.")
 @options.scenario
 @options.title
 @options.title_strengths
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @click.option("--watch", is_flag=True, help="Play one contest out, line by line, with the rules that acted.")
 @options.seed
 @options.changes
+@options.report
 @options.out
 @options.force
 @options.as_json
@@ -51,8 +52,9 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     from venue.report import watch_table
     from venue.study import title as study
 
-    if given["out"] is not None:
-        raise click.UsageError("--watch writes no folder; leave --out away")
+    for option, what in (("out", "folder"), ("report", "page")):
+        if given[option] is not None:
+            raise click.UsageError(f"--watch writes no {what}; leave --{option} away")
     loaded = speech.load(scenario, given)
     events = study.watch(loaded, title, gap)
     design = loaded.scenario.titles[study.the_title(loaded, title)]
@@ -68,12 +70,16 @@ def _solve(scenario: str, title: str | None, strengths: list[float], gap: float 
     from venue.report import title_tables  # and no more of the program than it takes: this command answers at once
     from venue.study import title as study
 
-    folder = speech.folder(given)
+    folder, page = speech.folder(given), speech.page(scenario, "contest", given)
     loaded = speech.load(scenario, given)
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
         from venue.report import title_charts, title_rows
 
         folder.write(result.to_dict(), loaded, title_rows.tables(result), title_charts.title_charts(result))
+    if page is not None:
+        from venue.report import title_rows
+
+        speech.write_page(page, result.to_dict, loaded, lambda: title_rows.tables(result), given)
     speech.show(result.to_dict, lambda: title_tables.title_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, compare, contest, narrow, new, options, run, sensitivity, studies, sweep, tune
+from venue.cli import check, compare, contest, narrow, new, options, report, run, sensitivity, studies, sweep, tune
 from venue.errors import FailedReplications, ScenarioError, Stopped, VenueError, one_line
 
 
@@ -33,7 +33,7 @@ def cli(context: click.Context) -> None:
 
 for command in (
     sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new, sensitivity.sensitivity,
-    studies.studies,
+    studies.studies, report.report,
 ):  # fmt: skip
     command.context_class = narrow.Context
     cli.add_command(command)

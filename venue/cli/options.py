@@ -15,6 +15,7 @@ from venue.units import plain
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 STRENGTHS = "0:2:0.25"
+BESIDE = "(beside the results)"
 _MOST_STRENGTHS = 1000
 # A number with or without its unit; a comma that stands outside brackets and quotes.
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z%]*)\s*")
@@ -279,6 +280,14 @@ out = click.option(
     "--out", metavar="DIR", shell_complete=completing.folders,
     help="Also write tables, charts and the resolved scenario to a folder.",
 )  # fmt: skip
+report = click.option(
+    "--report",
+    is_flag=False,
+    flag_value=BESIDE,
+    metavar="[FILE.html]",
+    help="Also make a page of the results; without a name, report.html in the folder of --out, or named after "
+    "the scenario.",
+)
 rows = click.option(
     "--rows", is_flag=True, help="With --out: also write every play, visit and offer, one row each, as CSV."
 )
@@ -305,6 +314,19 @@ def study(command: Command) -> Command:
     for option in (days, at_most, precision, replications, seed):
         command = option(command)
     return command
+
+
+class Reporting(click.Command):
+    """A command with `--report`, which takes the word after it only if that names a page: a scenario may follow it."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """The words of the command, `--report` on its own made whole."""
+        whole = []
+        for place, word in enumerate(args):
+            after = args[place + 1] if place + 1 < len(args) else ""
+            named = after.lower().endswith((".html", ".htm"))
+            whole.append(f"--report={BESIDE}" if word == "--report" and not named else word)
+        return super().parse_args(ctx, whole)
 
 
 def simulation(command: Command) -> Command:

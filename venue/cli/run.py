@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from venue.study.results import RunResult
 
 
-@click.command(short_help="Run a venue at one catch-up strength.")
+@click.command(cls=options.Reporting, short_help="Run a venue at one catch-up strength.")
 @options.scenario
 @options.strength
 @options.only
+@options.report
 @options.rows
 @options.simulation
 def run(scenario: str, strength: float | None, only: int | None, rows: bool, **given: Any) -> None:
@@ -34,7 +35,7 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
 
     if rows and given["out"] is None:
         raise InputError("--rows: writes files, so it needs a folder; add --out DIR")
-    folder = speech.folder(given)
+    folder, page = speech.folder(given), speech.page(scenario, "run", given)
     loaded = speech.load(scenario, {**given, "strength": strength})
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: RunResult = speech.with_bar(
@@ -43,5 +44,6 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
     if folder is not None:
         written = frames.run_frames(result) | (frames.row_frames(result) if rows else {})
         folder.write(result.to_dict(), loaded, written, charts.run_charts(result))
+    speech.write_page(page, result.to_dict, loaded, lambda: frames.run_frames(result), given)
     speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

@@ -16,11 +16,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from venue.cli import colour
+from venue.cli.options import BESIDE
 from venue.cli.progress import ProgressBar
 from venue.errors import ScenarioError, one_line
 
 if TYPE_CHECKING:
-    from venue.report.folder import Folder
+    from venue.report.folder import Folder, Tables
+    from venue.report.page.file import ReportFile
     from venue.scenario.load import Loaded
 
 Result = TypeVar("Result")
@@ -45,6 +47,31 @@ def folder(given: dict[str, Any]) -> Folder | None:
     from venue.report.folder import Folder
 
     return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
+
+
+def page(scenario: str, command: str, given: dict[str, Any]) -> ReportFile | None:
+    """The page that `--report` names, checked."""
+    if given["report"] is None:
+        return None
+    from venue.report.page.file import ReportFile
+
+    named = Path(given["report"])
+    if given["report"] == BESIDE:
+        own = f"{Path(scenario).stem}-{command}.html"
+        named = Path(own) if given["out"] is None else Path(given["out"]) / "report.html"
+    return ReportFile(named, option="--report", force=given["force"])
+
+
+def write_page(
+    page: ReportFile | None, result: Callable[[], dict[str, Any]], loaded: Loaded, tables: Callable[[], Tables],
+    given: dict[str, Any],
+) -> None:  # fmt: skip
+    """Write the page, if one was asked for."""
+    if page is not None:
+        from venue.report.page.record import made
+
+        page.write(made(result(), loaded, tables()))
+        say(f"the page is {one_line(str(page.path))}", given)
 
 
 def goal(given: dict[str, Any]) -> dict[str, Any]:

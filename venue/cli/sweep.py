@@ -18,13 +18,14 @@ if TYPE_CHECKING:
 _SURE = 0.9
 
 
-@click.command(short_help="Compare settings on the same visitors and recommend one.")
+@click.command(cls=options.Reporting, short_help="Compare settings on the same visitors and recommend one.")
 @options.scenario
 @options.strengths
 @options.over
 @options.keep
 @options.sure
 @options.worth
+@options.report
 @options.simulation
 def sweep(
     scenario: str,
@@ -50,7 +51,7 @@ def sweep(
 
     if strengths is not None and over:
         raise click.UsageError("--strengths and --over exclude each other; write --over strength=0:2:0.5")
-    folder = speech.folder(given)
+    folder, page = speech.folder(given), speech.page(scenario, "sweep", given)
     loaded = speech.load(scenario, given)
     bar = ProgressBar("replications", quiet=given["quiet"] or given["as_json"])
     result: SweepResult = speech.with_bar(
@@ -69,6 +70,7 @@ def sweep(
     )
     if folder is not None:
         folder.write(result.to_dict(), loaded, frames.sweep_frames(result), charts.sweep_charts(result))
+    speech.write_page(page, result.to_dict, loaded, lambda: frames.sweep_frames(result), given)
     speech.show(result.to_dict, lambda: tables.sweep_tables(result, speech.width()), folder, given)
     if result.best.chance_right is not None and result.best.chance_right < _SURE and sure is None:
         words = [*_settings(strengths, over), *_repeated("--keep", keep), *speech.sets(given)]

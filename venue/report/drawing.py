@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import multiprocessing
 import os
@@ -45,6 +46,33 @@ _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
 _DPI = 150
 # Packing tighter takes longer than drawing.
 _PNG = {"compress_level": 1}
+
+
+def inline(figure: Figure) -> str:
+    """A chart as SVG whose words stay words, for a page that sets them in its own letters and colours."""
+    text = io.StringIO()
+    with matplotlib.rc_context(_SAVING | {"svg.fonttype": "none"}), plain_text(figure):
+        figure.savefig(text, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    return text.getvalue()
+
+
+def titled(figure: Figure, title: str, note: str) -> None:
+    """Set a title over a chart and a note under it, broken to its width; the chart grows to hold them."""
+    width, height = figure.get_size_inches()
+    share = width / _SIZE[0]
+    head = textwrap.fill(title, max(20, int(_TITLE_WIDTH * share)))
+    foot = textwrap.fill(note, max(30, int(_NOTE_WIDTH * share)))
+    figure.suptitle(head, x=0.01, ha="left", fontsize=12, color=INK)
+    if foot:
+        figure.supxlabel(foot, fontsize=8, color=GREY, x=0.01, ha="left")
+    figure.set_size_inches(width, height + 0.22 * (head.count("\n") + 1) + 0.16 * (foot.count("\n") + 1))
+
+
+def save_as(figure: Figure, path: Path, kind: str) -> None:
+    """Write a chart as `png`, `svg` or `pdf`; `path` has no ending."""
+    dates = {"pdf": {"CreationDate": None}, "svg": {"Date": None}}
+    with matplotlib.rc_context(_SAVING), plain_text(figure):
+        figure.savefig(path.with_name(f"{path.name}.{kind}"), dpi=_DPI, metadata=dates.get(kind))
 
 
 def save(figure: Figure, path: Path) -> None:
@@ -118,12 +146,15 @@ def plain_text(figure: Figure) -> Iterator[None]:
         yield
 
 
-def new_figure(title: str, x: str, y: str, note: str = "") -> tuple[Figure, Axes]:
-    """An empty chart with its title, its axes named, and a note under it."""
+def new_figure(
+    title: str, x: str, y: str, note: str = "", *, size: tuple[float, float] = _SIZE
+) -> tuple[Figure, Axes]:  # fmt: skip
+    """An empty chart with its title, its axes named, and a note under it; `size` is in inches."""
     with matplotlib.rc_context(_STYLE):
-        figure = Figure(figsize=_SIZE, layout="constrained")
+        figure = Figure(figsize=size, layout="constrained")
         axes = figure.add_subplot()
-    axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=INK, pad=10)
+    if title:
+        axes.set_title(textwrap.fill(title, _TITLE_WIDTH), loc="left", fontsize=12, color=INK, pad=10)
     axes.set_xlabel(x)
     axes.set_ylabel(y)
     if note:
@@ -144,7 +175,9 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     return figure, panels
 
 
-def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float]) -> None:
+def label_ends(
+    axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float], colours: Sequence[str] = COLOURS
+) -> None:  # fmt: skip
     """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
     stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
@@ -160,19 +193,32 @@ def label_ends(axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequenc
         top = places[index] - least
     for index, (name, value) in enumerate(ends):
         axes.annotate(
-            name, (stops[index], value), xytext=(1.02, places[index]), textcoords=("axes fraction", "data"),
-            color=INK, fontsize=9, va="center", annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": COLOURS[index], "lw": 0.6, "shrinkA": 0, "shrinkB": 3,
-                        "relpos": (0, 0.5)},
-        )  # fmt: skip
+            name,
+            (stops[index], value),
+            xytext=(1.02, places[index]),
+            textcoords=("axes fraction", "data"),
+            color=INK,
+            fontsize=9,
+            va="center",
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-",
+                "color": colours[index % len(colours)],
+                "lw": 0.6,
+                "shrinkA": 0,
+                "shrinkB": 3,
+                "relpos": (0, 0.5),
+            },
+        )
 
 
 # Where a label may stand about its point, in points of a typesetter; the first place that is free is taken.
 _AROUND = [
     (radius * math.cos(angle), radius * math.sin(angle))
-    for radius in (9.0, 16.0, 24.0, 34.0)
+    for radius in (9.0, 16.0, 24.0, 34.0, 46.0, 60.0, 76.0)
     for angle in (math.pi * quarter / 8 for quarter in (2, 6, 14, 10, 4, 12, 0, 8, 1, 7, 15, 9, 3, 5, 13, 11))
 ]
+_FAR = 20.0
 
 
 def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
@@ -193,6 +239,17 @@ def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None
             if not any(box.overlaps(other) for other in taken) and _within(box, inside):
                 break
         label.xyann = ((corner_x - x) / scale, (corner_y - y) / scale)
+        if math.hypot(right, up) > _FAR:
+            # So far off, a label is tied to its point.
+            end = ((right - (3 if right > 1 else -3 if right < -1 else 0)), up)
+            axes.annotate(
+                "",
+                label.xy,
+                xytext=end,
+                textcoords="offset points",
+                zorder=2,
+                arrowprops={"arrowstyle": "-", "color": GREY, "lw": 0.5, "shrinkA": 0, "shrinkB": 3},
+            )
         taken.append(box)
 
 

@@ -17,10 +17,15 @@ from venue.errors import InputError, RunError
 from venue.report.drawing import Drawing
 from venue.report.rows import Rows, safe
 from venue.scenario.load import Loaded
+from venue.scenario.numbers import numbers_of
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
+
+    Tables = Mapping[str, pd.DataFrame] | Mapping[str, Rows]
+
+RESULT, SCENARIO = "result.json", "scenario.toml"
 
 
 class Folder:
@@ -62,10 +67,7 @@ class Folder:
         if not os.access(place, os.W_OK | os.X_OK):
             raise InputError(f"--out {path}: {place} is not writable; name a folder of your own")
 
-    def write(
-        self, result: dict[str, Any], loaded: Loaded, tables: Mapping[str, pd.DataFrame] | Mapping[str, Rows],
-        charts: Mapping[str, Figure],
-    ) -> None:  # fmt: skip
+    def write(self, result: dict[str, Any], loaded: Loaded, tables: Tables, charts: Mapping[str, Figure]) -> None:
         """Write everything, whole or not at all.
 
         Raises
@@ -76,16 +78,12 @@ class Folder:
         try:
             staging = Path(tempfile.mkdtemp(prefix=".venue-", dir=_place(self.path)))
             try:
-                (staging / "scenario.toml").write_text(loaded.to_toml(), encoding="utf-8")
+                (staging / SCENARIO).write_text(loaded.to_toml(), encoding="utf-8")
                 text = json.dumps(result, allow_nan=False, indent=1)
-                (staging / "result.json").write_text(text + "\n", encoding="utf-8")
+                (staging / RESULT).write_text(text + "\n", encoding="utf-8")
                 with Drawing(charts, staging):
-                    for name, table in tables.items():
-                        file = staging / f"{name}.csv"
-                        if isinstance(table, Rows):
-                            table.to_csv(file)
-                        else:
-                            safe_for_spreadsheets(table).to_csv(file, index=False)
+                    for name, text in csv_texts(loaded, tables).items():
+                        (staging / f"{name}.csv").write_text(text, encoding="utf-8", newline="")
                 self._take(sorted(staging.iterdir()))
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
@@ -103,11 +101,29 @@ class Folder:
             file.replace(self.path / file.name)
 
 
+def csv_texts(loaded: Loaded, tables: Tables) -> dict[str, str]:
+    """Every table as CSV by name, with one of the scenario's numbers and their origins; safe for spreadsheets."""
+    every: dict[str, pd.DataFrame | Rows] = {**tables, "numbers": _numbers(loaded)}
+    return {
+        name: table.to_csv() if isinstance(table, Rows) else safe_for_spreadsheets(table).to_csv(index=False)
+        for name, table in every.items()
+    }
+
+
+def _numbers(loaded: Loaded) -> Rows:
+    """Every number of the scenario with its origin."""
+    found = [
+        (".".join(item.path), item.value if isinstance(item.value, int | float) else item.text, item.source, item.note)
+        for item in numbers_of(loaded)
+    ]
+    return Rows(("number", "value", "from", "note"), found)
+
+
 def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
     """The table with texts that a spreadsheet would take for a formula set behind an apostrophe."""
-    changed = table.copy()
-    for column in table.select_dtypes(include=["object", "string"]).columns:
-        changed[column] = [safe(cell) for cell in table[column]]
+    changed = table.rename(columns=safe)
+    for column in changed.select_dtypes(include=["object", "string"]).columns:
+        changed[column] = [safe(cell) for cell in changed[column]]
     return changed
 
 

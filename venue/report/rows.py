@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 # What spreadsheets take for the start of a formula, in plain and in wide letters.
@@ -25,12 +25,13 @@ class Rows:
         names = tuple(items[0]) if items else columns
         return cls(names, [tuple(item[name] for name in names) for item in items])
 
-    def to_csv(self, path: Path) -> None:
-        """Write the table, safe for spreadsheets."""
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(self.columns)
-            writer.writerows([safe(cell) for cell in row] for row in self.rows)
+    def to_csv(self) -> str:
+        """The table as text, safe for spreadsheets."""
+        file = io.StringIO()
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow([safe(name) for name in self.columns])
+        writer.writerows([safe(cell) for cell in row] for row in self.rows)
+        return file.getvalue()
 
 
 def safe(cell: Any) -> Any:

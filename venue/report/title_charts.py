@@ -204,6 +204,7 @@ def rules_chart(result: TitleResult) -> Figure:
         axes.locator_params(axis="x", nbins=4, prune="both")
         axes.set_yticks(places, [short(rule, _NAME_WIDTH) for rule in rules] if axes is panels[0] else [])
         axes.invert_yaxis()
+    figure.set_size_inches(7.2, min(4.5, 2.4 + 0.55 * len(rules)))
     handles, labels = panels[0].get_legend_handles_labels()
     panels[-1].legend(
         handles, labels, frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.02, 1.0), borderaxespad=0.0

@@ -15,9 +15,9 @@ from venue.study.choose import Best
 from venue.study.display import Displayed
 from venue.study.floors import Floors, Keep
 from venue.study.front import FrontPoint, front
-from venue.study.intervals import Estimate
+from venue.study.intervals import Estimate, finite_or_none
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
-from venue.study.point import Point, Value
+from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
 from venue.study.rows import rows_of
 from venue.study.select import Selection
@@ -37,6 +37,29 @@ def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: st
             "unit": unit_of(name, known[name], money),
         }
         for name, item in found.items()
+    }
+
+
+def at_one_setting(loaded: Loaded, point: Point) -> dict[str, Any]:
+    """What a setting came to beyond the venue's measures, as plain data: machines, reasons for leaving, the take by
+    machine and hour of day (24 values, None where never open)."""
+    money, machines = loaded.scenario.venue.money, loaded.scenario.machines
+    return {
+        "machines": [
+            {
+                "name": key,
+                "title": machine.title,
+                "count": machine.count,
+                "measures": measures_of(point.machine_measures(key), MACHINE_MEASURES, money),
+            }
+            for key, machine in machines.items()
+        ],
+        "left_because": point.left_because(),
+        **point.people(),
+        "by_hour": {
+            key: [finite_or_none(value) for value in row]
+            for key, row in zip(machines, point.hourly().tolist(), strict=True)
+        },
     }
 
 
@@ -116,17 +139,7 @@ class RunResult(Displayed, _Rows):
             "replications": len(self.point.replications),
             "precision": [item.to_dict() for item in self.reached],
             "measures": measures_of(self.point.measures(), MEASURES, money),
-            "machines": [
-                {
-                    "name": key,
-                    "title": machine.title,
-                    "count": machine.count,
-                    "measures": measures_of(self.point.machine_measures(key), MACHINE_MEASURES, money),
-                }
-                for key, machine in self.loaded.scenario.machines.items()
-            ],
-            "left_because": self.point.left_because(),
-            **self.point.people(),
+            **at_one_setting(self.loaded, self.point),
             "accounts": [
                 {"name": account.name, "left": account.left, "right": account.right}
                 for account in self.point.accounts()
@@ -193,6 +206,14 @@ class SweepResult(Displayed, _Rows):
         """The recommended setting; None when there is none."""
         return None if self.best.place is None else self.points[self.best.place]
 
+    def _against_best(self, point: Point) -> dict[str, dict[str, float | None]]:
+        """Every measure less the recommended setting's, in pairs: mean, low and high; empty where there is nothing to
+        set it against."""
+        if self.best_point is None or point is self.best_point:
+            return {}
+        found = {name: difference(point, self.best_point, name) for name in MEASURES}
+        return {name: item.to_dict() for name, item in found.items() if item is not None}
+
     def settings(self, place: int = 0) -> list[Value]:
         """The different values of one of the swept keys, in the order asked for."""
         return list(dict.fromkeys(point.where[place][1] for point in self.points))
@@ -229,8 +250,10 @@ class SweepResult(Displayed, _Rows):
                 {
                     "strength": point.strength,
                     "at": dict(point.where),
+                    "replications": len(point.replications),
                     "measures": measures_of(point.measures(), MEASURES, money),
-                    **point.people(),
+                    "against_best": self._against_best(point),
+                    **at_one_setting(self.loaded, point),
                 }
                 for point in self.points
             ],

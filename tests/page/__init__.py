@@ -1,0 +1,1 @@
+"""The page of results, as text and in a browser."""

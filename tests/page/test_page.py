@@ -1,0 +1,254 @@
+"""The page as text: whole, in order, its figures those of the JSON, nothing in it that asks for anything outside."""
+
+from __future__ import annotations
+
+import base64
+import re
+from typing import Any
+
+import pytest
+
+import venue
+from tests.report.building import no_effect, renamed, scenario, sweep_result
+from venue.errors import InputError
+from venue.report import title_rows
+from venue.report.frames import sweep_frames
+from venue.report.page.document import page_of
+from venue.report.page.record import Record, made
+
+from .building import (
+    HOSTILE,
+    Elements,
+    assert_figures_are_those_of,
+    plain_copy,
+    run_record,
+    sensitivity_plain,
+    sweep_plain,
+    sweep_record,
+)
+
+# Invented for pages that may be handed on: a page that fits a mail.
+MOST_BYTES = 3 * 1024 * 1024
+SWEEP_ORDER = [
+    "The answer",
+    "The trade-off: take against fairness",
+    "The figures",
+    "Where and when the credits come in",
+    "Do people come back?",
+    "Is it fair?",
+    "What visitors believe, and what is true",
+    "Why people left",
+    "What each rule does",
+    "Who may be hurt",
+    "What the answer hangs on",
+    "What was run",
+]
+
+
+@pytest.fixture(scope="module")
+def sweep_html() -> str:
+    return page_of(sweep_record()).html
+
+
+def headings(page: Elements, tag: str) -> list[str]:
+    return [item["text"] for item in page.all(tag)]
+
+
+def test_sections_stand_in_the_order_of_the_questions(sweep_html: str) -> None:
+    assert headings(Elements(sweep_html), "h2") == SWEEP_ORDER
+
+
+def test_the_answer_names_strength_take_and_how_sure(sweep_html: str) -> None:
+    lead = next(item["text"] for item in Elements(sweep_html).all("p", class_="lead"))
+    plain = sweep_plain()
+    take = plain["points"][2]["measures"]["credits_per_hour"]
+    assert "Run at catch-up strength 1:" in lead
+    assert f"{take['mean']:.1f}" in lead and f"{take['low']:.1f} to {take['high']:.1f}" in lead
+    assert "75\u00a0%" in lead
+    parts = headings(Elements(sweep_html), "h3")
+    for part in (
+        "How sure",
+        "What it costs in fairness",
+        "What it does to people",
+        "What to do next",
+        "What this cannot tell",
+    ):
+        assert part in parts
+
+
+def test_what_results_do_not_tell_has_no_section() -> None:
+    page = Elements(page_of(sweep_record(people=False)).html)
+    assert headings(page, "h2") == [title for title in SWEEP_ORDER if "believe" not in title]
+    assert not [item for item in page.all("figcaption") if not item["text"]]
+
+
+def test_results_of_an_earlier_version_have_a_page() -> None:
+    plain = sweep_plain(people=False)
+    for point in plain["points"]:
+        for key in ("machines", "left_because", "by_hour", "against_best"):
+            del point[key]
+    del plain["trade_off"]
+    loaded = scenario()
+    page = Elements(page_of(made(plain, loaded, sweep_frames(sweep_result(loaded)))).html)
+    assert "Why people left" not in headings(page, "h2") and "Is it fair?" in headings(page, "h2")
+
+
+def test_figures_are_those_of_the_json(sweep_html: str) -> None:
+    assert assert_figures_are_those_of(sweep_plain(), Elements(sweep_html)) >= 5 * 8
+
+
+def test_a_figure_that_is_another_is_seen(sweep_html: str) -> None:
+    other = sweep_plain(effect=no_effect)
+    with pytest.raises(AssertionError):
+        assert_figures_are_those_of(other, Elements(sweep_html))
+
+
+def test_every_number_of_the_settings_table_is_one_of_the_json(sweep_html: str) -> None:
+    plain = sweep_plain()
+    known = {repr(item["mean"]) for point in plain["points"] for item in point["measures"].values()}
+    known |= {repr(item["mean"]) for point in plain["points"] for item in point["against_best"].values()}
+    table = [
+        item
+        for item in Elements(sweep_html).all("data")
+        if any(outer["tag"] == "tr" and "data-setting" in outer["attributes"] for outer in item["within"])
+    ]
+    shown = [item["attributes"]["value"] for item in table]
+    prices = {repr(item["price_of_a_point"]["mean"]) for item in plain["trade_off"] if item["price_of_a_point"]}
+    chances = {repr(item["chance"]) for item in plain["trade_off"]}
+    assert len(shown) > 40 and set(shown) <= known | prices | chances
+
+
+def test_nothing_points_outside(sweep_html: str) -> None:
+    page = Elements(sweep_html)
+    for item in page.found:
+        for key, value in item["attributes"].items():
+            if key in ("href", "src", "xlink:href", "action", "data", "poster"):
+                assert value.startswith(("#", "data:")), (item["tag"], key, value[:80])
+    assert "@import" not in sweep_html and "http-equiv" in sweep_html
+    policy = page.all("meta", http_equiv="Content-Security-Policy")[0]["attributes"]["content"]
+    assert policy.startswith("default-src 'none';") and "http" not in policy
+    assert not re.search(
+        r"https?://(?!www\.w3\.org/1999/xlink)", sweep_html.split("</style>")[1].split('<h2 id="run"')[0]
+    )
+
+
+def test_ids_are_there_once_and_links_lead_to_them(sweep_html: str) -> None:
+    page = Elements(sweep_html)
+    ids = [item["attributes"]["id"] for item in page.found if "id" in item["attributes"]]
+    assert len(ids) == len(set(ids))
+    for item in page.found:
+        for key in ("href", "xlink:href", "for", "aria-labelledby"):
+            value = item["attributes"].get(key, "")
+            if value and not value.startswith("data:"):
+                assert value.removeprefix("#") in ids, (item["tag"], key, value)
+    for reference in re.findall(r"url\(#([^)]+)\)", sweep_html):
+        assert reference in ids
+
+
+def test_headings_go_down_one_level_at_a_time(sweep_html: str) -> None:
+    levels = [int(item["tag"][1]) for item in Elements(sweep_html).found if re.fullmatch("h[1-6]", item["tag"])]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+
+
+def test_charts_are_described_and_tables_have_captions(sweep_html: str) -> None:
+    page = Elements(sweep_html)
+    charts = page.all("svg")
+    assert len(charts) >= 12
+    assert all(item["attributes"]["role"] == "img" and len(item["attributes"]["aria-label"]) > 40 for item in charts)
+    captions = [item for item in page.all("caption") if item["text"].strip()]
+    assert len(captions) == len(page.all("table"))
+    assert all("scope" in item["attributes"] for item in page.all("th"))
+
+
+def test_it_fits_a_mail(sweep_html: str) -> None:
+    assert len(sweep_html.encode()) < MOST_BYTES
+
+
+def test_scenario_result_and_tables_are_in_it(sweep_html: str) -> None:
+    record = sweep_record()
+    links = {item["attributes"]["download"]: item["attributes"]["href"] for item in Elements(sweep_html).all("a")
+             if "download" in item["attributes"]}  # fmt: skip
+    held = {name: base64.b64decode(href.partition("base64,")[2]).decode() for name, href in links.items()}
+    assert held["scenario.toml"] == record.loaded.to_toml()
+    assert set(held) == {"scenario.toml", "result.json"} | {f"{name}.csv" for name in record.tables}
+    assert all(held[f"{name}.csv"] == text for name, text in record.tables.items())
+    assert "numbers.csv" in held
+
+
+@pytest.mark.parametrize("kind", list(HOSTILE))
+def test_names_of_any_kind_are_text(kind: str) -> None:
+    name = HOSTILE[kind]
+    loaded = renamed(name)
+    page = Elements(page_of(run_record(loaded)).html)  # the parser fails where an element is left open
+    assert [item["text"] for item in page.all("h1")] == [name.replace(" %", "\u00a0%")]
+    assert len(page.all("script")) == 1 and not page.all("img")
+    assert not [item for item in page.found if any(key.startswith("on") for key in item["attributes"])]
+
+
+def test_a_run_has_no_slider_and_no_curves_over_strength() -> None:
+    page = Elements(page_of(run_record()).html)
+    assert not page.all("input")
+    assert headings(page, "h2") == [title for title in SWEEP_ORDER if title not in (SWEEP_ORDER[1], "Is it fair?")]
+
+
+def scenario_of_sensitivity(plain: dict[str, Any]) -> Record:
+    """A record of `venue sensitivity` on the starter."""
+    return made(plain, scenario(), {})
+
+
+def test_what_the_answer_hangs_on() -> None:
+    loaded = scenario()
+    other = scenario_of_sensitivity(sensitivity_plain())
+    page = Elements(page_of(sweep_record(loaded).with_sensitivity(other)).html)
+    section = next(item["text"] for item in page.all("section", aria_labelledby="hangs-on"))
+    assert "hangs most on people.buy_in.chance, which is assumed" in section
+    answer = next(item["text"] for item in page.all("section", class_="answer"))
+    assert "Measure people.buy_in.chance: it is assumed" in answer
+    assert "sensitivity" not in answer
+    alone = Elements(page_of(other).html)
+    assert headings(alone, "h2") == ["The answer", "Who may be hurt", "What the answer hangs on", "What was run"]
+
+
+def test_sensitivity_of_another_venue_is_refused() -> None:
+    other = made(sensitivity_plain(), renamed("Elsewhere"), {})
+    with pytest.raises(InputError, match='is of "Elsewhere", not of'):
+        sweep_record().with_sensitivity(other)
+    with pytest.raises(InputError, match="holds a result of venue run; name a folder written by venue sensitivity"):
+        sweep_record().with_sensitivity(run_record())
+
+
+def test_a_title_is_shown_as_venue_contest_has_it() -> None:
+    result = venue.solve(scenario(), strengths=(0.0, 1.0))
+    page = page_of(made(result.to_dict(), result.loaded, title_rows.tables(result)))
+    found = Elements(page.html)
+    lead = next(item["text"] for item in found.all("p", class_="lead"))
+    assert f"{100 * result.headlines[0].better_side_wins:.1f}\u00a0%" in lead
+    assert {chart.name for chart in page.charts} >= {"final-margin", "fairness", "rules", "chance-to-win"}
+    assert len(page.html.encode()) < MOST_BYTES
+
+
+def test_no_setting_to_recommend() -> None:
+    loaded = scenario()
+    result = sweep_result(loaded, best=None)
+    page = Elements(page_of(made(result.to_dict(), loaded, sweep_frames(result))).html)
+    assert "None of the 5 strengths tried can be recommended." in next(
+        item["text"] for item in page.all("p", class_="lead")
+    )
+
+
+def test_one_replication_has_no_intervals() -> None:
+    loaded = scenario(replications=1)
+    result = sweep_result(loaded)
+    page = page_of(made(result.to_dict(), loaded, sweep_frames(result)))
+    assert "nan" not in re.sub(r"base64,[^\"]*", "", page.html).lower().replace("finance", "")
+
+
+@pytest.mark.parametrize(
+    "broken", [{"points": [{"at": {}}]}, {"points": 3}, {"points": [{"at": {"strength": 1}, "measures": 7}]}]
+)
+def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
+    loaded = scenario()
+    plain = plain_copy(sweep_plain()) | broken
+    with pytest.raises(InputError, match="is not a result as venue writes it"):
+        page_of(made(plain, loaded, {}))

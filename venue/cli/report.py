@@ -1,0 +1,45 @@
+"""`venue report`: results as one page to read, print and pass on."""
+
+from __future__ import annotations
+
+import click
+
+from venue.cli import completing, options, speech
+
+
+@click.command(short_help="Make one page of results: to read, print and pass on.")
+@click.argument("results", metavar="RESULTS", shell_complete=completing.folders)
+@click.option("--out", metavar="FILE.html", help="Where to write it; report.html beside the results if left out.")
+@click.option(
+    "--sensitivity",
+    metavar="RESULTS",
+    help="Results of venue sensitivity on the same scenario, to show what the answer hangs on.",
+)
+@click.option(
+    "--format", "kinds", multiple=True, type=click.Choice(["svg", "png", "pdf"]),
+    help="Also write each chart as a file of this kind, to a folder beside the page. May be repeated.",
+)  # fmt: skip
+@options.force
+@options.quiet
+def report(
+    results: str, out: str | None, sensitivity: str | None, kinds: tuple[str, ...], force: bool, quiet: bool
+) -> None:
+    """Make one page of results, a folder that --out wrote: the answer, its charts, its tables, in a file that needs no
+    network.
+
+    \b
+    Examples:
+      venue report results
+      venue report results --sensitivity what-matters --out pier.html --format pdf
+    """
+    from venue.report.page.file import ReportFile
+    from venue.report.page.record import beside, read
+
+    record = read(results)
+    if sensitivity is not None:
+        record = record.with_sensitivity(read(sensitivity))
+    file = ReportFile(out if out is not None else beside(results), force=force)
+    file.write(record, list(dict.fromkeys(kinds)))
+    click.echo(str(file.path))
+    if kinds and not quiet:
+        speech.say(f"charts are in {file.charts_folder}", {"quiet": quiet})

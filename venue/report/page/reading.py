@@ -1,0 +1,231 @@
+"""Results read back from plain data: what every chart, table and sentence of the page is made from.
+
+A result comes as JSON has it. What a command does not tell, or an earlier version did not, is absent: an empty
+mapping, an empty list, and no section on the page.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from venue.errors import InputError
+from venue.report.page.record import Record
+from venue.scenario.load import unit_of_key
+from venue.study.intervals import Estimate
+from venue.study.measures import MEASURES
+from venue.study.point import Place, value_of
+
+Estimates = Mapping[str, Estimate]
+
+_MOST_OVERLAID = 21
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One setting: what it came to.
+
+    Attributes
+    ----------
+    place
+        Its place among the settings, in the order they were run.
+    at
+        Keys and values that tell it from the others.
+    measures, against
+        The venue's measures, and the same less the recommended setting's in pairs.
+    machines
+        Measures by machine key.
+    left
+        Share of visits by reason for leaving.
+    hours
+        Credits per open hour by machine key, 24 values, NaN where never open.
+    offers
+        By title: a row for each margin at which the next period was offered (see `Offer`).
+    plain
+        All of it as plain data.
+    """
+
+    place: int
+    at: Place
+    measures: Estimates
+    against: Estimates
+    machines: Mapping[str, Estimates]
+    left: Mapping[str, float]
+    hours: Mapping[str, Sequence[float]]
+    offers: Mapping[str, Sequence[Offer]]
+    plain: Mapping[str, Any] = field(repr=False)
+
+    @property
+    def label(self) -> str:
+        """Its values, as `0.5` or `3, 0.5`."""
+        return ", ".join(value_of(value) for _, value in self.at)
+
+    @property
+    def name(self) -> str:
+        """Its keys and values, as `strength 0.5`."""
+        return ", ".join(f"{key} {value_of(value)}" for key, value in self.at)
+
+
+@dataclass(frozen=True)
+class Offer:
+    """Offers of the next period made at one margin, points ahead of whoever is offered it.
+
+    Attributes
+    ----------
+    count
+        How many there were.
+    taken, perceived, true
+        Share taken; the chance to win that visitors perceived, and the true one.
+    """
+
+    margin: float
+    count: float
+    taken: Estimate | None
+    perceived: Estimate | None
+    true: Estimate | None
+
+
+@dataclass(frozen=True)
+class Study:
+    """All settings of a record, and the one recommended."""
+
+    record: Record
+    settings: tuple[Shown, ...]
+    best: int | None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """What differs between the settings."""
+        return tuple(key for key, _ in self.settings[0].at) if self.settings else ()
+
+    @property
+    def word(self) -> str:
+        """What a setting is called."""
+        return "strength" if self.keys == ("strength",) else "setting"
+
+    @property
+    def first_shown(self) -> Shown:
+        """The setting that the page opens with: the recommended one, or the first."""
+        return self.settings[self.best or 0]
+
+    @property
+    def unaided(self) -> Shown | None:
+        """What the recommended setting is set against: strength 0, or the first; None if that is the one itself."""
+        off = [item for item in self.settings if dict(item.at).get("strength") == 0]
+        base = off[0] if off and len(self.keys) == 1 else self.settings[0]
+        return None if base.place == self.best else base
+
+    @cached_property
+    def overlaid(self) -> tuple[Shown, ...]:
+        """Settings that charts lay over one another: all, or so many as can be told apart."""
+        step = max(1, math.ceil(len(self.settings) / _MOST_OVERLAID))
+        return tuple(item for item in self.settings if item.place % step == 0 or item.place == self.first_shown.place)
+
+    def ever(self, measure: str) -> bool:
+        """Whether a measure is anything but nought at any setting."""
+        return any(measure in item.measures and item.measures[measure].mean != 0.0 for item in self.settings)
+
+    def unit(self, measure: str) -> str:
+        """Unit of a measure, as the results have it."""
+        for item in self.settings:
+            found = item.plain.get("measures", {}).get(measure)
+            if isinstance(found, Mapping) and found.get("unit"):
+                return str(found["unit"])
+        return MEASURES[measure].unit if measure in MEASURES else ""
+
+    def key_unit(self, place: int = 0) -> str:
+        """Unit of a key that differs."""
+        key = self.keys[place]
+        return unit_of_key(self.record.loaded, "study.strength" if key == "strength" else key)
+
+    def surely(self, measure: str, first: Shown, second: Shown) -> bool:
+        """Whether a measure surely differs between two settings: paired intervals against the recommended one that do
+        not meet, or, without one, the settings' own."""
+        items = [self._stand(measure, item) for item in (first, second)]
+        if any(item is None or math.isnan(item.low) for item in items):
+            return False
+        one, other = items
+        return one is not None and other is not None and (one.high < other.low or other.high < one.low)
+
+    def _stand(self, measure: str, item: Shown) -> Estimate | None:
+        if self.best is None:
+            return item.measures.get(measure)
+        best = self.settings[self.best].measures.get(measure)
+        if item.place == self.best and best is not None:
+            nothing = math.nan if math.isnan(best.low) else 0.0
+            return Estimate(0.0, nothing, nothing, best.replications)
+        return item.against.get(measure)
+
+
+def study_of(record: Record) -> Study:
+    """The settings of a record.
+
+    Raises
+    ------
+    InputError
+        If the results are not such as venue writes.
+    """
+    try:
+        return Study(record, tuple(_settings(record)), _best(record.result))
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise InputError(
+            f"{record.source}: is not a result as venue writes it ({type(error).__name__}: {error}); run the command "
+            "again with --out"
+        ) from None
+
+
+def _settings(record: Record) -> list[Shown]:
+    result = record.result
+    if record.kind == "sweep":
+        return [_shown(place, tuple(item["at"].items()), item) for place, item in enumerate(result["points"])]
+    if record.kind == "run":
+        return [_shown(0, (("strength", result["strength"]),), result)]
+    if record.kind == "compare":
+        return [_shown(place, (("scenario", item["name"]),), item) for place, item in enumerate(result["scenarios"])]
+    return []
+
+
+def _best(result: Mapping[str, Any]) -> int | None:
+    at = result.get("best", {}).get("at")
+    if at is None:
+        return None
+    return next((place for place, item in enumerate(result["points"]) if item["at"] == at), None)
+
+
+def _shown(place: int, at: Place, item: Mapping[str, Any]) -> Shown:
+    offers: dict[str, list[Offer]] = {}
+    for row in item.get("by_margin") or ():
+        found = Offer(
+            float(row["margin"]),
+            float(row["offers"]),
+            *(estimate_of(row.get(key)) for key in ("taken", "perceived", "true")),
+        )
+        offers.setdefault(str(row["title"]), []).append(found)
+    return Shown(
+        place, at, estimates_of(item["measures"]), estimates_of(item.get("against_best") or {}),
+        {str(row["name"]): estimates_of(row["measures"]) for row in item.get("machines") or ()},
+        {str(reason): float(share) for reason, share in (item.get("left_because") or {}).items()},
+        {str(key): [math.nan if value is None else float(value) for value in row]
+         for key, row in (item.get("by_hour") or {}).items()},
+        {title: sorted(rows, key=lambda row: row.margin) for title, rows in offers.items()},
+        item,
+    )  # fmt: skip
+
+
+def estimates_of(found: Mapping[str, Any]) -> dict[str, Estimate]:
+    """Measures by name, those that could be told."""
+    read = {name: estimate_of(item) for name, item in found.items()}
+    return {name: item for name, item in read.items() if item is not None}
+
+
+def estimate_of(item: Any) -> Estimate | None:
+    """A figure with its interval; None where there is none."""
+    if item is None or (isinstance(item, Mapping) and item.get("mean") is None):
+        return None
+    if isinstance(item, int | float):
+        return Estimate(float(item), math.nan, math.nan, 1)
+    low, high = (math.nan if item.get(key) is None else float(item[key]) for key in ("low", "high"))
+    return Estimate(float(item["mean"]), low, high, 1 if math.isnan(low) else 2)
