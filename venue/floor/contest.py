@@ -24,7 +24,7 @@ from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.refund import refund
-from venue.floor.seat import Part, Seat, line_up
+from venue.floor.seat import Seat, line_up
 from venue.units import HOUR
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def contest(
             if fair is None:
                 fair = better_won(first_gap, here.win), here.close
             for seat in seats:
-                back = price if period > seat.part.joined else seat.price
+                back = price if period > seat.part[1] else seat.price
                 take[hour] -= back
                 seat.visit.last_no = "machine failed"
                 _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
@@ -194,7 +194,7 @@ def contest(
                 visit.suspicion += floor.notice_given * (by_b if seat.side else by_a)
             visit.finished += 1
             visit.wins += result
-            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.part.against else 0
+            visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.against else 0
             floor.traits.learn(seat.record, result, close)
             _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
     if wear is not None:
@@ -226,12 +226,17 @@ def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
 
 def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
     """Note how things stand where the part of those in `joined` begins."""
-    others = len(seats) - 1
-    on_b = sum([seat.side for seat in seats]) if others else 0
+    part = now, period, gap, here.win
     for seat in joined:
-        against = others + 1 - on_b if seat.side else on_b
-        seat.part = Part(now, period, gap, here.win, against, others - against)
+        seat.part = part
         seat.result = math.nan
+    if len(seats) > 1:
+        on_b = sum([seat.side for seat in seats])
+        for seat in joined:
+            seat.against = len(seats) - on_b if seat.side else on_b
+            seat.beside = len(seats) - 1 - seat.against
+    else:
+        seats[0].against = seats[0].beside = 0
 
 
 def _end_part(
@@ -243,7 +248,7 @@ def _end_part(
     `back` is what the period under way cost that a fault has broken off.
     """
     visit = seat.visit
-    began, joined, gap, win, against, beside = seat.part
+    began, joined, gap, win = seat.part
     if seat.side:
         gap, win, margin = -gap, 1.0 - win, -margin
     seat.margin = margin
@@ -255,7 +260,7 @@ def _end_part(
     floor.plays.append(
         (
             visit.person.number, visit.number, cabinet.row.number, number, began, now,
-            seat.price + (bought - 1) * price_later - back, refunded, bought, against, beside,
+            seat.price + (bought - 1) * price_later - back, refunded, bought, seat.against, seat.beside,
             gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
         )
     )  # fmt: skip

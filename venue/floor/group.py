@@ -149,7 +149,7 @@ class Group:
         if self.cabinet.state is IN_PLAY:
             self.cabinet.turn(IDLE, now)
         for seat in self.seats[:]:
-            contested = seat.part.against and row.waiting
+            contested = seat.against and row.waiting
             if row.machine.winner_stays and contested and seat.result != 1.0 or not wants_another(floor, row, seat):
                 self._get_up(seat)
             else:

@@ -13,7 +13,7 @@ from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY, Cabinet
 from venue.floor.game import Game
 from venue.floor.line import WaitingLine
 from venue.floor.price_list import Price, steps_of_day
-from venue.players.choices import Accepts, buy_in_choice
+from venue.players.choices import buy_in_choice
 from venue.players.person import Visit
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
@@ -33,6 +33,8 @@ class MachineRow(WaitingLine):
         What the row offers before belief, waiting and suspicion: a utility, for as many options as cabinets work.
     accepts_next, accepts_join
         The decisions to buy into the next period, and into an open seat at a break.
+    again_won, again_lost
+        Credits for the first period of another contest played at once, after a win and otherwise, and the decision.
     price_to_join
         Credits for that seat, for the first period played in it.
     sides
@@ -72,7 +74,6 @@ class MachineRow(WaitingLine):
         self.working, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
         self._buy_in, self._weighting = buy_in, weighting
         self._price_taste, self._workshop = price_taste, workshop
-        self._again: dict[int, Accepts] = {}
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         # Skill of the computer side at the machine's difficulty.
         self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
@@ -96,6 +97,11 @@ class MachineRow(WaitingLine):
         tastes, weighting = self._buy_in, self._weighting
         self.accepts_next = buy_in_choice(tastes, tastes.go_on, price.later, weighting=weighting)
         self.accepts_join = buy_in_choice(tastes, tastes.go_on, self.price_to_join, weighting=weighting)
+        another = max(0, price.first - self.machine.discount_again)
+        self.again_lost = another, buy_in_choice(tastes, tastes.again, another, weighting=weighting)
+        self.again_won = self.again_lost
+        if self.machine.winner_free:
+            self.again_won = 0, buy_in_choice(tastes, tastes.again, 0, weighting=weighting)
         self._weigh()
         for ticket in self.in_line():
             if ticket.visit.wallet < price.first and falls_short(ticket.visit, price.first, now):
@@ -124,20 +130,6 @@ class MachineRow(WaitingLine):
         """Whether the line has no room for one more; nobody waits for machines of which none works."""
         limit = self._line_limit
         return (limit is not None and self.waiting >= limit) or not self.working
-
-    def price_again(self, won: bool) -> int:
-        """Credits for the first period of another contest played at once."""
-        if won and self.machine.winner_free:
-            return 0
-        return max(0, self.price - self.machine.discount_again)
-
-    def accepts_again(self, price: int) -> Accepts:
-        """The decision to buy into another contest at a price."""
-        found = self._again.get(price)
-        if found is None:
-            tastes = self._buy_in
-            found = self._again[price] = buy_in_choice(tastes, tastes.again, price, weighting=self._weighting)
-        return found
 
     def release(self, cabinet: Cabinet, now: float) -> None:
         """Give up a cabinet: to the first in line, or back to the free ones."""

@@ -22,7 +22,8 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
     visit, now = seat.visit, floor.env.now
     belief = seat.record.belief
     near = game.scoreboard.closeness[seat.margin]
-    seat.price = price = row.price_again(seat.result == 1.0)
+    price, accepts = row.again_won if seat.result == 1.0 else row.again_lost
+    seat.price = price
     visit.offers += 1
     visit.chance_met += belief
     visit.closeness_met += near
@@ -38,7 +39,7 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
         tired = (now - visit.arrived) / visit.stay
         played, suspicion = visit.plays, visit.suspicion
         draw = next(visit.buy_in or visit.tap("buy_in"))
-        if row.accepts_again(price)(belief, near, played, suspicion, tired, draw):
+        if accepts(belief, near, played, suspicion, tired, draw):
             visit.has_promised = True
         else:
             visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)

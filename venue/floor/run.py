@@ -149,6 +149,8 @@ class Floor:
 
     def _days(self) -> Generator[simpy.Event, None, None]:
         env = self.env
+        limits = self.scenario.limits
+        counts = self.till is not None or limits.spend_per_visit is not None or limits.spend_per_hour is not None
         env.timeout(self.scenario.study.warm_up * DAY).callbacks.append(self._forget)
         for session in sessions(self.open_days):
             yield env.timeout(session[0].opens - env.now)
@@ -170,11 +172,17 @@ class Floor:
                     if arrives > now:
                         yield env.timeout(arrives - now)
                         now = env.now
-                    party = [Person(number + place) for place in range(people)] if isinstance(people, int) else people
+                    if people == 1:
+                        party: Sequence[Person] = (Person(number),)
+                    elif isinstance(people, int):
+                        party = [Person(number + place) for place in range(people)]
+                    else:
+                        party = people
                     self.entered += len(party)
                     self.inside += len(party)
                     for visit in self.traits.set_out(party, now):
-                        self._count_wallet(visit)
+                        if counts:
+                            self._count_wallet(visit)
                         Walk(visit_steps(self, visit))
             yield env.timeout(self.closing - env.now)
             for row in self.rows:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import simpy
 
@@ -17,27 +16,9 @@ from venue.players.person import Record, Visit
 NO_RESULT = math.nan
 
 
-class Part(NamedTuple):
-    """How a visitor's part in a contest began.
-
-    Attributes
-    ----------
-    began
-        In seconds from the start of the run.
-    joined
-        Periods played before.
-    gap, win
-        Skill gap and chance to win, for side A.
-    against, beside
-        Visitors on the other side, and others on their own.
-    """
-
-    began: float
-    joined: int
-    gap: float
-    win: float
-    against: int
-    beside: int
+# How a visitor's part in a contest began: when (in seconds from the start of the run), after how many periods, and with
+# what skill gap and chance to win for side A.
+Part = tuple[float, int, float, float]
 
 
 class Seat:
@@ -55,20 +36,24 @@ class Seat:
         Where a machine has several seats: fires when the visitor gets up.
     record, belief, part
         What the visitor has seen of the title, the chance they believed in, and how things stood when their part began.
+    against, beside
+        Visitors on the other side then, and others on their own.
     result
         1 won, 0 lost, 0.5 level; NaN if the visitor did not play to the end.
     margin
         Points ahead, for this visitor, when their part ended.
     """
 
-    __slots__ = ("belief", "margin", "part", "price", "record", "result", "side", "since", "up", "visit")
+    __slots__ = (
+        "against", "belief", "beside", "margin", "part", "price", "record", "result", "side", "since", "up", "visit",
+    )  # fmt: skip
 
     def __init__(self, visit: Visit, price: int, up: simpy.Event | None = None, since: float = 0.0) -> None:
         self.visit = visit
         self.price = price
         self.up = up
         self.since = since
-        self.side = 0
+        self.side = self.against = self.beside = 0
         # What is known when their part begins is set by it.
         self.record: Record
         self.belief: float

@@ -88,7 +88,8 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             visit.credits += price
             visit.plays += 1
             row.by_hour[int(now // HOUR)] += price - back
-            floor.offers.keep(visit, row.number, now, "start", price=price)
+            if floor.offers.rows is not None:
+                floor.offers.keep(visit, row.number, now, "start", price=price)
             yield env.timeout(length)
             began, now = now, env.now
             refunded = 0

@@ -30,13 +30,15 @@ VISITS_PER_PERSON = 4096
 _PLACES = {
     "traits": (0, 2),
     "home": (2, 5),
-    "patience": (5, 7),
-    "choice": (7, 16),
-    "buy_in": (16, 50),
+    "patience": (5, 11),
+    "choice": (11, 20),
+    "buy_in": (20, 50),
     "play": (50, 93),
     "party": (93, 95),
 }
 _SKILL = 95
+# So many draws are taken out of the row at once; no purpose that has a source has fewer places.
+_FEW = 6
 _ROW = 96
 
 
@@ -136,7 +138,7 @@ class Visit:
         self.number = person.visits
         self.key = person.number * VISITS_PER_PERSON + self.number
         self._streams = streams
-        self._row: list[float] | None = None
+        self._row: NDArray[np.float64] | None = None
         self.choice: Iterator[float] | None = None
         self.buy_in: Iterator[float] | None = None
         self.play: Iterator[float] | None = None
@@ -157,8 +159,9 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        # Only lists are handed on: a visit and its sources in a circle would wait for the collector.
-        source = chain(row[begin:end], self._streams.uniforms(name, self.key))
+        # Only the row is handed on: a visit and its sources in a circle would wait for the collector.
+        later = _later(row, begin + _FEW, end, self._streams, name, self.key)
+        source = chain(row[begin : begin + _FEW].tolist(), chain.from_iterable(later))
         setattr(self, name, source)
         return source
 
@@ -168,16 +171,24 @@ class Visit:
         row = self._row
         if row is None:
             row = self._begin_row()
-        return row[begin:end]
+        found: list[float] = row[begin:end].tolist()
+        return found
 
-    def _begin_row(self) -> list[float]:
+    def _begin_row(self) -> NDArray[np.float64]:
         if self.number == 0:
             row = first_row(self._streams, self.person.number)
         else:
             row = self._streams.row("visit", self.key, _ROW)
-        found: list[float] = row.tolist()
-        self._row = found
-        return found
+        self._row = row
+        return row
+
+
+def _later(
+    row: NDArray[np.float64], begin: int, end: int, streams: Streams, name: str, key: int
+) -> Iterator[list[float]]:
+    """Draws of one purpose after the first few: the rest of its places in the row, then those of its own stream."""
+    yield row[begin:end].tolist()
+    yield from streams.blocks(name, key)
 
 
 def first_row(streams: Streams, person: int) -> NDArray[np.float64]:
@@ -220,13 +231,14 @@ class Traits:
 
     def set_out(self, party: Sequence[Person], now: float) -> list[Visit]:
         """The visits of people who come together."""
+        if len(party) == 1:
+            return [self.begin_visit(party[0], now)]
         visits = [self.begin_visit(person, now) for person in party]
-        if len(visits) > 1:
-            tastes = self._people.party
-            company = Company(len(visits), visits[0].draws("party")[0] < tastes.same_side, visits[:])
-            for visit in visits:
-                visit.company = company
-                visit.follows = visit.draws("party")[1] < tastes.leave_together
+        tastes = self._people.party
+        company = Company(len(visits), visits[0].draws("party")[0] < tastes.same_side, visits[:])
+        for visit in visits:
+            visit.company = company
+            visit.follows = visit.draws("party")[1] < tastes.leave_together
         return visits
 
     def meet(self, person: Person, title: int) -> Record:
