@@ -49,7 +49,7 @@ def contest(
     ahead = group is None
     began = now = env.now
     cabinet.turn(IN_PLAY, now)
-    number = floor.begun
+    closing, number = floor.closing, floor.begun
     floor.begun += 1
     floor.in_play += 1
     hour = int(now // HOUR)
@@ -117,7 +117,7 @@ def contest(
             visit.chance_met += chance
             visit.closeness_met += near
             visit.suspicion = suspicion = visit.suspicion + notice * conceded
-            if now >= floor.closing:
+            if now >= closing:
                 visit.last_no = "closing time"
             elif visit.wallet < price and falls_short(visit, price, now):
                 pass

@@ -76,9 +76,9 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
         if row.game is None:
             # One play without a contest; it need not be the last here.
             cabinet: Cabinet = place  # type: ignore[assignment]
-            length, price, back = row.play_time(visit), row.price, 0
-            if cabinet.wear is not None:
-                fails_at = max(now, cabinet.wear.begin(now, length))
+            length, price, back, wear = row.play_time(visit), row.price, 0, cabinet.wear
+            if wear is not None:
+                fails_at = max(now, wear.begin(now, length))
                 if now + length > fails_at:
                     length, back = fails_at - now, price
                     cabinet.has_failed = True
@@ -91,10 +91,9 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             if floor.offers.rows is not None:
                 floor.offers.keep(visit, row.number, now, "start", price=price)
             yield env.timeout(length)
-            began, now = now, env.now
-            refunded = 0
-            if cabinet.wear is not None:
-                cabinet.wear.end(now)
+            began, now, refunded = now, env.now, 0
+            if wear is not None:
+                wear.end(now)
                 refunded = refund(cabinet, visit, price, price, 1, back)
             floor.plays.append(
                 (visit.person.number, visit.number, row.number, -1, began, now, price - back, refunded, 1, -1, 0,
@@ -168,32 +167,40 @@ def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
     person.suspicion_at = now
     visit.at = None
     left = visit.wallet if visit.allowance is None else visit.allowance.with_held(visit.wallet)
-    gone = [Leave(visit, now, reason, left < floor.choosing.least_price)]
+    empty = left < floor.choosing.least_price
     floor.inside -= 1
     floor.left += 1
     company = visit.company
-    if company is not None:
-        if not company.say_goodbye(gone[0]):
-            return
-        gone = company.gone
-        visit.company = None
-        company.gone = []  # or the party and its visits would hold each other
-        if floor.talk:
-            _talk_on_the_way_home(gone, floor.talk)
+    if company is None:
+        stays_away = floor.nobody_returns
+        next_visit = math.inf if stays_away else floor.expect_again([Leave(visit, now, reason, empty)], now)
+        _keep_row(floor, visit, now, reason, empty, 1, next_visit)
+        return
+    if not company.say_goodbye(Leave(visit, now, reason, empty)):
+        return
+    gone = company.gone
+    visit.company = None
+    company.gone = []  # or the party and its visits would hold each other
+    if floor.talk:
+        _talk_on_the_way_home(gone, floor.talk)
     next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
-    party, till = len(gone), floor.till
-    for visit, now, reason, empty in gone:
-        offers = visit.offers or 1
-        number, credits, allowance = visit.person.number, visit.credits, visit.allowance
-        floor.visits.append(
-            (
-                number, visit.number, party, visit.arrived, now, credits, visit.refunded,
-                credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
-                visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
-                visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
-                allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
-            )
-        )  # fmt: skip
+    for one in gone:
+        _keep_row(floor, one.visit, one.now, one.reason, one.empty, len(gone), next_visit)
+
+
+def _keep_row(floor: Floor, visit: Visit, now: float, reason: str, empty: bool, party: int, next_visit: float) -> None:
+    """The row of a visit that is over."""
+    offers = visit.offers or 1
+    number, credits, allowance, till = visit.person.number, visit.credits, visit.allowance, floor.till
+    floor.visits.append(
+        (
+            number, visit.number, party, visit.arrived, now, credits, visit.refunded,
+            credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
+            visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
+            visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
+            allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
+        )
+    )  # fmt: skip
 
 
 def _talk_on_the_way_home(gone: Sequence[Leave], share: float) -> None:
