@@ -25,7 +25,7 @@ def offered(shell: Shell, *words: str, **more: str) -> list[str]:
     [
         (["sw"], ["plain,sweep"]),
         (["run", "sm"], ["file,sm"]),
-        (["run", "small.toml", "--rep"], ["plain,--replications"]),
+        (["run", "small.toml", "--repl"], ["plain,--replications"]),
         (["run", "small.toml", "--out", "o"], ["dir,o"]),
         (["contest", "small.toml", "--title", ""], ["plain,reeds"]),
         (["contest", "nowhere.toml", "--title", ""], []),

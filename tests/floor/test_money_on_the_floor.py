@@ -262,7 +262,8 @@ def everything(*changes: str) -> Loaded:
 
 def test_everything_at_once() -> None:
     one = rows_of(everything(), 48)
-    assert {"machine failed", "limit reached"} <= set(one.visits["because"])
+    assert "limit reached" in set(one.visits["because"])
+    assert one.measured.venue["availability"] < 1.0
     assert (one.plays["refunded"] > 0).any()
     paid = one.visits["paid"].sum() / one.visits["credits"].sum()
     assert 0.6 < paid < 1.2

@@ -126,6 +126,8 @@ def test_a_bar_in_a_notebook(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("venue.cli.progress._PATIENCE", 0.0)
     monkeypatch.setattr("venue.cli.progress._EVERY", 0.0)
+    monkeypatch.setattr("venue.study.series._WATCH", 0.0)
+    monkeypatch.setattr("venue.study.series._WATCH_COST", 0.0)
     shell = InteractiveShell.instance()
     try:
         shell.kernel = object()

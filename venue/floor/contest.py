@@ -227,16 +227,13 @@ def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
 def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
     """Note how things stand where the part of those in `joined` begins."""
     part = now, period, gap, here.win
+    others = len(seats) - 1
+    on_b = sum([seat.side for seat in seats]) if others else 0
     for seat in joined:
         seat.part = part
         seat.result = math.nan
-    if len(seats) > 1:
-        on_b = sum([seat.side for seat in seats])
-        for seat in joined:
-            seat.against = len(seats) - on_b if seat.side else on_b
-            seat.beside = len(seats) - 1 - seat.against
-    else:
-        seats[0].against = seats[0].beside = 0
+        seat.against = against = others + 1 - on_b if seat.side else on_b
+        seat.beside = others - against
 
 
 def _end_part(
