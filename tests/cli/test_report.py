@@ -34,6 +34,7 @@ def test_a_folder_becomes_a_page_beside_its_results(shell: Shell) -> None:
     ).read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "begins"), [("png", b"\x89PNG"), ("pdf", b"%PDF"), ("svg", b"<?xml")])
 def test_charts_as_files(shell: Shell, kind: str, begins: bytes) -> None:
     sweep_folder(shell.folder / "results")
@@ -52,6 +53,7 @@ def test_sensitivity_comes_from_a_folder_of_its_own(shell: Shell) -> None:
     assert "hangs most on" in (shell.folder / "results" / "report.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_commands_make_their_own_page(shell: Shell) -> None:
     assert shell("run", "small.toml", *QUICK, "--report").code == 0
     assert title_of(shell.folder / "small-run.html") == "The Kiosk: run report"
@@ -73,6 +75,7 @@ def test_a_page_made_at_once_is_the_one_made_from_the_folder(shell: Shell) -> No
     assert [item["attributes"] for item in now.all("a")] == [item["attributes"] for item in later.all("a")]
 
 
+@pytest.mark.slow
 def test_the_command_on_the_page_gives_the_same_figures(shell: Shell) -> None:
     over = ("--over", "machines.nuts.price=1,2", "--over", "strength=0,1")
     for words in (("--strengths", "0,1"), over):

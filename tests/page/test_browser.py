@@ -16,6 +16,9 @@ from .browser import Browser
 from .building import HOSTILE, read_number, sensitivity_plain, sweep_plain, sweep_record
 from .test_page import scenario_of_sensitivity
 
+# A browser takes its time, and not every machine has one.
+pytestmark = pytest.mark.slow
+
 WIDTHS = (360, 768, 1400)
 # As text every kind is checked in test_page.py; these are what a browser could stumble over.
 SHOWN = ("markup", "long", "right to left")

@@ -134,7 +134,7 @@ def test_what_is_left_out_is_found_by_both(path: str) -> None:
     assert not accepted(raw) and not EDITOR.is_valid(raw)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 @given(mutants())
 def test_no_editor_refuses_what_the_program_takes(raw: dict[str, Any]) -> None:
     """After any accident that leaves a file sound. An origin around a whole section is the one thing left out."""

@@ -81,6 +81,7 @@ def spenders(spread: float) -> tuple[Run, ...]:
     return tuple(run(textbook(machine, 40.0, people=people, hours="10:00-15:00"), seed=108))
 
 
+@pytest.mark.slow
 def test_spending_of_lognormal_wallets() -> None:
     check_spending(0.6, float(stats.norm.cdf(0.6 + stats.norm.ppf(0.1))))
     for one in spenders(0.6):
