@@ -301,3 +301,11 @@ def test_the_answer_counts_numbers_whose_origin_is_not_stated_and_cautions(sweep
     assert found and sum(map(int, re.findall(r"\d+", found.group(3)))) + int(found.group(2)) == int(found.group(1))
     assert "local law" in text
     assert "points of 100" not in sweep_html
+
+
+def test_titles_of_charts_tell_of_the_recommended_setting(sweep_html: str) -> None:
+    titles = [item["text"].replace("\u00a0", " ") for item in Elements(sweep_html).all("figcaption")]
+    for beginning in ("The better side's wins", "Return within", "The better side's share", "Visits that"):
+        title = next(text for text in titles if text.startswith(beginning))
+        assert re.search(r" at strength 0, [\d.]+ % at 1, [\d.]+ % at 2", title), title
+    assert any(text.startswith('At strength 1 most leave with "wallet empty"') for text in titles)
