@@ -289,7 +289,7 @@ def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:
     text = answer_text(plain)
     assert "0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +1.0" in text
     assert "1.5 is a tie on take" not in text
-    assert "leaves the operator +75 ± 21" in text
+    assert "and +75 ± 21 crowns per week left to the operator" in text
     assert "intervals that hold for all 5 together" in text
 
 

@@ -147,7 +147,7 @@ def _kept(study: Study, base: Shown | None) -> list[Content]:
     if change is None:
         return []
     more = Estimate(-change.mean, -change.high, -change.low, change.replications)
-    return [", which leaves the operator ", difference(more), f" {study.unit(_MARGIN)}"]
+    return [", and ", difference(more), f" {study.unit(_MARGIN)} left to the operator"]
 
 
 def _price(study: Study, best: Shown) -> Content:

@@ -251,6 +251,8 @@ def steady_chart(study: Study) -> Chart | None:
         axes.annotate("left out", (min(warm) - 0.5, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -3),
                       textcoords="offset points", fontsize=8, color=GREY, va="top")  # fmt: skip
     finding = _steady(chosen)
+    if len(study.settings) > 1:
+        finding += f", at {study.first_shown.name}"
     return Chart("weeks", finding, figure, f"Line chart of the take by week of the run. {finding}.",
                  f"Bands: 95 % intervals. {_ghosts(study)}")  # fmt: skip
 
