@@ -99,7 +99,7 @@ def run_longer(study: Study, item: Shown) -> Content:
     """What to do about a take that has not settled; nothing where it has."""
     if not still_moving(item):
         return None
-    return ["To see what a settled venue takes, run more days, and leave more of them out: ",
+    return ["To see what a settled venue takes, run more days: ",
             command(commands.longer(study))]  # fmt: skip
 
 

@@ -120,9 +120,12 @@ def surer(study: Study, settings: Sequence[Place]) -> str:
 
 
 def longer(study: Study) -> str:
-    """The same study over twice the days, twice as many of them left out."""
+    """The same study over twice the days, with twice as many of them left out where the scenario's own days allow."""
     result = study.record.result
-    size = ["--days", str(2 * int(result["days"])), "--set", f"study.warm_up={2 * max(int(result['warm_up']), 7)}"]
+    size, warm_up = ["--days", str(2 * int(result["days"]))], 2 * max(int(result["warm_up"]), 7)
+    # Changes to a scenario are checked before --days is.
+    if warm_up < study.record.loaded.scenario.study.days:
+        size += ["--set", f"study.warm_up={warm_up}"]
     words = swept(study, [item.at for item in study.settings]) if study.record.kind == "sweep" else _strength(result)
     return _line([study.record.kind, source(study.record), *words, *size])
 
