@@ -254,3 +254,60 @@ def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
     plain = plain_copy(sweep_plain()) | broken
     with pytest.raises(InputError, match="is not a result as venue writes it"):
         page_of(made(plain, loaded, {}))
+
+
+def answer_text(plain: dict[str, Any]) -> str:
+    """What the answer of a sweep says."""
+    loaded = scenario()
+    page = page_of(made(plain, loaded, sweep_frames(sweep_result(loaded))))
+    return next(item["text"] for item in Elements(page.html).all("section", class_="answer")).replace("\u00a0", " ")
+
+
+def with_weeks(plain: dict[str, Any], takes: tuple[float, ...]) -> dict[str, Any]:
+    """The same sweep, its take by week another."""
+    rows = [{"week": week, "warm_up": week == 1, "credits_per_hour": {"mean": take, "low": take - 3, "high": take + 3}}
+            for week, take in enumerate(takes, 1)]  # fmt: skip
+    for point in plain["points"]:
+        point["weeks"] = rows
+    return plain
+
+
+def test_a_take_that_has_not_settled_is_said_in_the_answer() -> None:
+    moving = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 90.0, 100.0, 110.0)))
+    assert "still moving from week to week: 90" in moving and "--days 84 --set study.warm_up=14" in moving
+    steady = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 110.0, 109.0, 110.0)))
+    assert "moving" not in steady and "--days" not in steady
+
+
+def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:
+    plain = plain_copy(sweep_plain())
+    plain["best"]["not_told_apart"] = [{"strength": 0.5}, {"strength": 1.5}]
+    for point, fairer in zip(plain["points"], (0.02, 0.01, 0.0, -0.01, -0.02), strict=True):
+        point["against_best"] |= {
+            "credits_per_hour": {"mean": -0.3, "low": -0.72, "high": 0.12},
+            "better_side_wins": {"mean": fairer, "low": fairer - 0.002, "high": fairer + 0.002},
+            "margin_per_week": {"mean": -75.0, "low": -96.0, "high": -54.0, "unit": "crowns per week"},
+        }
+    text = answer_text(plain)
+    assert "0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +1.0" in text
+    assert "1.5 is a tie on take" not in text
+    assert "and +75 ± 21 crowns per week left to the operator" in text
+    assert "intervals that hold for all 5 together" in text
+
+
+def test_the_answer_counts_numbers_whose_origin_is_not_stated_and_cautions(sweep_html: str) -> None:
+    text = next(item["text"] for item in Elements(sweep_html).all("section", class_="answer"))
+    found = re.search(
+        r"Of the (\d+) numbers in the scenario (\d+) were measured or fitted; of the others ([^.]*)", text
+    )
+    assert found and sum(map(int, re.findall(r"\d+", found.group(3)))) + int(found.group(2)) == int(found.group(1))
+    assert "local law" in text
+    assert "points of 100" not in sweep_html
+
+
+def test_titles_of_charts_tell_of_the_recommended_setting(sweep_html: str) -> None:
+    titles = [item["text"].replace("\u00a0", " ") for item in Elements(sweep_html).all("figcaption")]
+    for beginning in ("The better side's wins", "Return within", "The better side's share", "Visits that"):
+        title = next(text for text in titles if text.startswith(beginning))
+        assert re.search(r" at strength 0, [\d.]+ % at 1, [\d.]+ % at 2", title), title
+    assert any(text.startswith('At strength 1 most leave with "wallet empty"') for text in titles)

@@ -221,13 +221,27 @@ _AROUND = [
 _FAR = 20.0
 
 
-def keep_apart(figure: Figure, axes: Axes, labels: Sequence[Annotation]) -> None:
-    """Set labels about their points so that they cover neither one another nor a point."""
+def keep_apart(
+    figure: Figure,
+    axes: Axes,
+    labels: Sequence[Annotation],
+    bars: Sequence[tuple[float, float, float, float]] = (),
+) -> None:
+    """Set labels about their points so that they cover neither one another nor a point, nor a bar.
+
+    Parameters
+    ----------
+    bars
+        Left, bottom, right and top of each, in the units of the axes.
+    """
     with plain_text(figure):
         figure.draw_without_rendering()
     scale = figure.dpi / 72
     places = [axes.transData.transform(label.xy) for label in labels]
     taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]
+    for left, bottom, right, top in bars:
+        (x0, y0), (x1, y1) = axes.transData.transform([(left, bottom), (right, top)])
+        taken.append(Bbox.from_extents(x0 - scale, y0 - scale, x1 + scale, y1 + scale))
     inside = axes.get_window_extent()
     for label, (x, y) in zip(labels, places, strict=True):
         size = label.get_window_extent()

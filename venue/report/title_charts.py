@@ -20,7 +20,7 @@ _MOST_RULES = 8
 _SELDOM = 0.01
 _OFTEN = 0.2
 _WON = (0.05, 0.25, 0.5, 0.75, 0.95)
-# Changes, in points of 100, below which a bar would only show rounding.
+# Changes, in a hundred contests, below which a bar would only show rounding.
 _LEAST_CHANGE = 0.05
 _LEADS = (1, 2, 4, 8)
 
@@ -181,12 +181,12 @@ def rules_chart(result: TitleResult) -> Figure:
     change = {rule: apart.alone[rule].close_finishes - apart.bare.close_finishes for rule in rules}
     most = max(change, key=lambda rule: abs(change[rule]))
     title = (
-        f"{short(most, _NAME_WIDTH)} does most: alone it moves close finishes by {100 * change[most]:+.1f} points of "
-        f"100, at strength {result.strength:g}"
+        f"{short(most, _NAME_WIDTH)} does most: alone it moves close finishes by {100 * change[most]:+.1f} in a "
+        f"hundred, at strength {result.strength:g}"
     )
     heads = {"better_side_wins": "better side wins", "close_finishes": "close finishes"}
     figure, panels = new_panels(
-        title, [f"{head}:\nchange (points of 100)" for head in heads.values()], _title_note(result)
+        title, [f"{head}:\nchange (in a hundred)" for head in heads.values()], _title_note(result)
     )
     places = np.arange(len(rules))
     for axes, measure in zip(panels, heads, strict=True):

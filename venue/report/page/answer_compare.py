@@ -13,7 +13,7 @@ from venue.report.page.answer_words import (
     plural,
     unsure,
 )
-from venue.report.page.figures import half, scale_of
+from venue.report.page.figures import difference, half, scale_of
 from venue.report.page.markup import Content, element, name
 from venue.report.page.reading import Study
 from venue.report.page.setting_charts import FAIR, RETURN, TAKE
@@ -77,10 +77,9 @@ def _changed(row: Mapping[str, Any]) -> Estimate:
 def _difference(row: Mapping[str, Any]) -> str:
     item = _changed(row)
     scale, _ = scale_of(str(row["unit"]))
-    points = " points of 100" if scale != 1 else f" {row['unit']}"
-    scaled = Estimate(item.mean * scale, item.low * scale, item.high * scale, 2)
+    unit = "" if scale != 1 else f" {row['unit']}"
     meaning = MEASURES[row["measure"]].meaning if row["measure"] in MEASURES else str(row["measure"])
-    return f"{meaning} {half(scaled, '', '+')}{points}" + ("" if row["told_apart"] else " (not surely)")
+    return f"{meaning} {difference(item, str(row['unit']))}{unit}" + ("" if row["told_apart"] else " (not surely)")
 
 
 def comparison_finding(item: Mapping[str, Any]) -> str:

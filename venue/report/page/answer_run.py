@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from venue.report.page import commands
+from venue.report.page.answer_sure import run_longer, still_moving
 from venue.report.page.answer_words import (
     Answer,
     bullets,
@@ -50,10 +51,12 @@ def run_answer(study: Study) -> Answer:
         )
     elif fair is not None:
         sentences.append(["The better side wins ", *with_span(fair, "share"), " of contests."])
+    moving, longer = still_moving(item), run_longer(study, item)
     sweep = ["To find the strength to run at: ", command(f"venue sweep {commands.source(study.record)}")]
     return Answer(question, sentences, {
+        **({"How sure": [moving]} if moving else {}),
         "What it does to people": people(study, item),
-        "What to do next": bullets([sweep]),
+        "What to do next": bullets([*([longer] if longer else []), sweep]),
         "What this cannot tell": unsure(study),
     })  # fmt: skip
 

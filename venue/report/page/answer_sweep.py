@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from venue.report.page import commands
+from venue.report.page.answer_sure import (
+    SURE,
+    chance_right,
+    how_sure,
+    most_lost,
+    names_of,
+    rivals_of,
+    run_longer,
+)
 from venue.report.page.answer_words import (
     KNOWN,
     TRY,
@@ -13,22 +21,19 @@ from venue.report.page.answer_words import (
     bullets,
     command,
     foremost,
-    listed,
     people,
     plural,
     setting_name,
     unsure,
     with_span,
 )
-from venue.report.page.figures import figure, half, percent, shown, span
+from venue.report.page.figures import difference, figure, percent, shown, span
 from venue.report.page.markup import Content, element, name
 from venue.report.page.reading import Shown, Study
 from venue.report.page.setting_charts import FAIR, TAKE
 from venue.study.intervals import Estimate
 
-_SURE = 0.9
-_FEW = 5
-_MOST_LISTED = 8
+_MARGIN = "margin_per_week"
 
 
 def sweep_answer(study: Study) -> Answer:
@@ -57,7 +62,7 @@ def sweep_answer(study: Study) -> Answer:
         })  # fmt: skip
     best = study.settings[study.best]
     return Answer(question, _recommended(study, best), {
-        "How sure": _how_sure(study, best),
+        "How sure": bullets(how_sure(study, best)),
         "What it costs in fairness": _cost(study, best),
         "What it does to people": people(study, best),
         "What to do next": _next(study, best),
@@ -69,11 +74,11 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
     count, take = len(study.settings), best.measures[TAKE]
     some = f"of the {count} tried" + (" that keep what was asked for" if _refused(study) else "")
     # Means of all replications may differ from those that the choice was made on, which could tell every floor.
-    most = all(item.measures[TAKE].mean <= take.mean for item in _rivals(study) if TAKE in item.measures)
+    most = all(item.measures[TAKE].mean <= take.mean for item in rivals_of(study) if TAKE in item.measures)
     what = "it takes" if count == 1 or not most else f"{some} it takes the most,"
     first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {what} ", *with_span(take, ""),
              " credits per open hour", "." if most else f", and none {some} surely takes more."]  # fmt: skip
-    rivals, chance = _rivals(study), _chance(study)
+    rivals, chance = rivals_of(study), chance_right(study)
     if chance is None:
         return [first, "One replication cannot say how sure that is: run more."] if math.isnan(take.low) else [first]
     sure: list[Content] = [
@@ -81,13 +86,11 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
         element("data", f"{100 * chance:.0f} %", value=repr(chance)),
     ]
     if rivals:
-        told = listed(
-            [setting_name(study, item, short=True) for item in rivals[:_MOST_LISTED]]
-            + ([f"{len(rivals) - _MOST_LISTED} others"] if len(rivals) > _MOST_LISTED else [])
-        )
-        loss = _most_lost(rivals)
-        sure += [": ", *told, f" cannot be told apart from it and would earn at most {loss} less." if loss else
-                 " cannot be told apart from it."]  # fmt: skip
+        loss = most_lost(rivals)
+        sure += [": ", *names_of(study, rivals), " cannot be told apart from it",
+                 f" and would earn at most {loss} less" if loss else "",
+                 f" (by intervals that hold for all {count} together; those of the tables hold one at a time, and are "
+                 "narrower)."]  # fmt: skip
     else:
         sure.append("; every other one surely earns less, or does not keep what was asked for.")
     return [first, sure]
@@ -95,57 +98,6 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
 
 def _refused(study: Study) -> bool:
     return "do not" in str(study.record.result["best"]["why"]) or "does not" in str(study.record.result["best"]["why"])
-
-
-def _rivals(study: Study) -> list[Shown]:
-    found = study.record.result["best"].get("not_told_apart") or []
-    return [item for item in study.settings if dict(item.at) in found]
-
-
-def _most_lost(rivals: Sequence[Shown]) -> str:
-    """The most that any rival may earn less, by its interval."""
-    lost = [
-        -item.against[TAKE].low for item in rivals if TAKE in item.against and not math.isnan(item.against[TAKE].low)
-    ]
-    return f"{max(lost):.1f} credits per open hour" if lost else ""
-
-
-def _chance(study: Study) -> float | None:
-    found = study.record.result.get("best", {}).get("chance_right")
-    return None if found is None else float(found)
-
-
-def _how_sure(study: Study, best: Shown) -> list[Content]:
-    result = study.record.result
-    count = int(result["replications"])
-    text = (
-        f"Judged by {count} {plural('replication', count)} of {result['days']} days, the first "
-        f"{result['warm_up']} left out."
-    )
-    if count < _FEW:
-        text += " That is few: intervals are wide, and more replications may change the answer."
-    parts: list[Content] = [text]
-    apart = [
-        item
-        for item in study.settings
-        if item.place != best.place and item not in _rivals(study) and TAKE in item.against
-    ]
-    if apart:
-        near = max(apart, key=lambda item: item.against[TAKE].mean)
-        if not math.isnan(near.against[TAKE].high) and near.against[TAKE].high < 0:
-            parts.append(
-                [
-                    " The nearest that is told apart is ",
-                    setting_name(study, near, short=True),
-                    ", at ",
-                    half(near.against[TAKE], "", "+"),
-                    " credits per open hour.",
-                ]
-            )
-    selection = result.get("selection")
-    if selection and not selection.get("finished"):
-        parts.append(" The study stopped before it was as sure as was asked; allow more with --at-most.")
-    return [parts]
 
 
 def _cost(study: Study, best: Shown) -> list[Content]:
@@ -171,10 +123,7 @@ def _cost(study: Study, best: Shown) -> list[Content]:
         change = base.against.get(FAIR)
         if change is not None:
             turned = Estimate(-change.mean, -change.high, -change.low, change.replications)
-            less = turned.mean < 0
-            size = turned if not less else Estimate(-turned.mean, -turned.high, -turned.low, turned.replications)
-            parts += [": ", half(Estimate(100 * size.mean, 100 * size.low, 100 * size.high, size.replications)),
-                      f" in a hundred {'fewer' if less else 'more'}"]  # fmt: skip
+            parts += [": ", difference(turned, "share")]
     parts.append(".")
     edge = best.measures.get("skill_edge")
     if edge is not None and base is not None:
@@ -183,13 +132,22 @@ def _cost(study: Study, best: Shown) -> list[Content]:
     if change is not None:
         more = Estimate(-change.mean, -change.high, -change.low, change.replications)
         bought = "What is bought with it" if more.low > 0 else "It is not sure that anything is bought with it"
-        parts += [f" {bought}: ", half(more, "", "+"), " credits per open hour."]
+        parts += [f" {bought}: ", difference(more), " credits per open hour", *_kept(study, base), "."]
     floors = study.record.result.get("floors", {})
     bound = floors.get(FAIR)
     if bound and fair.mean >= bound:
         parts.append(f" The least that was asked for, {percent(bound, 0)}, is kept.")
     price = _price(study, best)
     return [parts, price] if price else [parts]
+
+
+def _kept(study: Study, base: Shown | None) -> list[Content]:
+    """The same in money that is left to the operator, where that is known."""
+    change = None if base is None else base.against.get(_MARGIN)
+    if change is None:
+        return []
+    more = Estimate(-change.mean, -change.high, -change.low, change.replications)
+    return [", and ", difference(more), f" {study.unit(_MARGIN)} left to the operator"]
 
 
 def _price(study: Study, best: Shown) -> Content:
@@ -205,8 +163,8 @@ def _price(study: Study, best: Shown) -> Content:
 
 def _next(study: Study, best: Shown) -> list[Content]:
     items: list[Content] = []
-    chance, rivals = _chance(study), _rivals(study)
-    if len(study.settings) > 1 and (chance is None or chance < _SURE):
+    chance, rivals = chance_right(study), rivals_of(study)
+    if len(study.settings) > 1 and (chance is None or chance < SURE):
         places = (
             sorted({best.place, *(item.place for item in rivals)})
             if rivals
@@ -226,6 +184,8 @@ def _next(study: Study, best: Shown) -> list[Content]:
         and best.label != "0"
     ):
         items.append(f"The best {study.word} is at the end of those tried; try some beyond it.")
+    longer = run_longer(study, best)
+    items += [longer] if longer else []
     top = foremost(study)
     if top is None:
         items.append(

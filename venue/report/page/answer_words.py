@@ -8,10 +8,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from venue.report.page.figures import figure, half, span
+from venue.report.page.figures import difference, figure, span
 from venue.report.page.markup import Content, Markup, element, name
 from venue.report.page.reading import Shown, Study
 from venue.report.page.setting_charts import RETURN
+from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.intervals import Estimate
 
 KNOWN = ("measured", "fitted")
@@ -19,9 +20,18 @@ _MODEL = (
     "Intervals speak of chance within the model, not of the model's truth. Tastes are utilities in a model of choice, "
     "not laws; evidence that close contests keep people playing is mixed."
 )
+# In the order of how much doubt they leave.
+_UNKNOWN = {
+    "common practice": "common practice",
+    "assumed": "assumed",
+    NOT_STATED: "not stated",
+    DEFAULT: "left at a default",
+}
 TRY = (
     "Before changing every machine, set one machine to it for a few weeks and count credits and complaints beside the "
-    "others: only the floor can say whether the model holds."
+    "others: only the floor can say whether the model holds. Look first to local law "
+    "and to your licence: changing chances without telling players may be restricted, above all where prizes, stakes "
+    "or minors are involved."
 )
 
 
@@ -95,10 +105,10 @@ def people(study: Study, best: Shown) -> list[Content]:
         line: list[Content] = [element("strong", figure(item, "share")), f" of {text}"]
         change = None if base is None else base.against.get(measure)
         if change is not None and base is not None:
-            moved = Estimate(-100 * change.mean, -100 * change.high, -100 * change.low, change.replications)
+            moved = Estimate(-change.mean, -change.high, -change.low, change.replications)
             sure = "" if math.isnan(moved.low) or moved.low > 0 or moved.high < 0 else ", not surely"
             off = "catch-up off" if dict(base.at).get("strength") == 0 else setting_name(study, base, short=True)
-            line += [" (", half(moved, "", "+"), " points of 100 against ", off, sure, ")"]
+            line += [" (", difference(moved, "share"), " against ", off, sure, ")"]
         parts.append(line)
     return bullets(parts)
 
@@ -119,10 +129,9 @@ def unsure(study: Study) -> list[Content]:
     found = origins(study)
     every = sum(found.values())
     known = sum(found.get(source, 0) for source in KNOWN)
-    assumed = (
-        f"Of the {every} numbers in the scenario {known} were measured or fitted; the others are "
-        f"practice, assumed, or left at a default."
-    )
+    others = [f"{found[source]} {words}" for source, words in _UNKNOWN.items() if found.get(source)]
+    assumed: list[Content] = [f"Of the {every} numbers in the scenario {known} were measured or fitted"]
+    assumed += ["; of the others ", *listed(others), "."] if others else ["."]
     top = foremost(study)
     items: list[Content] = [assumed]
     if top is not None:

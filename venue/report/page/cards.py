@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from venue.report.page import page_tables
-from venue.report.page.figures import figure, half, span
+from venue.report.page.figures import difference, figure, span
 from venue.report.page.markup import Content, Markup, element, name
 from venue.report.page.reading import Shown, Study
 
@@ -77,7 +77,7 @@ def card(study: Study, item: Shown) -> Markup:
         notes: list[Content] = [f"{span(found, unit)}" if span(found, unit) else None]
         against = item.against.get(key)
         if against is not None:
-            notes.append(element("span", f"; {half(against, unit, '+')} against the recommended"))
+            notes.append(element("span", f"; {difference(against, unit)} against the recommended"))
         tiles.append(
             element(
                 "div",

@@ -119,6 +119,14 @@ def surer(study: Study, settings: Sequence[Place]) -> str:
     return _line(["sweep", source(study.record), *swept(study, settings), "--sure", "95%"])
 
 
+def longer(study: Study) -> str:
+    """The same study over twice the days, twice as many of them left out."""
+    result = study.record.result
+    size = ["--days", str(2 * int(result["days"])), "--set", f"study.warm_up={2 * max(int(result['warm_up']), 7)}"]
+    words = swept(study, [item.at for item in study.settings]) if study.record.kind == "sweep" else _strength(result)
+    return _line([study.record.kind, source(study.record), *words, *size])
+
+
 def hangs_on(study: Study) -> str:
     """The study of what the answer hangs on, at the setting that is shown."""
     return _line(["sensitivity", source(study.record), *at(study.first_shown.at), "--out", "sensitivity"])

@@ -22,6 +22,7 @@ from venue.report.page.figures import percent, shown
 from venue.report.page.picture import Chart, ghost_at, only_at
 from venue.report.page.reading import Offer, Shown, Study, estimate_of
 from venue.report.page.strokes import LABEL, band, blank, percents
+from venue.report.page.weeks import Weeks, weeks_of
 from venue.study.intervals import Estimate
 
 _MOST_LINES = 5
@@ -236,37 +237,33 @@ def _weeks_of(axes: Axes, cohorts: Sequence[tuple[int, Points]]) -> None:
 
 def steady_chart(study: Study) -> Chart | None:
     """The take week by week: whether the warm-up that is left out was long enough."""
-    found = {item.place: item.plain.get("weeks") or () for item in study.overlaid}
-    curves = {
-        place: [
-            (float(row["week"]), item) for row in rows if (item := estimate_of(row.get("credits_per_hour"))) is not None
-        ]
-        for place, rows in found.items()
-    }
-    curves = {place: curve for place, curve in curves.items() if len(curve) > 1}
-    if not curves:
+    found = {item.place: weeks for item in study.overlaid if (weeks := weeks_of(item)) is not None}
+    if not found:
         return None
     figure, axes = blank("week of the run", "credits per open hour")
-    for place, curve in curves.items():
+    for place, weeks in found.items():
         with _belonging(axes, place):
-            band(axes, curve, 0)
-    rows = next(iter(found.values()))
-    warm = [float(row["week"]) for row in rows if row.get("warm_up")]
+            band(axes, weeks.take, 0)
+    chosen = found.get(study.first_shown.place) or next(iter(found.values()))
+    warm = chosen.warm_up
     if warm:
         axes.axvspan(min(warm) - 0.5, max(warm) + 0.5, color=GREY, alpha=0.12, lw=0)
         axes.annotate("left out", (min(warm) - 0.5, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -3),
                       textcoords="offset points", fontsize=8, color=GREY, va="top")  # fmt: skip
-    finding = _steady(curves.get(study.first_shown.place) or next(iter(curves.values())), len(warm))
+    finding = _steady(chosen)
+    if len(study.settings) > 1:
+        finding += f", at {study.first_shown.name}"
     return Chart("weeks", finding, figure, f"Line chart of the take by week of the run. {finding}.",
                  f"Bands: 95 % intervals. {_ghosts(study)}")  # fmt: skip
 
 
-def _steady(curve: Points, left_out: int) -> str:
-    kept = curve[left_out:] or curve
-    first, last = kept[0][1], kept[-1][1]
+def _steady(weeks: Weeks) -> str:
+    first, last = weeks.counted[0], weeks.counted[-1]
     figures = f"{shown(first)} credits per open hour in the first week counted, {shown(last)} in the last"
-    if math.isnan(first.low) or first.high < last.low or last.high < first.low:
+    if weeks.moving:
         return f"The take is still moving from week to week, so that a longer run would tell more: {figures}"
+    if not weeks.told:
+        return f"One replication cannot say whether the take holds steady: {figures}"
     return f"After the warm-up the take holds steady: {figures}"
 
 

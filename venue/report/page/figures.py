@@ -72,6 +72,13 @@ def half(item: Estimate, unit: str = "", sign: str = "") -> str:
     return f"{written(item.mean * scale, places, sign)} ± {width:.{places}f}{mark}"
 
 
+def difference(item: Estimate, unit: str = "") -> str:
+    """A difference with half of its interval: `+2.80 ± 0.77`, and of shares `+1.41 ± 0.20 in a hundred`."""
+    scale, mark = scale_of(unit)
+    text = half(Estimate(item.mean * scale, item.low * scale, item.high * scale, item.replications), "", "+")
+    return f"{text} in a hundred" if mark else text
+
+
 def figure(item: Estimate, unit: str = "", sign: str = "") -> Markup:
     """A mean on the page, the number itself as its value."""
     return element("data", shown(item, unit, sign), value=repr(item.mean))

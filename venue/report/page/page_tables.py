@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.report.page.figures import figure, half, percent, shown, span
+from venue.report.page.figures import difference, figure, half, percent, shown, span
 from venue.report.page.markup import Content, Markup, element, name
 from venue.report.page.reading import Shown, Study
 from venue.study.intervals import Estimate
@@ -80,7 +80,7 @@ def _setting_row(study: Study, item: Shown, told: Sequence[str], best: bool) -> 
         )
         if key == "credits_per_hour" and best:
             against = item.against.get(key)
-            cells.append("–" if against is None else element("data", half(against, "", "+"), value=repr(against.mean)))
+            cells.append("–" if against is None else element("data", difference(against), value=repr(against.mean)))
     on = item.place == study.first_shown.place
     return row(cells, data_setting=item.place, class_="at on" if on else "at")
 
@@ -129,7 +129,7 @@ def measures_table(study: Study, item: Shown) -> Markup:
                     element("code", key),
                     figure(found, unit),
                     span(found, unit) or "–",
-                    "–" if against is None else half(against, unit, "+"),
+                    "–" if against is None else difference(against, unit),
                     "" if unit in ("share", "chance") else study.unit(key),
                 ],
                 words=2,

@@ -49,7 +49,7 @@ def _as_shown(study: Study) -> Loaded:
 
 
 def rules_table(result: TitleResult, apart: Apart) -> Markup:
-    """Each rule alone and taken out, as changes in points of 100."""
+    """Each rule alone and taken out, as changes in a hundred contests."""
     rules = result.design.rules
     rows = [
         row([name(rule), rules[rule].kind, rules[rule].serves, name(rules[rule].switch or "none"),
@@ -60,7 +60,7 @@ def rules_table(result: TitleResult, apart: Apart) -> Markup:
                            *(f"alone: {text}" for text in _SHOWN.values()),
                            *(f"among all: {text}" for text in _SHOWN.values())]  # fmt: skip
     label = result.design.label or result.title
-    caption = f"{label}: what each rule changes, in points of 100, at strength {apart.whole.strength:g}"
+    caption = f"{label}: what each rule changes in a hundred contests, at strength {apart.whole.strength:g}"
     return table(caption, head, rows, words=4)
 
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+import numpy as np
 
 from venue.report.columns import short
-from venue.report.drawing import COLOURS, GREY, INK, keep_apart
+from venue.report.drawing import COLOURS
+from venue.report.page.course import along, course, stations
 from venue.report.page.figures import both, half, percent
-from venue.report.page.picture import Chart, only_at
+from venue.report.page.picture import Chart
 from venue.report.page.reading import Shown, Study
-from venue.report.page.strokes import LABEL, Line, blank, over_settings, percents
+from venue.report.page.scatter import scatter
+from venue.report.page.strokes import LABEL, Line, over_settings
 from venue.study.intervals import Estimate
 
 TAKE, FAIR, RETURN = "credits_per_hour", "better_side_wins", "return_28d"
 EMPTY = "empty_wallets"
 _MOST_REASONS = 6
-_MOST_LABELS = 30
 _LEAST_SHARE = 0.01
 
 
@@ -31,21 +32,6 @@ def _ends(study: Study, measure: str) -> tuple[Shown, Shown] | None:
     """The first and the last setting that could tell a measure."""
     known = [item for item in study.settings if measure in item.measures]
     return (known[0], known[-1]) if len(known) > 1 else None
-
-
-def _course(study: Study, measure: str, what: str) -> str:
-    """How a measure goes from the first setting to the last, and whether that is sure."""
-    ends = _ends(study, measure)
-    if ends is None:
-        return what
-    first, last = ends
-    unit = study.unit(measure)
-    one, other = (item.measures[measure] for item in ends)
-    before, after = both(one, other, unit)
-    figures = f"{before} at {first.name}, {after} at {last.label}"
-    if not study.surely(measure, first, last):
-        return f"{what} does not surely change: {figures}"
-    return f"{what} {'rises' if other.mean > one.mean else 'falls'}: {figures}"
 
 
 def take_chart(study: Study) -> Chart | None:
@@ -79,15 +65,19 @@ def machines_chart(study: Study) -> Chart | None:
     lines = [line for line in lines if any(item is not None for item in line.values)]
     if len(study.settings) < 2 or not lines or len(study.keys) > 1:
         return None
-    lines = sorted(lines, key=lambda line: -max(item.mean for item in line.values if item))[: len(COLOURS)]
+    lines = sorted(lines, key=lambda line: -_foremost(study, line))[: len(COLOURS)]
     top = lines[0]
-    first, last = top.values[0], top.values[-1]
     finding = f"{short(top.label, LABEL)} earns most by the machine"
-    if first is not None and last is not None:
-        ends = study.settings[0], study.settings[-1]
-        one, other = both(first, last)
-        finding += f": {one} credits per open hour at {ends[0].name}, {other} at {ends[1].label}"
+    told = [(item, found) for item in stations(study, study.settings) if (found := top.values[item.place]) is not None]
+    if len(told) > 1:
+        finding += f": credits per open hour {along(told)}"
     return over_settings(study, "machines", finding, lines, "credits per hour and machine", "")
+
+
+def _foremost(study: Study, line: Line) -> float:
+    """What a line comes to at the setting that is shown first, or at its highest."""
+    shown = line.values[study.first_shown.place]
+    return max(item.mean for item in line.values if item) if shown is None else shown.mean
 
 
 def money_chart(study: Study) -> Chart | None:
@@ -97,7 +87,7 @@ def money_chart(study: Study) -> Chart | None:
     if not lines or len(study.keys) > 1:
         return None
     told = next(name for name in reversed(names) if _ends(study, name))
-    finding = _course(study, told, _MONEY[told])
+    finding = course(study, told, _MONEY[told])
     return over_settings(study, "money", finding, lines, study.unit(told), "")
 
 
@@ -114,7 +104,7 @@ def retention_chart(study: Study) -> Chart | None:
         return None
     floor = study.record.loaded.scenario.study.keep_return_28d
     return over_settings(
-        study, "retention", _course(study, RETURN, "Return within 28 days"), [_line(study, "return", RETURN)],
+        study, "retention", course(study, RETURN, "Return within 28 days"), [_line(study, "return", RETURN)],
         "return within 28 days (visits)", "share", floor=(floor, f"floor {percent(floor, 0)}"),
     )  # fmt: skip
 
@@ -126,11 +116,10 @@ def fairness_chart(study: Study) -> Chart | None:
     if not lines or len(study.keys) > 1:
         return None
     floor = study.record.loaded.scenario.study.keep_better_side_wins
-    finding = _course(study, FAIR, "The better side's share of wins")
-    close = _ends(study, "close_finishes")
-    if close is not None:
-        one, other = both(close[0].measures["close_finishes"], close[1].measures["close_finishes"], "share")
-        finding += f"; close finishes go from {one} to {other}"
+    finding = course(study, FAIR, "The better side's share of wins")
+    close = [(item, item.measures["close_finishes"]) for item in stations(study, _known(study, "close_finishes"))]
+    if len(close) > 1:
+        finding += f"; close finishes: {along(close, 'share')}"
     return over_settings(study, "fairness", finding, lines, "share of contests (edge: of strength 0)", "share",
                          floor=(floor, f"floor {percent(floor, 0)}"))  # fmt: skip
 
@@ -146,12 +135,13 @@ def leaving_chart(study: Study) -> Chart | None:
         return None
     lines = [Line(reason, [_alone(item.left.get(reason, 0.0)) for item in study.settings])
              for reason in ordered[:_MOST_REASONS]]  # fmt: skip
-    first, last = study.settings[0], study.settings[-1]
-    moved = max(reasons, key=lambda reason: abs(last.left.get(reason, 0.0) - first.left.get(reason, 0.0)))
+    at, told = study.first_shown, stations(study, study.settings)
+    here = max(reasons, key=lambda reason: at.left.get(reason, 0.0))
+    moved = max(reasons, key=lambda reason: np.ptp([item.left.get(reason, 0.0) for item in study.settings]))
+    figures = along([(item, _alone(item.left.get(moved, 0.0))) for item in told], "share")
     finding = (
-        f'Most leave with "{ordered[0]}"; what changes most is "{moved}": '
-        f"{percent(first.left.get(moved, 0.0))} of visits "
-        f"at {first.name}, {percent(last.left.get(moved, 0.0))} at {last.label}"
+        f'At {at.name} most leave with "{here}", {percent(at.left.get(here, 0.0))} of visits; over the {study.word}s '
+        f'what changes most is "{moved}": {figures}'
     )
     return over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
 
@@ -170,7 +160,7 @@ def protection_chart(study: Study) -> Chart | None:
     lines = [_line(study, label, name) for name, label in names.items() if study.ever(name) and _ends(study, name)]
     if not lines or len(study.keys) > 1:
         return None
-    finding = _course(study, "empty_wallets", "The share of visits that end with an empty wallet")
+    finding = course(study, "empty_wallets", "The share of visits that end with an empty wallet")
     return over_settings(study, "protection", finding, lines, "share (of visits; of the take)", "share")
 
 
@@ -180,13 +170,9 @@ def trade_off_chart(study: Study) -> Chart | None:
     if len(known) < 2:
         return None
     floor = study.record.loaded.scenario.study.keep_better_side_wins
-    figure = _scatter(study, known, FAIR, "contests won by the better side", floor)
-    first, last = known[0], known[-1]
-    finding = (
-        f"From {first.name} to {last.label}, the better side's wins go from {_move(study, FAIR, first, last)} "
-        f"and the take "
-        f"from {_move(study, TAKE, first, last)}"
-    )
+    figure = scatter(study, known, FAIR, "contests won by the better side", floor)
+    told = stations(study, known)
+    finding = f"The better side's wins: {_moves(study, FAIR, told)}; the take: {_moves(study, TAKE, told)}"
     return Chart(
         "trade-off",
         finding,
@@ -201,13 +187,11 @@ def hurt_chart(study: Study) -> Chart | None:
     known = _known(study, EMPTY, TAKE)
     if len(known) < 2:
         return None
-    first, last = known[0], known[-1]
+    told = stations(study, known)
     finding = (
-        f"From {first.name} to {last.label}, visits that end with an empty wallet go from "
-        f"{_move(study, EMPTY, first, last)} "
-        f"and the take from {_move(study, TAKE, first, last)}"
+        f"Visits that end with an empty wallet: {_moves(study, EMPTY, told)}; the take: {_moves(study, TAKE, told)}"
     )
-    figure = _scatter(study, known, EMPTY, "visits that end with an empty wallet")
+    figure = scatter(study, known, EMPTY, "visits that end with an empty wallet")
     return Chart(
         "take-and-wallets",
         finding,
@@ -224,61 +208,14 @@ def _known(study: Study, *measures: str) -> list[Shown]:
     return [item for item in study.settings if all(measure in item.measures for measure in measures)]
 
 
-def _move(study: Study, measure: str, first: Shown, last: Shown) -> str:
-    one, other = both(first.measures[measure], last.measures[measure], study.unit(measure))
-    return f"{one} to {other}" + ("" if study.surely(measure, first, last) else " (not surely)")
-
-
-def _scatter(study: Study, known: Sequence[Shown], measure: str, across: str, floor: float | None = None) -> Figure:
-    """The take over another measure, both with what is known of their difference from the recommended setting."""
-    figure, axes = blank(across, "credits per open hour", (5.0, 3.6))
-    points = [(item.measures[measure].mean, item.measures[TAKE].mean) for item in known]
-    if len(study.keys) == 1:
-        axes.plot(*zip(*points, strict=True), color=GREY, lw=1, zorder=1)
-    for item, (x, earned) in zip(known, points, strict=True):
-        spans = [item.against.get(name) for name in (measure, TAKE)]
-        halves = [0.0 if found is None or math.isnan(found.low) else found.half_width for found in spans]
-        best = item.place == study.best
-        axes.errorbar(
-            x, earned, xerr=halves[0], yerr=halves[1], fmt="none", ecolor=COLOURS[0], elinewidth=1, alpha=0.45, zorder=2
-        )
-        axes.plot(
-            x, earned, ls="none", marker="D" if best else "o", ms=8 if best else 5, color=COLOURS[1 if best else 0],
-            zorder=3,
-        )  # fmt: skip
-        if item in study.overlaid:
-            (ring,) = axes.plot(x, earned, ls="none", marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
-            only_at(ring, item.place)
-    axes.margins(0.12)
-    percents(axes, study.unit(measure), "x")
-    low, high = axes.get_xlim()
-    if floor is not None and low - (high - low) / 2 < floor < high:
-        axes.axvline(floor, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
-        axes.annotate(f"floor {percent(floor, 0)}", (floor, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha="center")  # fmt: skip
-    _label_points(figure, axes, study, list(zip(known, points, strict=True)))
-    return figure
-
-
-def _label_points(
-    figure: Figure, axes: Axes, study: Study, points: Sequence[tuple[Shown, tuple[float, float]]]
-) -> None:
-    named = points if len(points) <= _MOST_LABELS else [point for point in points if point[0].place == study.best]
-    labels = [
-        axes.annotate(
-            short(item.label, 16) + (" recommended" if item.place == study.best else ""),
-            at,
-            xytext=(0, 0),
-            textcoords="offset points",
-            fontsize=9,
-            color=INK,
-            fontweight="bold" if item.place == study.best else "normal",
-            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
-            zorder=4,
-        )
-        for item, at in named
-    ]
-    keep_apart(figure, axes, labels)
+def _moves(study: Study, measure: str, told: Sequence[Shown]) -> str:
+    """Where a measure stands at the settings that a title names, and whether it surely moves between them."""
+    figures = along([(item, item.measures[measure]) for item in told], study.unit(measure))
+    pairs = list(pairwise(told))
+    unsure = [f"{one.label} to {other.label}" for one, other in pairs if not study.surely(measure, one, other)]
+    if not unsure:
+        return figures
+    return f"{figures} (not surely{' from ' + ' or '.join(unsure) if len(unsure) < len(pairs) else ''})"
 
 
 def _points_alt(study: Study, known: Sequence[Shown], measure: str, words: str) -> str:

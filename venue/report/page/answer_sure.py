@@ -1,0 +1,124 @@
+"""How sure an answer is: the chance that it is right, what it is a tie with, and what makes it doubtful."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from venue.report.page import commands
+from venue.report.page.answer_words import command, listed, plural, setting_name
+from venue.report.page.figures import difference, shown
+from venue.report.page.markup import Content, element
+from venue.report.page.reading import Shown, Study
+from venue.report.page.setting_charts import FAIR, RETURN, TAKE
+from venue.report.page.weeks import weeks_of
+
+SURE = 0.9
+_LIKELY = 0.7
+_FEW = 5
+_MOST_LISTED = 8
+_MOST_BETTER = 4
+_BETTER = {FAIR: "fairer", RETURN: "followed by more returns within 28 days"}
+
+
+def rivals_of(study: Study) -> list[Shown]:
+    """Settings that cannot be told apart from the recommended one."""
+    found = study.record.result["best"].get("not_told_apart") or []
+    return [item for item in study.settings if dict(item.at) in found]
+
+
+def chance_right(study: Study) -> float | None:
+    """Chance that the recommended setting is the best; None where one replication cannot say."""
+    found = study.record.result.get("best", {}).get("chance_right")
+    return None if found is None else float(found)
+
+
+def names_of(study: Study, items: Sequence[Shown]) -> list[Content]:
+    """Settings in a sentence, the first few by name."""
+    told = [setting_name(study, item, short=True) for item in items[:_MOST_LISTED]]
+    return listed(told + ([f"{len(items) - _MOST_LISTED} others"] if len(items) > _MOST_LISTED else []))
+
+
+def how_sure(study: Study, best: Shown) -> list[Content]:
+    """Paragraphs: the chance, the ties and what speaks for them, a take that has not settled, and the method."""
+    chance, rivals = chance_right(study), rivals_of(study)
+    parts: list[Content] = []
+    if chance is not None and len(study.settings) > 1:
+        parts.append(_verdict(study, best, chance, rivals))
+    parts += [_tie(study, item) for item in _better(rivals)]
+    moving = still_moving(best)
+    return [*parts, *([moving] if moving else []), _method(study)]
+
+
+def _verdict(study: Study, best: Shown, chance: float, rivals: Sequence[Shown]) -> Content:
+    word = "Sure" if chance >= SURE else "Fairly sure" if chance >= _LIKELY else "Not sure"
+    parts: list[Content] = [
+        element("strong", word), f" that {study.word} ", setting_name(study, best, short=True),
+        f" takes the most: the chance is {100 * chance:.0f} %."]  # fmt: skip
+    less = [item for item in study.settings if item.place != best.place and item not in rivals
+            and TAKE in item.against and item.against[TAKE].high < 0]  # fmt: skip
+    if rivals:
+        parts += [" On take it is a tie with ", *names_of(study, rivals), "."]
+    if less:
+        near = max(less, key=lambda item: item.against[TAKE].mean)
+        parts += [" Sure that it takes more than ", *names_of(study, less), ": the nearest of them, "
+                  if len(less) > 1 else ": ", setting_name(study, near, short=True),
+                  f", comes to {difference(near.against[TAKE])} credits per open hour."]  # fmt: skip
+    return parts
+
+
+def _better(rivals: Sequence[Shown]) -> list[Shown]:
+    """Ties that are surely better in something else, the nearest in take first."""
+    found = [item for item in rivals if TAKE in item.against and _gains(item)]
+    return sorted(found, key=lambda item: -item.against[TAKE].mean)[:_MOST_BETTER]
+
+
+def _gains(item: Shown) -> list[str]:
+    return [measure for measure in _BETTER if measure in item.against and item.against[measure].low > 0]
+
+
+def _tie(study: Study, item: Shown) -> Content:
+    """`0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +0.78 ± 0.16 in a hundred.`"""
+    gains = listed([f"surely {_BETTER[measure]}: {difference(item.against[measure], 'share')}"
+                    for measure in _gains(item)])  # fmt: skip
+    return [element("strong", setting_name(study, item, short=True)), " is a tie on take (",
+            difference(item.against[TAKE]), " credits per open hour), and ", *gains, "."]  # fmt: skip
+
+
+def still_moving(item: Shown) -> Content:
+    """A warning where the take has not settled within the run; nothing where it has."""
+    weeks = weeks_of(item)
+    if weeks is None or not weeks.moving:
+        return None
+    return [element("strong", "The take is still moving from week to week"),
+            f": {shown(weeks.counted[0])} credits per open hour in the first week counted, {shown(weeks.counted[-1])} "
+            "in the last. The figures are of a venue that has not settled; a longer run may give others."]  # fmt: skip
+
+
+def run_longer(study: Study, item: Shown) -> Content:
+    """What to do about a take that has not settled; nothing where it has."""
+    if not still_moving(item):
+        return None
+    return ["To see what a settled venue takes, run more days, and leave more of them out: ",
+            command(commands.longer(study))]  # fmt: skip
+
+
+def _method(study: Study) -> Content:
+    result = study.record.result
+    count = int(result["replications"])
+    text = f"Judged by {count} {plural('replication', count)} of {result['days']} days, the first "
+    text += f"{result['warm_up']} left out."
+    if count < _FEW:
+        text += " That is few: intervals are wide, and more replications may change the answer."
+    selection = result.get("selection")
+    if selection and not selection.get("finished"):
+        text += " The study stopped before it was as sure as was asked; allow more with --at-most."
+    return element("small", text)
+
+
+def most_lost(rivals: Sequence[Shown]) -> str:
+    """The most that any rival may earn less, by its interval."""
+    lost = [
+        -item.against[TAKE].low for item in rivals if TAKE in item.against and not math.isnan(item.against[TAKE].low)
+    ]
+    return f"{max(lost):.1f} credits per open hour" if lost else ""
