@@ -46,6 +46,7 @@ def test_charts_as_files(shell: Shell, kind: str, begins: bytes) -> None:
     assert all(file.read_bytes().startswith(begins) for file in files.values())
 
 
+@pytest.mark.slow
 def test_sensitivity_comes_from_a_folder_of_its_own(shell: Shell) -> None:
     sweep_folder(shell.folder / "results")
     Folder(shell.folder / "what").write(sensitivity_plain(), scenario(), {}, {})
@@ -66,6 +67,7 @@ def test_commands_make_their_own_page(shell: Shell) -> None:
     assert title_of(shell.folder / "exact.html") == "The Kiosk: title report"
 
 
+@pytest.mark.slow
 def test_a_page_made_at_once_is_the_one_made_from_the_folder(shell: Shell) -> None:
     words = ("small.toml", "--strengths", "0,1", *QUICK)
     assert shell("sweep", *words, "--out", "results", "--report", "now.html", "--quiet").code == 0

@@ -176,6 +176,7 @@ def test_nobody_far_behind_can_miss_altogether() -> None:
 # -- large chains ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_sparse_steps_and_powers_agree(monkeypatch: pytest.MonkeyPatch) -> None:
     title = shooting(3, 0.8).model_copy(update={"periods": 2, "period_length": 30.0})
     sparse = Chain(title, Setting(gap=0.2))

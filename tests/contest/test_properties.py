@@ -93,6 +93,7 @@ def test_no_strength_is_no_scalable_rules(title: Title, gap: float) -> None:
         assert np.abs(off.expected(name)).max() < 1e-12
 
 
+@pytest.mark.slow
 @few
 @given(titles(), gaps)
 def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:

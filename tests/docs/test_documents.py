@@ -52,7 +52,15 @@ def test_commands_of_a_document_are_understood(document: Path, workplace: Path) 
             cli.commands[name].make_context(name, words, resilient_parsing=False)
 
 
-@pytest.mark.parametrize("document", [path for path in DOCUMENTS if _has_quick_parts(path)], ids=_name)
+@pytest.mark.parametrize(
+    "document",
+    [
+        pytest.param(path, marks=pytest.mark.slow) if path.name == "studies.md" else path
+        for path in DOCUMENTS
+        if _has_quick_parts(path)
+    ],
+    ids=_name,
+)
 def test_what_a_document_shows_comes_out(document: Path) -> None:
     """Python and the commands marked as quick run, and what stands below them is what they print."""
     assert differences(document, long=False, workers=1) == []

@@ -13,6 +13,7 @@ import pytest
 from scipy import stats
 
 import venue
+from venue.floor.rows_kept import PLAY_COLUMNS, Rows
 from venue.scenario.load import Loaded, check, to_raw
 
 from .demos import FOLDER, NAMES
@@ -149,7 +150,9 @@ def check_no_response(loaded: Loaded) -> None:
         assert (a.plays["margin"] != b.plays["margin"]).any()
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name", [name if name == "pier" else pytest.param(name, marks=pytest.mark.slow) for name in NAMES]
+)
 def test_nobody_minds_strength_when_every_effect_is_zero(name: str) -> None:
     check_no_response(demo_venue(name, NUMB))
 
@@ -299,3 +302,7 @@ def test_control_changes_of_machine_of_people_who_do_not_mind_their_chance() -> 
     for one in run(loaded, replications=2, seed=78):
         with pytest.raises(AssertionError):
             check_moves(one, of_all=True)
+
+
+def test_a_play_takes_at_most_120_bytes() -> None:
+    assert Rows(PLAY_COLUMNS).table().itemsize <= 120

@@ -228,6 +228,7 @@ def test_a_title_is_shown_as_venue_contest_has_it() -> None:
     assert len(page.html.encode()) < MOST_BYTES
 
 
+@pytest.mark.slow
 def test_no_setting_to_recommend() -> None:
     loaded = scenario()
     result = sweep_result(loaded, best=None)
@@ -237,6 +238,7 @@ def test_no_setting_to_recommend() -> None:
     )
 
 
+@pytest.mark.slow
 def test_one_replication_has_no_intervals() -> None:
     loaded = scenario(replications=1)
     result = sweep_result(loaded)

@@ -88,6 +88,7 @@ def test_spending_of_lognormal_wallets() -> None:
         assert set(one.visits["because"]) <= {"wallet empty", "closing time"}
 
 
+@pytest.mark.slow
 def test_control_spending_of_wallets_more_alike() -> None:
     with pytest.raises(AssertionError):
         check_spending(0.6, float(stats.norm.cdf(0.5 + stats.norm.ppf(0.1))))

@@ -148,6 +148,7 @@ def test_a_replication_that_fails_costs_the_others_nothing(monkeypatch: pytest.M
     assert seen[-1] == (3, 4)
 
 
+@pytest.mark.slow
 def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("venue.study.workers._run", deadly)
     seen: list[int] = []
