@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
-from .agreement import Case, by_turns, check_agreement, check_case, in_the_open
+from .agreement import Case, by_turns, check_agreement, check_case, disagreements, in_the_open
 from .building import MIXED, MIXED_OPEN, Rules, open_title, points_title, pull, race_title, turns_title
 from .drawing import every_form, few, gaps
 from .sampler import play_by_play
@@ -202,9 +202,15 @@ def test_exact_contest_agrees_with_contests_played_out(name: str) -> None:
     check_case(ALL[name], CONTESTS)
 
 
-def check_mixture(title: Title, gap: float) -> None:
-    setting = Setting(0.8, gap)
-    check_agreement(title, setting, play_by_play(title, setting, 8_000, seed=7))
+def check_mixture(title: Title, gap: float, strength: float = 0.8) -> None:
+    """An exact contest agrees with 8,000 played out, or else with 200,000 others.
+
+    Hundreds of mixtures make thousands of comparisons, and among a few rare events the sample's own standard error is
+    too small: now and then one is more than 4 of them off by chance alone. A fault is there in fresh contests too.
+    """
+    sampled = Setting(0.8, gap)
+    if disagreements(title, Setting(strength, gap), play_by_play(title, sampled, 8_000, seed=7)):
+        check_agreement(title, Setting(strength, gap), play_by_play(title, sampled, 200_000, seed=8))
 
 
 @settings(few, max_examples=40)
@@ -226,3 +232,19 @@ def test_control_a_mixture_at_another_strength() -> None:
     check_agreement(title, Setting(0.8, 0.2), sample)
     with pytest.raises(AssertionError):
         check_agreement(title, Setting(0.2, 0.2), sample)
+    check_mixture(title, 0.2)
+    with pytest.raises(AssertionError):
+        check_mixture(title, 0.2, strength=0.7)
+
+
+def test_a_rare_event_missed_by_chance_is_looked_at_again() -> None:
+    """Two assisted scores in 8,000 contests where nine were due: rare, but no fault, as fresh contests show."""
+    title = turns_title(
+        length="19 s", periods=1, mean_attack="2 s", scorer_keeps=True, close=3, period_start="carry on",
+        attempts={"one": {"share": 0.6, "points": 1, "chance": 0.625},
+                  "two": {"share": 0.4, "points": 2, "chance": 0.453125}},
+        rules={"end": {"kind": "closing chance", "last": "3 s", "when": "would come within", "points": 0,
+                       "at_least": 0.4765625, "scalable": False}},
+    )  # fmt: skip
+    assert disagreements(title, Setting(0.8, 0.0), play_by_play(title, Setting(0.8, 0.0), 8_000, seed=7))
+    check_mixture(title, 0.0)
