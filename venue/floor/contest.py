@@ -3,50 +3,40 @@
 The outcome of a period is one draw from the chain's exact distribution. A seat that is given up is played by the
 computer from there on, and may be bought into at a break; the contest ends early when no visitor is left.
 
-At a machine with one seat nobody but its visitor sees a break. There the contest is played ahead: its breaks are
-worked out when it begins, at the times they will have, and the visitor waits once, for its end.
-
 When a machine fails is known, to itself, from the beginning of a contest, so that this costs a comparison a period.
+
+At machines with one seat a contest is played ahead: see `venue.floor.alone`.
 """
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Generator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import simpy
-
-from venue.contest.results import better_side
 from venue.floor.allowance import falls_short
 from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
-from venue.floor.refund import refund
+from venue.floor.part import Fair, better_won, end_part, outcome, pay_first, take_part
 from venue.floor.seat import Seat, line_up
+from venue.floor.walk import Steps
 from venue.units import HOUR
 
 if TYPE_CHECKING:
-    from venue.contest.table import Break
     from venue.floor.group import Group
     from venue.floor.run import Floor
 
 
-def contest(
-    floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], group: Group | None = None
-) -> Generator[simpy.Event, None, None]:
-    """Play one contest with the visitors in `seats`; who gives up is taken out of it, who joins is put in.
-
-    `group` are the seated visitors of a machine with several seats, None at a machine with one.
-    """
+def contest(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], group: Group) -> Steps:
+    """Play one contest with the visitors of `group` in `seats`; who gives up is taken out, who joins is put in."""
     env = floor.env
     game: Game = row.game  # type: ignore[assignment]
     accepts, notice = row.accepts_next, floor.notice
     by_margin, keeps = floor.offers.by_margin[game.number], floor.offers.rows is not None
     board, price, periods = game.scoreboard, row.price_later, game.periods
     perceived, closeness, take = board.perceived, board.closeness, row.by_hour
-    ahead = group is None
     began = now = env.now
     cabinet.turn(IN_PLAY, now)
     closing, number = floor.closing, floor.begun
@@ -57,7 +47,7 @@ def contest(
     # Whoever promised to play another contest was offered it after the last.
     newly = [seat for seat in seats if not seat.visit.has_promised] if keeps else []
     for seat in seats:
-        take[hour] += _pay_first(floor, game, seat)
+        take[hour] += pay_first(floor, game, seat)
     first = seats[0].visit
     play = first.play or first.tap("play")
     first_gap, table = line_up(row, game, seats, next(play))
@@ -65,17 +55,17 @@ def contest(
     here = table.begin(next(play))
     wear = cabinet.wear
     fails_at = math.inf if wear is None else wear.begin(now, here.length)
-    _take_part(seats, seats, now, 0, first_gap, here)
+    take_part(seats, seats, now, 0, first_gap, here)
     for seat in newly:
         true = 1.0 - here.win if seat.side else here.win
         floor.offers.keep(seat.visit, row.number, now, "start", price=seat.price, perceived=seat.belief, true=true)
-    fair: tuple[float, float] | None = None  # better side won, close: fixed once the line-up changes
+    fair: Fair | None = None
     period = 0
     wait = here.length
     while True:
         ends = now + wait  # as the clock of the environment adds it
         if ends > fails_at:
-            yield env.timeout(max(0.0, fails_at - env.now))
+            yield env.timeout(max(0.0, fails_at - now))
             hour, now = int(now // HOUR), env.now
             if fair is None:
                 fair = better_won(first_gap, here.win), here.close
@@ -83,15 +73,13 @@ def contest(
                 back = price if period > seat.part[1] else seat.price
                 take[hour] -= back
                 seat.visit.last_no = "machine failed"
-                _end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
-                if seat.up is not None:
-                    seat.up.succeed()
+                end_part(floor, cabinet, seat, now, period + 1, here.margin, number, grid_gap, fair, price, back)
+                seat.get_up()
             seats.clear()
             cabinet.has_failed = True
             floor.ended_early += 1
             break
-        if not ahead:
-            yield env.timeout(wait)
+        yield env.timeout(wait)
         now = ends
         by_a, by_b = here.noticeable
         # What `table.play` does, written out here, where the floor spends most of its time.
@@ -142,47 +130,34 @@ def contest(
                 floor.offers.keep(visit, row.number, now, "break", price=price, margin=lead, perceived=chance,
                                   true=win, because=visit.last_no)  # fmt: skip
             leaving = [*leaving, seat]
-        joined = group.offer_seats(here, leaving) if group is not None and row.waiting else ()
+        joined = group.offer_seats(here, leaving) if row.waiting else ()
         if leaving or joined:
             if fair is None:
                 fair = better_won(first_gap, here.win), here.close
             for seat in leaving:
                 seats.remove(seat)
                 seat.visit.offers += 1
-            if not seats:
-                if ahead:
-                    yield env.timeout(now - began)
-                    now = env.now
-                floor.ended_early += 1
             for seat in leaving:
-                _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
-                if seat.up is not None:
-                    seat.up.succeed()
+                end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
+                seat.get_up()
             if not seats:
+                floor.ended_early += 1
                 break
             for seat in joined:
-                take[int(now // HOUR)] += _pay_first(floor, game, seat)
+                take[int(now // HOUR)] += pay_first(floor, game, seat)
             # Who got up takes their draws along to the next contest; this one goes on with those of who stayed.
             stayed = seats[0].visit
             play = stayed.play or stayed.tap("play")
             score, kept = table.score(here), table.kept(here)
             gap, table = line_up(row, game, seats, next(play))
             here = table.find(period, score, kept)
-            _take_part(joined, seats, now, period, gap, here)
+            take_part(joined, seats, now, period, gap, here)
         wait = game.pause + here.length
 
     floor.in_play -= 1
     if seats:
-        if ahead:
-            yield env.timeout(now - began)
-            now = env.now
         floor.finished += 1
-        if margin:
-            won = 1.0 if margin > 0 else 0.0
-        elif game.tables.title.tie == "draw":
-            won = 0.5
-        else:
-            won = 1.0 if next(play) < table.tie_value else 0.0
+        won = outcome(game, table, margin, play)
         close = abs(margin) <= game.close
         if fair is None:
             fair = better_won(first_gap, won), float(close)
@@ -196,68 +171,7 @@ def contest(
             visit.wins += result
             visit.rung = min(visit.rung + 1, game.rungs) if result == 1.0 and not seat.against else 0
             floor.traits.learn(seat.record, result, close)
-            _end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
+            end_part(floor, cabinet, seat, now, period, margin, number, grid_gap, fair, price)
     if wear is not None:
         wear.end(now)
     floor.contest_time += now - began
-
-
-def better_won(gap: float, win: float) -> float:
-    """Chance that the better side has won; NaN between equals."""
-    return better_side(gap, win) if gap else math.nan
-
-
-def _pay_first(floor: Floor, game: Game, seat: Seat) -> int:
-    """A visitor buys in for the first time in a contest; the credits paid."""
-    visit, price = seat.visit, seat.price
-    record = visit.person.records.get(game.number)
-    if record is None:
-        record = floor.traits.meet(visit.person, game.number)
-    seat.record = record
-    seat.belief = record.belief
-    visit.wallet -= price
-    visit.credits += price
-    visit.plays += 1
-    if visit.has_promised:  # an offer of another contest is taken when it is paid for
-        visit.taken += 1
-        visit.has_promised = False
-    return price
-
-
-def _take_part(joined: Sequence[Seat], seats: Sequence[Seat], now: float, period: int, gap: float, here: Break) -> None:
-    """Note how things stand where the part of those in `joined` begins."""
-    part = now, period, gap, here.win
-    others = len(seats) - 1
-    on_b = sum([seat.side for seat in seats]) if others else 0
-    for seat in joined:
-        seat.part = part
-        seat.result = math.nan
-        seat.against = against = others + 1 - on_b if seat.side else on_b
-        seat.beside = others - against
-
-
-def _end_part(
-    floor: Floor, cabinet: Cabinet, seat: Seat, now: float, period: int, margin: int, number: int, grid_gap: float,
-    fair: tuple[float, float], price_later: int, back: int = 0,
-) -> None:  # fmt: skip
-    """A visitor's part in a contest is over: count the offers, refund what has to be, and keep the row.
-
-    `back` is what the period under way cost that a fault has broken off.
-    """
-    visit = seat.visit
-    began, joined, gap, win = seat.part
-    if seat.side:
-        gap, win, margin = -gap, 1.0 - win, -margin
-    seat.margin = margin
-    bought = period - joined
-    # All the periods but the first were offered at a break, and taken.
-    visit.offers += bought - 1
-    visit.taken += bought - 1
-    refunded = 0 if cabinet.wear is None else refund(cabinet, visit, seat.price, price_later, bought, back)
-    floor.plays.append(
-        (
-            visit.person.number, visit.number, cabinet.row.number, number, began, now,
-            seat.price + (bought - 1) * price_later - back, refunded, bought, seat.against, seat.beside,
-            gap, grid_gap, seat.belief, win, margin, seat.result, *fair,
-        )
-    )  # fmt: skip

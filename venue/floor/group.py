@@ -162,5 +162,4 @@ class Group:
 
     def _get_up(self, seat: Seat) -> None:
         self.seats.remove(seat)
-        if seat.up is not None:
-            seat.up.succeed()
+        seat.get_up()

@@ -61,6 +61,11 @@ class Seat:
         self.result: float
         self.margin: int
 
+    def get_up(self) -> None:
+        """The visitor leaves the seat."""
+        if self.up is not None:
+            self.up.succeed()
+
 
 def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
     """Skill gap between the sides as they are seated now, and the solved table for it.

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import simpy
 
+from venue.floor.alone import play_alone
 from venue.floor.cabinet import IN_PLAY, Cabinet
-from venue.floor.contest import contest
 from venue.floor.group import Group
 from venue.floor.machine_row import MachineRow
 from venue.floor.offers import wants_another
@@ -104,12 +104,12 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             # Contests against the computer, one after another until the visitor has enough of the machine.
             cabinet = place  # type: ignore[assignment]
             seat = Seat(visit, row.price)
-            while True:
-                seats = [seat]
-                yield from contest(floor, row, cabinet, seats)
-                if not seats or not wants_another(floor, row, seat):
-                    break
-            now = env.now
+            goes_on = True
+            while goes_on:
+                yield env.timeout(play_alone(floor, row, cabinet, seat, now))
+                now = env.now
+                # NaN, of a contest that was not played to the end, is unlike itself.
+                goes_on = seat.result == seat.result and wants_another(floor, row, seat)
             row.release(cabinet, now)
         else:
             yield from _sit_together(floor, row, place, visit)

@@ -7,13 +7,11 @@ a memory of what it was like.
 from __future__ import annotations
 
 import math
+from array import array
 from collections.abc import Iterator, Sequence
 from itertools import chain
 from statistics import NormalDist
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from venue.players.company import Company
 from venue.players.perception import belief_score, weighed
@@ -37,8 +35,6 @@ _PLACES = {
     "party": (93, 95),
 }
 _SKILL = 95
-# So many draws are taken out of the row at once; no purpose that has a source has fewer places.
-_FEW = 6
 _ROW = 96
 
 
@@ -138,7 +134,7 @@ class Visit:
         self.number = person.visits
         self.key = person.number * VISITS_PER_PERSON + self.number
         self._streams = streams
-        self._row: NDArray[np.float64] | None = None
+        self._row: array[float] | None = None
         self.choice: Iterator[float] | None = None
         self.buy_in: Iterator[float] | None = None
         self.play: Iterator[float] | None = None
@@ -156,25 +152,17 @@ class Visit:
     def tap(self, name: str) -> Iterator[float]:
         """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
         begin, end = _PLACES[name]
-        row = self._row
-        if row is None:
-            row = self._begin_row()
-        # Only the row is handed on: a visit and its sources in a circle would wait for the collector.
-        later = _later(row, begin + _FEW, end, self._streams, name, self.key)
-        source = chain(row[begin : begin + _FEW].tolist(), chain.from_iterable(later))
+        row = self._row or self._begin_row()
+        source = chain(row[begin:end], chain.from_iterable(self._streams.blocks(name, self.key)))
         setattr(self, name, source)
         return source
 
-    def draws(self, name: str) -> list[float]:
+    def draws(self, name: str) -> array[float]:
         """The few draws of a purpose that needs no source."""
         begin, end = _PLACES[name]
-        row = self._row
-        if row is None:
-            row = self._begin_row()
-        found: list[float] = row[begin:end].tolist()
-        return found
+        return (self._row or self._begin_row())[begin:end]
 
-    def _begin_row(self) -> NDArray[np.float64]:
+    def _begin_row(self) -> array[float]:
         if self.number == 0:
             row = first_row(self._streams, self.person.number)
         else:
@@ -183,15 +171,7 @@ class Visit:
         return row
 
 
-def _later(
-    row: NDArray[np.float64], begin: int, end: int, streams: Streams, name: str, key: int
-) -> Iterator[list[float]]:
-    """Draws of one purpose after the first few: the rest of its places in the row, then those of its own stream."""
-    yield row[begin:end].tolist()
-    yield from streams.blocks(name, key)
-
-
-def first_row(streams: Streams, person: int) -> NDArray[np.float64]:
+def first_row(streams: Streams, person: int) -> array[float]:
     """The row of draws of a person's first visit; their skill has a place in it."""
     return streams.row("first visit", person, _ROW, shared=True)
 
@@ -249,7 +229,7 @@ class Traits:
     def skill(self, person: Person) -> float:
         """Skill in log-odds before practice."""
         if person.skill is None:
-            draw = normal(float(first_row(self._streams, person.number)[_SKILL]))
+            draw = normal(first_row(self._streams, person.number)[_SKILL])
             person.skill = self._people.skill.mean + self._people.skill.sd * draw
         return person.skill
 
