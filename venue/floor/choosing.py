@@ -63,18 +63,17 @@ class Choosing:
         options: list[MachineRow | str] = []
         utilities: list[float] = []
         for row in self._rows:
-            if wallet < row.price:
-                continue
-            taken = not (row.free or row.lone)
-            if row in avoid or (taken and row.line_is_full()):
+            if wallet < row.price or row in avoid:
                 continue
             utility = row.attraction
+            if not (row.free or row.lone):
+                if row.line_is_full():
+                    continue
+                utility -= self._waiting * (row.waiting + 1) / row.working
             game = row.game
             if game is not None:
                 record = records.get(game.number)
                 utility += by_belief * (self._prior_weight if record is None else record.weight) - wary
-            if taken:
-                utility -= self._waiting * (row.waiting + 1) / row.working
             if friends:
                 utility += self._together * friends.get(row, 0)
             options.append(row)

@@ -23,7 +23,7 @@ from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.till import Till
 from venue.floor.visit import visit_steps
-from venue.floor.walk import Walk
+from venue.floor.walk import Walk, run_out
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
 from venue.players.choices import Excuses
@@ -137,7 +137,7 @@ class Floor:
         """Run until the last visitor has left; returns the accounts, which balance."""
         with no_collection():
             Walk(self._days())
-            self.env.run()
+            run_out(self.env)
         for row in self.rows:
             row.settle(self.env.now)
         return balance(self)

@@ -7,6 +7,7 @@ events by which a process announces its start and its end; most of a floor's pro
 from __future__ import annotations
 
 from collections.abc import Generator
+from heapq import heappop
 from typing import Any
 
 import simpy
@@ -34,3 +35,18 @@ class Walk:
         except StopIteration:
             return
         callbacks.append(self._go_on)
+
+
+def run_out(env: simpy.Environment) -> None:
+    """Let happen what is scheduled, until nothing is left.
+
+    What `env.run()` does, in fewer calls an event. It knows of no end but an empty schedule, and of no event that fails:
+    walks have none, and an error in one comes out here at once.
+    """
+    schedule = env._queue
+    while schedule:
+        env._now, _, _, event = heappop(schedule)
+        callbacks = event.callbacks
+        event.callbacks = None  # type: ignore[assignment]
+        for callback in callbacks:
+            callback(event)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from itertools import accumulate
+from math import exp
 
 from venue.players.perception import weighed
 from venue.scenario.people import BuyIn
@@ -92,9 +92,11 @@ def shares(utilities: Sequence[float]) -> list[float]:
 
 def pick(utilities: Sequence[float], uniform: float) -> int:
     """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
+    total, running = 0.0, []
     try:
-        running = list(accumulate(map(math.exp, utilities)))
-        total = running[-1]
+        for utility in utilities:
+            total += exp(utility)
+            running.append(total)
     except OverflowError:
         total = math.inf
     if not 0.0 < total < math.inf:  # out of range: measure from the best
@@ -102,7 +104,9 @@ def pick(utilities: Sequence[float], uniform: float) -> int:
         if not math.isfinite(top):
             raise ValueError(f"no option can be chosen: the best utility is {top}, must be finite")
         return pick([utility - top for utility in utilities], uniform)
-    return min(bisect_right(running, uniform * total), len(running) - 1)
+    # A sum is never more than its last, but for rounding.
+    place = bisect_right(running, uniform * total)
+    return place if place < len(running) else len(running) - 1
 
 
 def _weights(utilities: Sequence[float]) -> list[float]:
