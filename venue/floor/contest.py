@@ -65,7 +65,7 @@ def contest(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], 
     while True:
         ends = now + wait  # as the clock of the environment adds it
         if ends > fails_at:
-            yield env.timeout(max(0.0, fails_at - now))
+            yield max(0.0, fails_at - now)
             hour, now = int(now // HOUR), env.now
             if fair is None:
                 fair = better_won(first_gap, here.win), here.close
@@ -79,7 +79,7 @@ def contest(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], 
             cabinet.has_failed = True
             floor.ended_early += 1
             break
-        yield env.timeout(wait)
+        yield wait
         now = ends
         by_a, by_b = here.noticeable
         # What `table.play` does, written out here, where the floor spends most of its time.

@@ -57,7 +57,7 @@ class Group:
     def begin(self) -> None:
         """The first has sat down."""
         self.cabinet.group = self
-        Walk(self._steps())
+        Walk(self.floor.env, self._steps())
 
     def _steps(self) -> Steps:
         floor, row, env = self.floor, self.row, self.floor.env

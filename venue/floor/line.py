@@ -30,6 +30,8 @@ class WaitingLine:
         How many.
     """
 
+    __slots__ = ("_line", "env", "waiting")
+
     def __init__(self, env: simpy.Environment) -> None:
         self.env = env
         self.waiting = 0

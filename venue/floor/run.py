@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Generator, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import accumulate
 from operator import attrgetter, itemgetter
 
@@ -23,7 +23,7 @@ from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.till import Till
 from venue.floor.visit import visit_steps
-from venue.floor.walk import Walk, run_out
+from venue.floor.walk import Steps, Walk, run_out
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
 from venue.players.choices import Excuses
@@ -70,6 +70,15 @@ class Floor:
     open_days
         The days on which the venue opened.
     """
+
+    # So many attributes are found sooner in slots than in a dictionary.
+    __slots__ = (
+        "_day_numbers", "_diary", "_is_warm", "_known", "_openings", "_profile", "begun", "choosing", "closing",
+        "coming_back", "contest_time", "ended_early", "entered", "env", "excuses", "finished", "in_play", "inside",
+        "left", "moved", "nobody_returns", "notice", "notice_given", "offers", "open_days", "people", "plays",
+        "prior_belief", "reason_number", "rest_length", "rows", "scenario", "streams", "talk", "till", "traits",
+        "visits",
+    )  # fmt: skip
 
     def __init__(
         self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int, *,
@@ -136,7 +145,7 @@ class Floor:
     def run(self) -> list[Account]:
         """Run until the last visitor has left; returns the accounts, which balance."""
         with no_collection():
-            Walk(self._days())
+            Walk(self.env, self._days())
             run_out(self.env)
         for row in self.rows:
             row.settle(self.env.now)
@@ -147,30 +156,30 @@ class Floor:
         self.offers.forget()
         self.moved.clear()
 
-    def _days(self) -> Generator[simpy.Event, None, None]:
+    def _days(self) -> Steps:
         env = self.env
         limits = self.scenario.limits
         counts = self.till is not None or limits.spend_per_visit is not None or limits.spend_per_hour is not None
         env.timeout(self.scenario.study.warm_up * DAY).callbacks.append(self._forget)
         for session in sessions(self.open_days):
-            yield env.timeout(session[0].opens - env.now)
+            yield session[0].opens - env.now
             self.closing = session[-1].closes
             for row in self.rows:
                 row.open(env.now)
             for day in session:
                 if env.now < day.opens:
-                    yield env.timeout(day.opens - env.now)
+                    yield day.opens - env.now
                 if not self._is_warm and day.number >= self.scenario.study.warm_up:
                     self._is_warm = True
                     for row in self.rows:
                         row.mark_warm(env.now)
                 for row in self.rows:
                     if row.machine.prices or row.machine.prices_to_go_on:
-                        Walk(self._prices(row, day))
+                        Walk(env, self._prices(row, day))
                 now = env.now
                 for arrives, number, people in self._expected(day):
                     if arrives > now:
-                        yield env.timeout(arrives - now)
+                        yield arrives - now
                         now = env.now
                     if people == 1:
                         party: Sequence[Person] = (Person(number),)
@@ -183,16 +192,16 @@ class Floor:
                     for visit in self.traits.set_out(party, now):
                         if counts:
                             self._count_wallet(visit)
-                        Walk(visit_steps(self, visit))
-            yield env.timeout(self.closing - env.now)
+                        Walk(env, visit_steps(self, visit))
+            yield self.closing - env.now
             for row in self.rows:
                 row.close(env.now)
 
-    def _prices(self, row: MachineRow, day: Day) -> Generator[simpy.Event, None, None]:
+    def _prices(self, row: MachineRow, day: Day) -> Steps:
         """What a row of machines costs through a day."""
         for time, price in changes_of_day(row.machine, day):
             if time > self.env.now:
-                yield self.env.timeout(time - self.env.now)
+                yield time - self.env.now
             row.set_price(price, self.env.now)
             self.choosing.least_price = min(row.price for row in self.rows)
 

@@ -114,5 +114,8 @@ def side_for(visit: Visit, seats: Sequence[Seat], sides: tuple[int, int]) -> int
 
 def arrange(seats: Sequence[Seat], sides: tuple[int, int]) -> None:
     """Seat the visitors for a new contest, in the order in which they sat down."""
+    if len(seats) == 1:
+        seats[0].side = 0
+        return
     for place, seat in enumerate(seats):
         seat.side = side_for(seat.visit, seats[:place], sides)

@@ -44,7 +44,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
         if isinstance(choice, str):
             if choice == "rest":
                 avoid = ()
-                yield env.timeout(min(floor.rest_length, floor.closing - now))
+                yield min(floor.rest_length, floor.closing - now)
                 now = env.now
                 continue
             reason = choice
@@ -90,7 +90,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             row.by_hour[int(now // HOUR)] += price - back
             if floor.offers.rows is not None:
                 floor.offers.keep(visit, row.number, now, "start", price=price)
-            yield env.timeout(length)
+            yield length
             began, now, refunded = now, env.now, 0
             if wear is not None:
                 wear.end(now)
@@ -106,7 +106,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             seat = Seat(visit, row.price)
             goes_on = True
             while goes_on:
-                yield env.timeout(play_alone(floor, row, cabinet, seat, now))
+                yield play_alone(floor, row, cabinet, seat, now)
                 now = env.now
                 # NaN, of a contest that was not played to the end, is unlike itself.
                 goes_on = seat.result == seat.result and wants_another(floor, row, seat)

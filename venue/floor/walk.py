@@ -1,47 +1,62 @@
-"""A walk through the venue: a generator of SimPy events, stepped by the events themselves.
+"""A walk through the venue: a generator stepped by SimPy's schedule. It yields events to wait for, or seconds to wait.
 
 It does what `simpy.Process` does for a generator that nobody waits for and nobody interrupts, and leaves out the two
-events by which a process announces its start and its end; most of a floor's processes are visits.
+events by which a process announces its start and its end; most of a floor's processes are visits. A walk that waits
+some seconds stands in the schedule itself, so that waiting makes no event either.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator
-from heapq import heappop
+from heapq import heappop, heappush
 from typing import Any
 
 import simpy
+from simpy.events import NORMAL
 
-Steps = Generator[simpy.Event, None, Any]
+Steps = Generator[simpy.Event | float, None, Any]
 
 
 class Walk:
-    """Runs a generator of events, at once up to its first event.
+    """Runs a generator, at once up to its first wait.
 
     A walk is not handed an event's value; where there is one, it reads it off the event.
     """
 
-    __slots__ = ("_next",)
+    __slots__ = ("_again", "_env", "_next", "callbacks")
+    _ok = True  # to the schedule, a walk that has waited is an event that went well
 
-    def __init__(self, steps: Steps) -> None:
+    def __init__(self, env: simpy.Environment, steps: Steps) -> None:
+        self._env = env
         self._next = steps.__next__
+        self.callbacks: list[Any] | None = None
+        self._again = [self._go_on]
         self._go_on()
 
-    def _go_on(self, _event: simpy.Event | None = None) -> None:
+    def _go_on(self, _event: object = None) -> None:
         try:
-            # An event that has happened already has no callbacks left: go straight on.
-            while (callbacks := self._next().callbacks) is None:
-                pass
+            while True:
+                waits_for = self._next()
+                if isinstance(waits_for, float):
+                    if waits_for < 0.0:
+                        raise ValueError(f"seconds to wait must not be negative, got {waits_for}")
+                    self.callbacks = self._again
+                    env = self._env
+                    heappush(env._queue, (env._now + waits_for, NORMAL, next(env._eid), self))  # type: ignore[misc]
+                    return
+                callbacks = waits_for.callbacks
+                if callbacks is not None:  # an event that has happened already has none left: go straight on
+                    callbacks.append(self._go_on)
+                    return
         except StopIteration:
-            return
-        callbacks.append(self._go_on)
+            self._again.clear()  # a circle would wait for the garbage collector
 
 
 def run_out(env: simpy.Environment) -> None:
     """Let happen what is scheduled, until nothing is left.
 
-    What `env.run()` does, in fewer calls an event. It knows of no end but an empty schedule, and of no event that fails:
-    walks have none, and an error in one comes out here at once.
+    What `env.run()` does, in fewer calls an event. It knows of no end but an empty schedule, and of no event that
+    fails: walks have none, and an error in one comes out here at once.
     """
     schedule = env._queue
     while schedule:

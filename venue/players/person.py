@@ -236,14 +236,15 @@ class Traits:
     def learn(self, record: Record, result: float, close: bool) -> None:
         """A finished contest moves belief and practice: a win 1, a loss 0, level one half, a close loss as stated."""
         worth = self._close_loss if close and result == 0.0 else result
-        record.wins += worth
-        record.losses += 1.0 - worth
+        record.wins = wins = record.wins + worth
+        record.losses = losses = record.losses + (1.0 - worth)
         record.contests = contests = record.contests + 1
-        record.belief = belief = record.wins / (record.wins + record.losses)
-        record.weight = weighed(belief, self._weighting)
+        record.belief = belief = wins / (wins + losses)
+        record.weight = belief if self._weighting == 1.0 else weighed(belief, self._weighting)
         record.score = belief_score(belief)
         record.experience = contests / (contests + self._half_life)
-        record.skill = record.talent + min(self._limit, self._practice * contests)
+        practice = self._practice * contests
+        record.skill = record.talent + (practice if practice < self._limit else self._limit)
 
 
 def _lognormal(scale: tuple[float, float], uniform: float) -> float:
