@@ -149,8 +149,8 @@ class Group:
         if self.cabinet.state is IN_PLAY:
             self.cabinet.turn(IDLE, now)
         for seat in self.seats[:]:
-            contested = seat.against and row.waiting
-            if row.machine.winner_stays and contested and seat.result != 1.0 or not wants_another(floor, row, seat):
+            loses_it = row.machine.winner_stays and seat.against and row.waiting and seat.result != 1.0
+            if loses_it or not wants_another(floor, row, seat, now):
                 self._get_up(seat)
             else:
                 seat.since = now

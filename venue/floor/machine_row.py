@@ -55,8 +55,8 @@ class MachineRow(WaitingLine):
     __slots__ = (
         "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting", "_workshop",
         "accepts_join", "accepts_next", "again_lost", "again_won", "attraction", "before", "by_hour", "cabinets",
-        "free", "game", "key", "lone", "machine", "number", "opponent", "price", "price_later", "price_to_join", "refunded",
-        "seats", "sides", "time", "working",
+        "free", "game", "key", "lone", "machine", "number", "opponent", "price", "price_later", "price_to_join",
+        "refunded", "seats", "sides", "time", "working",
     )  # fmt: skip
 
     def __init__(

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
     from venue.floor.run import Floor
 
 
-def wants_another(floor: Floor, row: MachineRow, seat: Seat) -> bool:
+def wants_another(floor: Floor, row: MachineRow, seat: Seat, now: float) -> bool:
     """Whether a visitor who has just finished a contest buys into another on the same machine, at what it costs now."""
     game: Game = row.game  # type: ignore[assignment]
-    visit, now = seat.visit, floor.env.now
+    visit = seat.visit
     belief = seat.record.belief
     near = game.scoreboard.closeness[seat.margin]
     price, accepts = row.again_won if seat.result == 1.0 else row.again_lost

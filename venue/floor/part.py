@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from venue.contest.results import better_side
 from venue.contest.table import Break, ContestTable
 from venue.floor.cabinet import Cabinet
 from venue.floor.game import Game
@@ -78,7 +77,7 @@ def end_part(
 
 def better_won(gap: float, win: float) -> float:
     """Chance that the better side has won; NaN between equals."""
-    return better_side(gap, win) if gap else math.nan
+    return win if gap > 0.0 else 1.0 - win if gap < 0.0 else math.nan
 
 
 def outcome(game: Game, table: ContestTable, margin: int, play: Iterator[float]) -> float:

@@ -109,7 +109,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
                 yield play_alone(floor, row, cabinet, seat, now)
                 now = env.now
                 # NaN, of a contest that was not played to the end, is unlike itself.
-                goes_on = seat.result == seat.result and wants_another(floor, row, seat)
+                goes_on = seat.result == seat.result and wants_another(floor, row, seat, now)
             row.release(cabinet, now)
         else:
             yield from _sit_together(floor, row, place, visit)

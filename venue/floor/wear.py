@@ -68,7 +68,9 @@ class Wear:
         """
         self._began = now
         self._plays_left -= 1
-        fails_at = min(self.fails_by_clock, now + self._use_left)
+        fails_at = now + self._use_left
+        if fails_at > self.fails_by_clock:
+            fails_at = self.fails_by_clock
         return fails_at if self._plays_left > 0 else min(fails_at, now + self._part * length)
 
     def end(self, now: float) -> None:

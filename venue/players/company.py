@@ -67,7 +67,7 @@ class Company:
 
 def talk(visits: Sequence[Visit], share: float) -> None:
     """Each moves by `share` of the way towards their mean suspicion, which stays as it is."""
-    if share and visits:
+    if share and len(visits) > 1:
         mean = sum(visit.suspicion for visit in visits) / len(visits)
         for visit in visits:
             visit.suspicion += share * (mean - visit.suspicion)
