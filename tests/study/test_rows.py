@@ -37,13 +37,61 @@ def test_offers_add_up_to_visits_and_plays(name: str) -> None:
     periods = (plays["periods"] - 1).groupby([plays[key] for key in keys]).sum()
     assert (bought.reindex(visits.index, fill_value=0) == periods.reindex(visits.index, fill_value=0)).all()
     # A play begins with an offer taken and paid for; another contest that was wanted could not always be had.
-    starts = (offers["kind"] == "start").sum()
+    starts = ((offers["kind"] == "start") & (offers["taken"] == 1)).sum()
     assert starts + visits["taken"].sum() - bought.sum() == len(plays)
     assert offers.loc[offers["kind"] != "start", "taken"].sum() >= visits["taken"].sum()
     assert set(offers["kind"]) >= {"start", "break", "again"}
     # Who took an offer needs no reason, who did not has one.
     assert ((offers["because"] == "") == (offers["taken"] == 1)).all()
-    assert offers.loc[offers["kind"] == "start", "taken"].all()
+
+
+@pytest.mark.parametrize("name", ["pier", "bar"])
+def test_what_could_be_started_and_was_not_is_there_with_a_reason(name: str) -> None:
+    result = demo(name)
+    starts = result.offers[result.offers["kind"] == "start"]
+    no = starts[starts["taken"] == 0]
+    assert (no["because"] != "").all() and len(no) > len(starts) / 3
+    assert {"chose another machine", "rested", "had enough"} <= set(no["because"])
+    # Whoever chose another machine began to play there at that moment, or else did not get to.
+    keys = ["replication", "person", "visit", "at"]
+    passed = no[no["because"] == "chose another machine"].groupby(keys)["machine"].agg(set)
+    others = starts[starts["because"] != "chose another machine"].groupby(keys)["machine"].agg(set)
+    chosen = others.reindex(passed.index)
+    assert chosen.notna().mean() > 0.5  # the rest waited in line, or for others to play with, and began later
+    assert not any(left & taken for left, taken in zip(passed, chosen, strict=True) if isinstance(taken, set))
+    # Nobody is offered what they cannot pay.
+    assert (no["price"] >= 0).all() and no["perceived"].between(0, 1).sum() == (no["title"] != "").sum()
+
+
+MANY = 90
+
+
+@cache
+def choosers() -> pd.DataFrame:
+    """Offers of two kinds of machine without a contest, always free; one is liked by a whole unit more."""
+    machine = {"price": 1, "count": MANY, "play_time": "1 min"}
+    machines = {"liked": machine | {"appeal": 1.0}, "other": machine | {"appeal": 0.0}}
+    return venue.run(textbook(machines, 30.0, people={"choice": {"leave": 4.0}}), seed=61, rows=True).offers
+
+
+def check_shares_of_starts(appeal: float) -> None:
+    # The multinomial logit in closed form (McFadden 1974): machines and the way out.
+    # A row of machines counts as so many options alike.
+    weights = {"liked": MANY * math.exp(appeal), "other": MANY}
+    for machine, weight in weights.items():
+        offers = choosers()[choosers()["machine"] == machine]
+        assert_simulated(
+            offers.groupby("replication")["taken"].mean(), weight / (sum(weights.values()) + math.exp(4.0))
+        )
+
+
+def test_starts_are_taken_as_the_logit_says() -> None:
+    check_shares_of_starts(1.0)
+
+
+def test_control_starts_of_people_who_like_it_more() -> None:
+    with pytest.raises(AssertionError):
+        check_shares_of_starts(1.2)
 
 
 def test_by_margin_is_what_the_rows_say() -> None:

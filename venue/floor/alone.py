@@ -17,7 +17,7 @@ from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.part import better_won, outcome, pay_first
 from venue.floor.refund import refund
-from venue.floor.seat import NO_RESULT, Seat
+from venue.floor.seat import NO_RESULT, Seat, line_up_alone
 from venue.units import HOUR
 
 if TYPE_CHECKING:
@@ -40,8 +40,7 @@ def play_alone(floor: Floor, row: MachineRow, cabinet: Cabinet, seat: Seat, bega
     take[hour] += pay_first(floor, game, seat)
     record, belief = seat.record, seat.belief
     play = visit.play or visit.tap("play")
-    gap = record.skill - row.opponent - game.ladder_step * visit.rung
-    table = game.tables.near(gap, next(play), "visitor", "computer")
+    gap, table = line_up_alone(row, game, visit, record.skill, next(play))
     here = table.begin(next(play))
     start_win, wait = here.win, here.length
     wear = cabinet.wear

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from venue.floor.allowance import falls_short
 from venue.floor.machine_row import MachineRow
 from venue.players.choices import pick
 from venue.players.person import Visit
 from venue.scenario.people import Choice
+
+PassedOver = Callable[[Visit, float, Sequence[MachineRow | str], MachineRow | str], None]
 
 
 class Choosing:
@@ -30,10 +32,13 @@ class Choosing:
     ----------
     least_price
         Credits for which something can be played now.
+    passed_over
+        Told of each choice, if anybody asks: visit, time, options, and which of them it was or why the visitor leaves.
     """
 
     def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_weight: float, together: float) -> None:
         self._rows = rows
+        self.passed_over: PassedOver | None = None
         self.least_price = min(row.price for row in rows)
         self._together = together
         self._prior_weight = prior_weight
@@ -91,5 +96,7 @@ class Choosing:
             return options[0]  # needs no draw
         chosen = options[pick(utilities, next(visit.choice or visit.tap("choice")))]
         if chosen == "leave":
-            return visit.last_no or ("no room" if no_room else "had enough" if visit.plays else "found nothing")
+            chosen = visit.last_no or ("no room" if no_room else "had enough" if visit.plays else "found nothing")
+        if self.passed_over is not None:
+            self.passed_over(visit, now, options, chosen)
         return chosen

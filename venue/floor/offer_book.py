@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 
-from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, REASONS, Rows
+from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, OFFER_REASONS, Rows
 from venue.players.person import Visit
 
 # Places in a line of the book.
 OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
 
 _KIND = {kind: number for number, kind in enumerate(KINDS)}
-_REASON = {"": -1} | {reason: number for number, reason in enumerate(REASONS)}
+_REASON = {"": -1} | {reason: number for number, reason in enumerate(OFFER_REASONS)}
 UNKNOWN = math.nan
 
 

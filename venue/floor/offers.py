@@ -1,7 +1,9 @@
-"""Offers made outside of a running contest: another one to who has just finished, an open seat to who waits in line."""
+"""Offers made outside of a running contest: a play to who chooses, another contest to who has just finished one,
+an open seat to who waits in line."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from venue.contest.table import Break
@@ -9,7 +11,7 @@ from venue.floor.allowance import falls_short
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.offer_book import UNKNOWN
-from venue.floor.seat import Seat, line_up
+from venue.floor.seat import Seat, line_up_alone
 from venue.players.person import Visit
 
 if TYPE_CHECKING:
@@ -45,10 +47,36 @@ def wants_another(floor: Floor, row: MachineRow, seat: Seat, now: float) -> bool
             visit.last_no = floor.excuses.why_not(floor.prior_belief - belief, near, played, suspicion, tired)
     if floor.offers.rows is not None:
         # With several seats nobody knows yet who will sit where.
-        true = line_up(row, game, [seat], 0.5)[1].win_chance if row.seats == 1 else UNKNOWN
+        true = _chance_alone(row, game, visit, seat.record.skill) if row.seats == 1 else UNKNOWN
         floor.offers.keep(visit, row.number, now, "again", price=price, margin=seat.margin, perceived=belief, true=true,
                           because=visit.last_no)  # fmt: skip
     return visit.has_promised
+
+
+def passed_over(
+    floor: Floor, visit: Visit, now: float, options: Sequence[MachineRow | str], chosen: MachineRow | str
+) -> None:
+    """Keep as rows what a visitor who chose could have started and did not."""
+    because = "rested" if chosen == "rest" else chosen if isinstance(chosen, str) else "chose another machine"
+    for row in options:
+        if isinstance(row, MachineRow) and row is not chosen:
+            keep_start(floor, visit, row, now, because)
+
+
+def keep_start(floor: Floor, visit: Visit, row: MachineRow, now: float, because: str) -> None:
+    """Keep as a row a play that was on offer and not begun; `because` says why."""
+    game, perceived, true = row.game, UNKNOWN, UNKNOWN
+    if game is not None:
+        record = visit.person.records.get(game.number)
+        perceived = floor.prior_belief if record is None else record.belief
+        skill = floor.traits.skill(visit.person) if record is None else record.skill
+        if row.seats == 1:  # with several seats nobody knows yet who will sit where
+            true = _chance_alone(row, game, visit, skill)
+    floor.offers.keep(visit, row.number, now, "start", price=row.price, perceived=perceived, true=true, because=because)
+
+
+def _chance_alone(row: MachineRow, game: Game, visit: Visit, skill: float) -> float:
+    return line_up_alone(row, game, visit, skill, 0.5)[1].win_chance
 
 
 def joins(floor: Floor, row: MachineRow, visit: Visit, here: Break, side: int) -> bool:

@@ -24,6 +24,9 @@ REASONS = (
     "limit reached",
 )
 
+# Why an offer was not taken: what makes people leave, and what they did instead of playing there.
+OFFER_REASONS = (*REASONS, "chose another machine", "rested")
+
 PLAY_COLUMNS = (
     ("person", "i4", "order of first arrival"),
     ("visit", "i2", "0 for the first visit"),
@@ -91,7 +94,7 @@ OFFER_COLUMNS = (
         "chance by the chain; NaN without a contest, and for another one among several seats",
     ),
     ("taken", "i1", "1 if it was taken"),
-    ("because", "i1", "place in the list of reasons why it was not taken; -1 if it was"),
+    ("because", "i1", "place in the list of reasons for a no; -1 if it was taken"),
 )
 
 # What the numbers of a column are in, for headers of files; columns that need no unit are left out.

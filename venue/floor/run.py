@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
+from functools import partial
 from itertools import accumulate
 from operator import attrgetter, itemgetter
 
@@ -18,6 +19,7 @@ from venue.floor.choosing import Choosing
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.offer_book import OfferBook
+from venue.floor.offers import passed_over
 from venue.floor.open_clock import OpenClock, spans_of
 from venue.floor.price_list import changes_of_day
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
@@ -134,6 +136,8 @@ class Floor:
             prior_weight=weighed(self.prior_belief, people.belief.weighting),
             together=people.party.together,
         )
+        if keep_offers:
+            self.choosing.passed_over = partial(passed_over, self)
         self.nobody_returns = people.come_back.constant == -math.inf
         self.plays, self.visits = Rows(PLAY_COLUMNS), Rows(VISIT_COLUMNS)
         self.offers = OfferBook(len(scenario.titles), keep=keep_offers)

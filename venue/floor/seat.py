@@ -67,14 +67,17 @@ class Seat:
             self.up.succeed()
 
 
+def line_up_alone(row: MachineRow, game: Game, visit: Visit, skill: float, draw: float) -> tuple[float, ContestTable]:
+    """Skill gap between a visitor and the computer that fills all other seats, and the solved table for it."""
+    gap = skill - row.opponent - game.ladder_step * visit.rung
+    return gap, game.tables.near(gap, draw, "visitor", "computer")
+
+
 def line_up(row: MachineRow, game: Game, seats: Sequence[Seat], draw: float) -> tuple[float, ContestTable]:
     """Skill gap between the sides as they are seated now, and the solved table for it.
 
     A side is as strong as its seats on average; a seat where nobody sits is played by the computer.
     """
-    if row.seats == 1:
-        gap = seats[0].record.skill - row.opponent - game.ladder_step * seats[0].visit.rung
-        return gap, game.tables.near(gap, draw, "visitor", "computer")
     room_a, room_b = row.sides
     total_a, total_b = 0.0, 0.0
     player_a: Player = "computer"

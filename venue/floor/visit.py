@@ -12,7 +12,7 @@ from venue.floor.alone import play_alone
 from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.group import Group
 from venue.floor.machine_row import MachineRow
-from venue.floor.offers import wants_another
+from venue.floor.offers import keep_start, wants_another
 from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat
 from venue.floor.walk import Steps
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 def visit_steps(floor: Floor, visit: Visit) -> Steps:
     """The SimPy process of one visit."""
-    env, choosing = floor.env, floor.choosing
+    env, choosing, keeps = floor.env, floor.choosing, floor.offers.rows is not None
     now = env.now
     avoid: tuple[MachineRow, ...] = ()
     before: MachineRow | None = None
@@ -50,6 +50,7 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             reason = choice
             break
         row = visit.at = choice
+        chosen_at, played = now, visit.plays
         if before is not None and before is not row:
             visit.moved += 1
             because = visit.last_no or "had enough"
@@ -65,12 +66,17 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
             place = yield from wait_in_line(floor, row, visit)
             now = env.now
             if place is None:
+                if keeps:
+                    because = visit.last_no if now < floor.closing else "closing time"
+                    keep_start(floor, visit, row, chosen_at, because)
                 # Lines given up in one instant add up, so that nobody runs from line to line for ever.
                 avoid = (*avoid, row) if now == came else (row,)
                 visit.at = None
                 continue
             if isinstance(place, Cabinet) and (now >= floor.closing or visit.wallet < row.price):
                 row.release(place, now)
+                if keeps:
+                    keep_start(floor, visit, row, chosen_at, "closing time" if now >= floor.closing else "wallet empty")
                 continue
         visit.last_no = ""
         if row.game is None:
@@ -114,6 +120,8 @@ def visit_steps(floor: Floor, visit: Visit) -> Steps:
         else:
             yield from _sit_together(floor, row, place, visit)
             now = env.now
+        if keeps and visit.plays == played:
+            keep_start(floor, visit, row, chosen_at, visit.last_no)
         visit.at = None
         visit.rung = 0
         visit.has_promised = False

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, PLAY_COLUMNS, REASONS, VISIT_COLUMNS
+from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, OFFER_REASONS, PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.scenario.load import Loaded
 from venue.study.point import Point
 from venue.units import DAY
@@ -47,7 +47,7 @@ def rows_of(loaded: Loaded, points: Sequence[Point], what: What) -> pd.DataFrame
 
 def _in_words(found: pd.DataFrame, loaded: Loaded, what: What) -> pd.DataFrame:
     if "because" in found:
-        found["because"] = _named(found["because"], REASONS)
+        found["because"] = _named(found["because"], OFFER_REASONS if what == "offers" else REASONS)
     if "kind" in found:
         found["kind"] = _named(found["kind"], KINDS)
     if "machines" in found:
