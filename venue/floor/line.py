@@ -49,7 +49,10 @@ class WaitingLine:
         """Stand in line. The ticket's event brings a cabinet or a seat, None after `patience` seconds or at closing."""
         ticket = Ticket(visit, self.env)
         self._line.append(ticket)
-        self._change_length(1, ticket.joined)
+        now = ticket.joined
+        self.length_time += self.waiting * (now - self._changed)
+        self._changed = now
+        self.waiting += 1
         self.joined += 1
         if patience is not None:
             timeout = self.env.timeout(patience)
@@ -74,13 +77,10 @@ class WaitingLine:
         """Take somebody out of the line."""
         ticket.waiting = False
         now = self.env.now
-        self._change_length(-1, now)
-        self.waited += now - ticket.joined
-
-    def _change_length(self, by: int, now: float) -> None:
         self.length_time += self.waiting * (now - self._changed)
         self._changed = now
-        self.waiting += by
+        self.waiting -= 1
+        self.waited += now - ticket.joined
 
     def in_line(self) -> list[Ticket]:
         """Who waits, in order."""
