@@ -3,6 +3,7 @@
 A note is a comment of one line right before a block, unseen by readers:
 
     <!-- quick -->                    (commands) run in the usual suite too, not among the slow checks alone
+    <!-- long -->                     (python) run among the slow checks alone, not in the usual suite
     <!-- refused -->                  (text) the words on stderr of a command that exits with 2
     <!-- printed by: COMMAND -->      (text) what printed it, where that is not the block right before
     <!-- parts: WORDS | WORDS -->     (text) only the parts, set apart by empty lines, that hold one of these
@@ -22,7 +23,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
-NOTES = ("quick", "refused", "printed by", "parts", "rows", "into", "drawn by")
+NOTES = ("quick", "long", "refused", "printed by", "parts", "rows", "into", "drawn by")
 PICTURE = "picture"
 
 _PIECE = re.compile(
@@ -45,6 +46,11 @@ class Block:
     def words(self, note: str) -> list[str]:
         """What a note names, one by one; nothing if there is no such note."""
         return [word.strip() for word in self.notes.get(note, "").split("|") if word.strip()]
+
+    @property
+    def is_quick(self) -> bool:
+        """Whether it is run in the usual suite too: commands marked as quick, and Python unless it is marked long."""
+        return "quick" in self.notes or (self.language == "python" and "long" not in self.notes)
 
     def commands(self) -> list[str]:
         """Command lines, comments left out."""

@@ -41,7 +41,7 @@ def played(document: Path, *, long: bool, workers: int | None = None) -> Iterato
     Parameters
     ----------
     long
-        Whether every command is run; else only those that are marked as quick, and Python.
+        Whether everything is run; else only commands that are marked as quick, and Python that is not marked as long.
     workers
         Processes to simulate with, where a command does not say; all cores if left out.
 
@@ -54,7 +54,7 @@ def played(document: Path, *, long: bool, workers: int | None = None) -> Iterato
         found = list(blocks_of(document))
         printed: _Printed | None = None
         for block, after in zip(found, [*found, None][1:], strict=True):
-            run = long or block.language == "python" or "quick" in block.notes
+            run = long or block.is_quick
             if block.language in ("sh", "python"):
                 refused = after is not None and after.follows and "refused" in after.notes
                 printed = _checked(document, _run(block), 2 if refused else 0) if run else None

@@ -145,6 +145,11 @@ def _default(field: Any, unit: str) -> str:
     return f"`{value:g}`" if isinstance(value, float) else f"`{value}`"
 
 
+def default_of(field: FieldInfo) -> str:
+    """What holds where a key is not given, as the page writes it; empty if nothing does."""
+    return _default(field, _unit(field.annotation, list(field.metadata)))
+
+
 def _table(section: Section) -> str:
     lines = ["| key | unit | default | what it is |", "|---|---|---|---|"]
     for name, field in section.part.model_fields.items():

@@ -26,7 +26,7 @@ def _name(document: Path) -> str:
 
 
 def _has_quick_parts(document: Path) -> bool:
-    return any(block.language == "python" or "quick" in block.notes for block in blocks_of(document))
+    return any(block.is_quick for block in blocks_of(document))
 
 
 def _written(folder: Path, page: str) -> Path:
@@ -98,6 +98,13 @@ def test_an_output_that_has_drifted_is_found(tmp_path: Path) -> None:
 def test_a_command_that_does_not_end_as_told_is_found(tmp_path: Path, page: str) -> None:
     with pytest.raises(RuntimeError):
         list(played(_written(tmp_path, page), long=True))
+
+
+def test_python_that_takes_long_is_left_to_the_slow_checks(tmp_path: Path) -> None:
+    page = "```python\nprint(1)\n```\n\n```text\n```\n\n<!-- long -->\n```python\nprint(2)\n```\n\n```text\n```\n"
+    document = _written(tmp_path, page)
+    assert [item.text for item in played(document, long=False)] == ["1\n"]
+    assert [item.text for item in played(document, long=True)] == ["1\n", "2\n"]
 
 
 @pytest.mark.parametrize("page", ["<!-- quik -->\n```sh\n```\n", "<!-- quick -->\n\nwords\n\n```sh\n```\n"])

@@ -93,16 +93,23 @@ def test_plays_of_a_visit_add_up_to_the_visit(name: str) -> None:
         assert (visits["left"] >= visits["arrived"]).all()
 
 
+def on_the_list(steps: dict[str, int], began: pd.Series[float]) -> Any:
+    """Prices that hold from each time of day on, at the times at which plays began."""
+    starts = [int(clock[:2]) * HOUR + int(clock[3:]) * 60 for clock in steps]
+    return np.array(list(steps.values()))[np.searchsorted(starts, began % DAY, side="right") - 1]
+
+
 @everywhere
 def test_credits_are_the_prices_on_the_machines(name: str) -> None:
     machines = list(written(name)["machines"].values())
     for one in demo(name):
         for number, machine in enumerate(machines):
             plays = one.plays[one.plays["machines"] == number]
-            steps = {"00:00": machine["price"]} | machine.get("prices", {})
-            starts = [int(clock[:2]) * HOUR + int(clock[3:]) * 60 for clock in steps]
-            first = np.array(list(steps.values()))[np.searchsorted(starts, plays["began"] % DAY, side="right") - 1]
-            later = machine.get("price_to_go_on", first)
+            first = on_the_list({"00:00": machine["price"]} | machine.get("prices", {}), plays["began"])
+            later = first
+            if "price_to_go_on" in machine:
+                steps = {"00:00": machine["price_to_go_on"]} | machine.get("prices_to_go_on", {})
+                later = on_the_list(steps, plays["began"])
             # What the first period may have cost: as priced, less for another go, nothing for a winner, or to join.
             firsts = [first, first - machine.get("discount_again", 0)]
             firsts += [0 * first] if machine.get("winner_free") else []

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+import pandas as pd
 import pytest
 
 import venue
-from venue.study.intervals import Estimate
+from venue.study.intervals import Estimate, paired
 from venue.study.point import difference
 from venue.study.results import SweepResult
 
@@ -57,6 +59,54 @@ def test_catch_up_takes_from_the_better_and_gives_to_the_weaker() -> None:
     assert rises(plays_of(-0.5))
 
 
+# The pier as it is, its people told apart by their skill before any practice: the run of the document.
+BETTER, WEAKER = "better", "weaker"
+
+
+def contests_by_skill(strength: float, changes: Sequence[str]) -> pd.DataFrame:
+    """Contests at the tug after the warm-up in each replication, of people well above the crew and well below it."""
+    loaded = venue.load(FOLDER / "pier.toml", changes)
+    plays = venue.run(loaded, strength=strength, replications=10, rows=True, workers=2).plays
+    tug = plays[plays["machine"] == "tug"]
+    skill = tug.groupby(["replication", "person"])["gap"].transform("first")
+    who = pd.cut(skill, [-np.inf, -0.3, 0.3, np.inf], labels=[WEAKER, "alike", BETTER])
+    found: pd.DataFrame = tug[~tug["warm_up"]].groupby([who, "replication"], observed=True).size().unstack(0)
+    return found
+
+
+def change_by_skill(*changes: str) -> dict[str, Estimate]:
+    mild, strong = contests_by_skill(0.25, changes), contests_by_skill(2.5, changes)
+    found = {who: paired(strong[who].tolist(), mild[who].tolist()) for who in (BETTER, WEAKER)}
+    return {who: item for who, item in found.items() if item is not None}
+
+
+def test_so_it_does_at_the_pier_as_it_is() -> None:
+    item = change_by_skill()
+    assert falls(item[BETTER]) and rises(item[WEAKER])
+
+
+NOBODY_SUSPICIOUS = "people.suspicion.notice=0"
+CLOSENESS_IS_NOTHING = ("people.buy_in.closeness=0", "people.come_back.closeness=0")
+
+
+def test_at_the_pier_that_hangs_on_suspicion_and_the_taste_for_close_scores() -> None:
+    trusting = change_by_skill(NOBODY_SUSPICIOUS)
+    assert rises(trusting[BETTER]) and rises(trusting[WEAKER])
+    by_chance_alone = change_by_skill(NOBODY_SUSPICIOUS, *CLOSENESS_IS_NOTHING)
+    assert falls(by_chance_alone[BETTER]) and not rises(by_chance_alone[WEAKER])
+
+
+def test_control_people_of_the_pier_who_mind_neither_chance_nor_help() -> None:
+    chance = (
+        "people.buy_in.chance=0",
+        "people.choice.belief=0",
+        "people.come_back.chance=0",
+        "people.come_back.wins=0",
+    )
+    for item in change_by_skill(NOBODY_SUSPICIOUS, *CLOSENESS_IS_NOTHING, *chance).values():
+        assert not falls(item) and not rises(item)
+
+
 def test_control_people_who_do_not_mind_their_chance() -> None:
     indifferent = ("people.buy_in.chance=0", "people.choice.belief=0")
     for skill in (0.5, -0.5):
@@ -98,3 +148,39 @@ def test_one_more_of_the_best_adds_less_than_the_first() -> None:
     result = swept([], {"machines.tug.count": [1, 2, 3, 4]})
     means = [change(result, "credits_per_hour", fewer, more).mean for fewer, more in ((0, 1), (1, 2), (2, 3))]
     assert means[0] > 1.25 * means[1] > 0 and means[1] > 1.25 * means[2] > 0
+
+
+def after_a_fault(*changes: str) -> pd.DataFrame:
+    """What people do next whose contest a fault of the favourite breaks off: shares in each replication."""
+    faulty = ("machines.tug.faults.mean_use=3 h", "machines.tug.faults.jam=0", *changes)
+    loaded = venue.load(FOLDER / "pier.toml", faulty)
+    plays = venue.run(loaded, replications=10, rows=True, workers=2).plays
+    following = plays.groupby(["replication", "person", "visit"])["machine"].shift(-1).fillna("home")
+    broken_off = (plays["machine"] == "tug") & (plays["refunded"] > 0)
+    assert broken_off.sum() > 500
+    found: pd.DataFrame = (
+        following[broken_off].groupby(plays["replication"]).value_counts(normalize=True).unstack(fill_value=0.0)
+    )
+    return found
+
+
+def test_a_faulty_favourite_sends_people_to_the_second_choice() -> None:
+    shares = after_a_fault()
+    elsewhere = shares["lantern"] + shares["shingle"]
+    item = paired(elsewhere.tolist(), shares["home"].tolist())
+    assert item is not None and rises(item)
+    assert shares["lantern"].mean() > shares["home"].mean()
+
+
+def test_control_with_nothing_else_a_faulty_favourite_sends_them_home() -> None:
+    shares = after_a_fault("machines.lantern.appeal=-50", "machines.shingle.appeal=-50")
+    assert shares["home"].mean() > 0.5 and "lantern" not in shares and "shingle" not in shares
+
+
+def test_a_fault_at_the_favourite_costs_few_visits_and_plays() -> None:
+    loaded = venue.load(FOLDER / "pier.toml")
+    result = venue.compare(loaded, ["machines.tug.faults.mean_use=3 h"], workers=2)
+    before, after = (point.measures() for point in result.points)
+    lost = {name: 1 - after[name].mean / before[name].mean for name in ("plays_per_visit", "visits_per_hour")}
+    # More than a tenth of the favourite's time is lost, which is most of what is played.
+    assert all(0.0 < share < 0.05 for share in lost.values())
