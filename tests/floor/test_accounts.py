@@ -223,6 +223,10 @@ def longer_contests(floor: Any) -> None:
     floor.contest_time += 1.0
 
 
+def longer_waits(floor: Any) -> None:
+    floor.rows[0].waited += 1.0
+
+
 def a_credit_in_the_coin_box(floor: Any) -> None:
     floor.rows[0].by_hour[12] += 1
 
@@ -245,6 +249,7 @@ TRICKS = [
     (a_contest_too_many, "contests begun"),
     (a_contest_unfinished, "contests begun"),
     (longer_contests, "machine time in play"),
+    (longer_waits, "time in lines"),
     (a_credit_in_the_coin_box, "take of all machines"),
     (a_credit_from_nowhere, "credits out of wallets"),
     (a_refund_unpaid, "take of all machines \\+ refunds"),

@@ -5,7 +5,10 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 from functools import cache
+from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -186,3 +189,23 @@ def test_progress_counts_every_replication() -> None:
     seen: list[tuple[int, int]] = []
     venue.run(small(), replications=3, progress=lambda done, total: seen.append((done, total)))
     assert seen == [(1, 3), (2, 3), (3, 3)]
+
+
+def test_a_script_that_does_not_guard_its_start_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
+    script = tmp_path / "unguarded.py"
+    script.write_text(
+        "import venue\n"
+        "print('once')\n"
+        "bar = venue.load('scenarios/bar.toml')\n"
+        "print(len(venue.run(bar, replications=2, days=30, workers=2).point.replications))\n",
+        encoding="utf-8",
+    )
+    root = Path(__file__).parents[2]
+    done = subprocess.run(
+        [sys.executable, str(script)],
+        cwd=root,
+        env=os.environ | {"PYTHONPATH": str(root)},
+        capture_output=True,
+        text=True,
+    )
+    assert (done.stdout, done.stderr, done.returncode) == ("once\n2\n", "", 0)

@@ -54,6 +54,8 @@ def balance(floor: Floor) -> list[Account]:
                 floor.env.now * sum(len(row.cabinets) for row in floor.rows)),
         Account("machine time in play = length of contests and plays (s)", play_time,
                 floor.contest_time + float((contests["ended"] - contests["began"]).sum())),
+        Account("time in lines by their length = by those who waited (s)",
+                sum(row.length_time for row in floor.rows), sum(row.waited for row in floor.rows)),
     ]  # fmt: skip
     if floor.till is not None:
         till = floor.till

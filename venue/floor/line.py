@@ -38,7 +38,7 @@ class WaitingLine:
         `length_time` are one number, reached by two routes.
     """
 
-    __slots__ = ("_line", "env", "waiting")
+    __slots__ = ("_changed", "_line", "env", "joined", "length_time", "waited", "waiting")
 
     def __init__(self, env: simpy.Environment) -> None:
         self.env = env

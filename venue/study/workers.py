@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -16,6 +17,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing.connection import wait as wait_for
 from multiprocessing.context import BaseContext
+from types import ModuleType
 from typing import cast
 
 from venue.study.pile import Pile
@@ -90,7 +92,8 @@ class Processes:
                 1, mp_context=self._context, initializer=_prepare, initargs=(self._keep_rows,)
             )
         try:
-            future = self._seats[seat].submit(_run, work)
+            with _main_left_out():
+                future = self._seats[seat].submit(_run, work)
         except BrokenProcessPool:  # it died while it had nothing to do
             self._stop(self._seats.pop(seat))
             pile.put_back(work)
@@ -123,6 +126,18 @@ def _context() -> BaseContext:
     if method == "forkserver":
         context.set_forkserver_preload(["venue.study.replicate"])
     return context
+
+
+@contextmanager
+def _main_left_out() -> Iterator[None]:
+    """Start workers without the user's own program: they need nothing of it, and a script that does not guard its
+    start with `if __name__ == "__main__"` would be run again in each of them."""
+    main = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = main
 
 
 @contextmanager
