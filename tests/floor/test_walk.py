@@ -1,0 +1,86 @@
+"""Walks against SimPy's own processes: the same steps at the same times, in the same order."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Generator
+from typing import Any
+
+import pytest
+import simpy
+
+from venue.floor.walk import Walk, run_out
+
+Seen = list[tuple[float, int, str]]
+
+
+def steps(
+    env: simpy.Environment, number: int, seen: Seen, bell: simpy.Event, wait: Callable[[float], Any]
+) -> Generator[Any, None, None]:
+    """Waits of whole seconds, so that many fall together; everybody waits for one bell, which the first rings."""
+    draw = random.Random(number)
+    for _ in range(draw.randint(1, 6)):
+        yield wait(float(draw.randint(0, 3)))
+        seen.append((env.now, number, "waited"))
+    if number == 0:
+        yield wait(5.0)
+        bell.succeed()
+    yield bell
+    seen.append((env.now, number, "heard the bell"))
+    yield wait(1.0)
+    seen.append((env.now, number, "gone"))
+
+
+def walked(count: int, *, longer: float = 0.0) -> Seen:
+    env, seen = simpy.Environment(), Seen()
+    bell = env.event()
+    for number in range(count):
+        Walk(env, steps(env, number, seen, bell, lambda seconds: seconds + longer))
+    run_out(env)
+    return seen
+
+
+def processed(count: int) -> Seen:
+    env, seen = simpy.Environment(), Seen()
+    bell = env.event()
+    for number in range(count):
+        env.process(steps(env, number, seen, bell, env.timeout))
+    env.run()
+    return seen
+
+
+def test_walks_do_what_processes_do() -> None:
+    seen = processed(40)
+    assert walked(40) == seen and len({time for time, _, _ in seen}) < len(seen) / 4
+
+
+def test_control_walks_that_wait_longer() -> None:
+    assert walked(40, longer=0.25) != processed(40)
+
+
+def test_simpy_itself_runs_walks_out() -> None:
+    env, seen = simpy.Environment(), Seen()
+    bell = env.event()
+    for number in range(9):
+        Walk(env, steps(env, number, seen, bell, float))
+    env.run()
+    assert seen == walked(9)
+
+
+def test_nobody_waits_less_than_no_time() -> None:
+    env = simpy.Environment()
+    with pytest.raises(ValueError, match="must not be negative, got -1.0"):
+        Walk(env, iter([-1.0]))  # type: ignore[arg-type]
+
+
+def test_an_error_in_a_walk_comes_out_of_the_run() -> None:
+    env = simpy.Environment()
+
+    def stumbles() -> Generator[float, None, None]:
+        yield 3.0
+        raise ZeroDivisionError
+
+    Walk(env, stumbles())
+    with pytest.raises(ZeroDivisionError):
+        run_out(env)
+    assert env.now == 3.0
