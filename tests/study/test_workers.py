@@ -5,7 +5,10 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import struct
+from collections.abc import Callable
 from functools import cache
+from multiprocessing.connection import Connection
 from random import Random
 
 import numpy as np
@@ -148,22 +151,37 @@ def test_a_replication_that_fails_costs_the_others_nothing(monkeypatch: pytest.M
     assert seen[-1] == (3, 4)
 
 
+def deadly(work: Work) -> Outcome:
+    """Runs as a worker would, and dies of one replication."""
+    if work.number == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return attempt(Bench(), work)
+
+
+def torn(work: Work) -> Outcome:
+    """The same, but dies in the middle of sending the result."""
+
+    def half(connection: Connection, content: bytes) -> None:
+        os.write(connection.fileno(), struct.pack("!i", len(content)) + bytes(content[: len(content) // 2]))
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    if work.number == 1:
+        Connection._send_bytes = half  # type: ignore[attr-defined]
+    return attempt(Bench(), work)
+
+
 @pytest.mark.slow
-def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("venue.study.workers._run", deadly)
+@pytest.mark.parametrize("dying", [deadly, torn])
+def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(
+    monkeypatch: pytest.MonkeyPatch, dying: Callable[[Work], Outcome]
+) -> None:
+    monkeypatch.setattr("venue.study.workers._run", dying)
     seen: list[int] = []
     with pytest.raises(RunError) as caught:
         venue.run(small(), replications=4, seed=5, workers=2, progress=lambda done, total: seen.append(done))
     assert seen[-1] == 3
     assert str(caught.value).startswith("replication 1 at strength 1, seed 5: took its worker process down 3 times")
     assert str(caught.value).endswith(f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1")
-
-
-def deadly(work: Work) -> Outcome:
-    """Runs as a worker would, and dies of one replication."""
-    if work.number == 1:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return attempt(Bench(), work)
 
 
 def test_one_replication_alone_is_what_it_was_among_others() -> None:

@@ -97,6 +97,9 @@ class Processes:
             self._give(seat, pile, pending)
             return
         pending[future] = (seat, work)
+        # The worker is there and has its end of the pipe that results come by. With ours closed, a worker that is
+        # killed in the middle of a result is seen to be gone; else the rest of it would be waited for, for ever.
+        self._seats[seat]._result_queue._writer.close()  # type: ignore[attr-defined]
 
     def close(self) -> None:
         """Stop the workers at once."""
