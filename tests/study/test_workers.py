@@ -19,7 +19,7 @@ import venue
 from venue.errors import RunError
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
-from venue.study.replicate import Bench, Replication
+from venue.study.replicate import Bench, Replication, _solved, forget_solved
 from venue.study.results import SweepResult
 from venue.study.work import Executor, Here, Outcome, Work, attempt
 from venue.study.workers import Processes
@@ -182,6 +182,20 @@ def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(
     assert seen[-1] == 3
     assert str(caught.value).startswith("replication 1 at strength 1, seed 5: took its worker process down 3 times")
     assert str(caught.value).endswith(f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1")
+
+
+def test_what_was_solved_for_another_study_changes_nothing() -> None:
+    """A process solves the contests of some titles at a strength once, and again for anything else."""
+    scenario = small().change(strength=1.0).scenario
+    forget_solved()
+    first = Bench(keep_rows=True).run(scenario, 0)
+    tables, unaided = _solved(scenario)
+    assert _solved(small().change(strength=1.0, seed=3).scenario) == (tables, unaided)
+    for other in (small().change(strength=0.5), small().change(strength=1.0).vary(["titles.solo.periods=1"])):
+        assert _solved(other.scenario)[0] is not tables
+    turned = scenario.model_copy(update={"titles": dict(reversed(scenario.titles.items()))})
+    assert list(_solved(turned)[0]) == ["duel", "solo"]
+    check_same_replications([first], [Bench(keep_rows=True).run(scenario, 0)])
 
 
 def test_one_replication_alone_is_what_it_was_among_others() -> None:
