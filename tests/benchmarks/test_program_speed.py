@@ -13,6 +13,7 @@ import pytest
 import venue
 from venue.contest import table
 from venue.study import match_ups
+from venue.study.replicate import forget_solved
 
 from .side_by_side import report
 
@@ -44,6 +45,7 @@ def test_contest_chains_take_under_a_tenth_of_a_sweep(monkeypatch: pytest.Monkey
 
     monkeypatch.setattr(table.ContestTable, "__init__", timed(table.ContestTable.__init__))
     monkeypatch.setattr(match_ups.Unaided, "win", timed(match_ups.Unaided.win))
+    forget_solved()
     began = time.perf_counter()
     result = venue.sweep(venue.load(PIER), strengths=[step / 4 for step in range(9)])
     share = spent / (time.perf_counter() - began)

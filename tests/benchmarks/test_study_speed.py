@@ -15,7 +15,7 @@ import pytest
 import venue
 from venue.study.compare import variance_ratio
 from venue.study.keeping import checksum, packed
-from venue.study.replicate import Task
+from venue.study.replicate import Task, forget_solved
 from venue.study.store import Store
 
 from .side_by_side import report
@@ -52,6 +52,7 @@ def test_common_visitors_cut_the_variance_of_a_difference_at_least_5_times() -> 
 
 def test_a_study_costs_under_3_percent_beyond_its_replications(tmp_path: Path) -> None:
     """Store, collection and choice of the README's sweep in one process; replications solve their contests."""
+    forget_solved()
     began = time.perf_counter()
     result = venue.sweep(venue.load(PIER), strengths=NEIGHBOURS, store=tmp_path / "kept.sqlite")
     whole = time.perf_counter() - began

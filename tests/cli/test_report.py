@@ -22,10 +22,10 @@ def title_of(file: Path) -> str:
 
 
 def test_a_folder_becomes_a_page_beside_its_results(shell: Shell) -> None:
-    sweep_folder(shell.folder / "results")
+    assert shell("run", "small.toml", *QUICK, "--out", "results").code == 0
     outcome = shell("report", "results")
     assert (outcome.code, outcome.out) == (0, "results/report.html\n")
-    assert title_of(shell.folder / "results" / "report.html") == "The Landing: sweep report"
+    assert title_of(shell.folder / "results" / "report.html") == "The Kiosk: run report"
     # The JSON names the same folder, and a page of one's own is replaced without asking.
     assert shell("report", "results/result.json").out == "results/report.html\n"
     assert shell("report", "results", "--out", "elsewhere/mine.html").out == "elsewhere/mine.html\n"

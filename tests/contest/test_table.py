@@ -155,7 +155,7 @@ def test_neighbouring_tables_keep_the_expected_gap(gap: float) -> None:
     assert len(set(gaps)) <= 2
 
 
-@pytest.mark.parametrize("length", ["20 s", "180 s", "900 s"])
+@pytest.mark.parametrize("length", ["20 s", "180 s", pytest.param("900 s", marks=pytest.mark.slow)])
 def test_between_two_tables_the_chance_to_win_is_right_to_two_thousandths(length: str) -> None:
     title = turns_title(length)
     grid = grid_of(title)

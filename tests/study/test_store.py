@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from venue.scenario.scenario import Scenario
 from venue.study import store as store_module
 from venue.study.keeping import key_of, packed, unpacked
 from venue.study.onlooker import Onlooker
-from venue.study.replicate import Bench, Replication
+from venue.study.replicate import Bench, Replication, Task
 from venue.study.results import SweepResult
 from venue.study.store import Store
 
@@ -199,6 +200,26 @@ def test_two_commands_at_once(tmp_path: Path) -> None:
     store.close()
 
 
+@pytest.mark.parametrize(("rate", "waits"), [(99, 300), (1000, 102)])
+def test_the_disk_is_waited_for_each_time_unless_hundreds_come_in_a_second(
+    path: Path, monkeypatch: pytest.MonkeyPatch, rate: int, waits: int
+) -> None:
+    """Three hundred results at so many a second; of a thousand a second the first hundred, then one every 0.1 s."""
+    replication, loaded = fresh().points[1].replications[0], small().change(strength=1.0)
+    store, now = Store(path), 1000.0
+    store.begin("run", [("strength 1", loaded)], 300)
+    monkeypatch.setattr(store_module.time, "monotonic", lambda: now)
+    waited = []
+    for number in range(300):
+        store.keep(loaded.scenario, replace(replication, task=Task(1.0, number)))
+        waited.append(store._connection.execute("PRAGMA synchronous").fetchone()[0] == 2)
+        now += 1.0 / rate
+    assert sum(waited) == pytest.approx(waits, abs=1)
+    assert all(any(waited[start : start + rate // 10 + 1]) for start in range(200))
+    assert store.studies()[0].kept == 300
+    store.close()
+
+
 # -- a replication that fails, a file that is not what it was ---------------------------------------------------------
 
 
@@ -282,12 +303,16 @@ def test_a_database_of_somebody_else_is_left_alone(path: Path) -> None:
         assert connection.execute("SELECT name FROM sqlite_master").fetchall() == [("mine",)]
 
 
-def test_a_store_of_another_format(path: Path) -> None:
+@pytest.mark.parametrize("found", [1, 7])
+def test_a_store_of_another_format(path: Path, found: int) -> None:
     swept(path)
-    with sqlite3.connect(path) as connection:
-        connection.execute("PRAGMA user_version = 7")
-    with pytest.raises(InputError, match=r"\(format 7, this one keeps 1\)"):
+    connection = sqlite3.connect(path)
+    connection.execute(f"PRAGMA user_version = {found}")
+    connection.close()
+    content = path.read_bytes()
+    with pytest.raises(InputError, match=rf"\(format {found}, this one keeps 2\); name another file, or take it away"):
         swept(path)
+    assert path.read_bytes() == content
 
 
 def test_a_locked_store(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import struct
 import subprocess
 import sys
+from collections.abc import Callable
 from functools import cache
+from multiprocessing.connection import Connection
 from pathlib import Path
 from random import Random
 
@@ -19,7 +22,7 @@ import venue
 from venue.errors import RunError
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
-from venue.study.replicate import Bench, Replication
+from venue.study.replicate import Bench, Replication, _solved, forget_solved
 from venue.study.results import SweepResult
 from venue.study.work import Executor, Here, Outcome, Work, attempt
 from venue.study.workers import Processes
@@ -151,9 +154,31 @@ def test_a_replication_that_fails_costs_the_others_nothing(monkeypatch: pytest.M
     assert seen[-1] == (3, 4)
 
 
+def deadly(work: Work) -> Outcome:
+    """Runs as a worker would, and dies of one replication."""
+    if work.number == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return attempt(Bench(), work)
+
+
+def torn(work: Work) -> Outcome:
+    """The same, but dies in the middle of sending the result."""
+
+    def half(connection: Connection, content: bytes) -> None:
+        os.write(connection.fileno(), struct.pack("!i", len(content)) + bytes(content[: len(content) // 2]))
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    if work.number == 1:
+        Connection._send_bytes = half  # type: ignore[attr-defined]
+    return attempt(Bench(), work)
+
+
 @pytest.mark.slow
-def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("venue.study.workers._run", deadly)
+@pytest.mark.parametrize("dying", [deadly, torn])
+def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(
+    monkeypatch: pytest.MonkeyPatch, dying: Callable[[Work], Outcome]
+) -> None:
+    monkeypatch.setattr("venue.study.workers._run", dying)
     seen: list[int] = []
     with pytest.raises(RunError) as caught:
         venue.run(small(), replications=4, seed=5, workers=2, progress=lambda done, total: seen.append(done))
@@ -162,11 +187,18 @@ def test_a_replication_that_kills_its_workers_is_reported_and_the_others_kept(mo
     assert str(caught.value).endswith(f"venue run {small().source} --strength 1 --seed 5 --days 3 --only 1")
 
 
-def deadly(work: Work) -> Outcome:
-    """Runs as a worker would, and dies of one replication."""
-    if work.number == 1:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return attempt(Bench(), work)
+def test_what_was_solved_for_another_study_changes_nothing() -> None:
+    """A process solves the contests of some titles at a strength once, and again for anything else."""
+    scenario = small().change(strength=1.0).scenario
+    forget_solved()
+    first = Bench(keep_rows=True).run(scenario, 0)
+    tables, unaided = _solved(scenario)
+    assert _solved(small().change(strength=1.0, seed=3).scenario) == (tables, unaided)
+    for other in (small().change(strength=0.5), small().change(strength=1.0).vary(["titles.solo.periods=1"])):
+        assert _solved(other.scenario)[0] is not tables
+    turned = scenario.model_copy(update={"titles": dict(reversed(scenario.titles.items()))})
+    assert list(_solved(turned)[0]) == ["duel", "solo"]
+    check_same_replications([first], [Bench(keep_rows=True).run(scenario, 0)])
 
 
 def test_one_replication_alone_is_what_it_was_among_others() -> None:

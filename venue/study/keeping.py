@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import struct
 import zlib
-from dataclasses import astuple
+from collections.abc import Iterable, Iterator
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -37,23 +39,48 @@ def key_of(scenario: Scenario) -> str:
 
 
 def packed(replication: Replication) -> bytes:
-    """A replication as bytes, without its rows."""
+    """A replication as bytes, without its rows: its text and whole numbers as packed JSON, then its floats as they are.
+
+    Columns of nothing but floats stand in the JSON as a count of so many of the floats, in their order.
+    """
+    floats: list[float] = []
+
+    def column(values: Iterable[Any]) -> list[Any] | int:
+        listed = list(values)
+        if set(map(type, listed)) != {float}:
+            return listed  # Python writes a float among others with the digits that read back to the same bits
+        floats.extend(listed)
+        return len(listed)
+
+    def named(values: dict[str, float]) -> list[Any]:
+        return [list(values), column(values.values())]
+
+    def fields(item: Any) -> list[Any]:
+        return list(vars(item).values())  # in the order of the class; ten times as fast as `astuple`
+
+    def curve(found: Curve) -> list[Any]:
+        return [column(values) for values in fields(found)]
+
+    def table(items: Iterable[Any]) -> list[Any]:
+        return [column(values) for values in zip(*map(fields, items), strict=True)]
+
     measured = replication.measured
     plain = {
-        "venue": measured.venue,
-        "machines": measured.machines,
-        "hourly": measured.hourly.tolist(),
-        "left_because": measured.left_because,
-        "moved_because": measured.moved_because,
-        "by_margin": [astuple(item) for item in measured.by_margin],
-        "returns": astuple(measured.returns),
-        "cohorts": [[cohort.week, cohort.visitors, astuple(cohort.curve)] for cohort in measured.cohorts],
-        "weeks": [astuple(item) for item in measured.weeks],
-        "accounts": [[account.name, account.left, account.right] for account in replication.accounts],
+        "venue": named(measured.venue),
+        "machines": [[key, named(found)] for key, found in measured.machines.items()],
+        "hourly": [column(row) for row in measured.hourly.tolist()],
+        "left_because": named(measured.left_because),
+        "moved_because": named(measured.moved_because),
+        "by_margin": table(measured.by_margin),
+        "returns": curve(measured.returns),
+        "cohorts": [[cohort.week, cohort.visitors, curve(cohort.curve)] for cohort in measured.cohorts],
+        "weeks": table(measured.weeks),
+        "accounts": table(replication.accounts),
         "seconds": replication.seconds,
+        "floats": len(floats),
     }
-    # Python writes a float with the digits that read back to the same bits.
-    return zlib.compress(json.dumps(plain, default=_number).encode(), level=1)
+    text = json.dumps(plain, default=_number).encode()
+    return zlib.compress(text, level=1) + struct.pack(f"<{len(floats)}d", *floats)
 
 
 def _number(value: Any) -> Any:
@@ -66,27 +93,40 @@ def unpacked(kept: bytes, strength: float, number: int) -> Replication:
 
     Raises
     ------
-    ValueError, KeyError, TypeError, zlib.error
+    ValueError, KeyError, TypeError, struct.error, zlib.error
         If these are not its bytes.
     """
-    plain = json.loads(zlib.decompress(kept))
+    packing = zlib.decompressobj()
+    plain = json.loads(packing.decompress(kept))
+    floats = iter(struct.unpack(f"<{plain['floats']}d", packing.unused_data))
+
+    def column(found: list[Any] | int) -> list[Any]:
+        return found if isinstance(found, list) else list(islice(floats, found))
+
+    def named(found: list[Any]) -> dict[str, float]:
+        names, values = found
+        return dict(zip(names, column(values), strict=True))
+
+    def curve(found: list[Any]) -> Curve:
+        return Curve(*(tuple(column(values)) for values in found))
+
+    def table(found: list[Any]) -> Iterator[tuple[Any, ...]]:
+        return zip(*map(column, found), strict=True)
+
+    # Taken in the order in which they were packed.
     measured = Measured(
-        plain["venue"],
-        plain["machines"],
-        np.array(plain["hourly"]),
-        plain["left_because"],
-        plain["moved_because"],
-        tuple(OffersAt(*item) for item in plain["by_margin"]),
-        _curve(plain["returns"]),
-        tuple(Cohort(week, visitors, _curve(curve)) for week, visitors, curve in plain["cohorts"]),
-        tuple(Week(*item) for item in plain["weeks"]),
+        named(plain["venue"]),
+        {key: named(found) for key, found in plain["machines"]},
+        np.array([column(row) for row in plain["hourly"]]),
+        named(plain["left_because"]),
+        named(plain["moved_because"]),
+        tuple(OffersAt(*item) for item in table(plain["by_margin"])),
+        curve(plain["returns"]),
+        tuple(Cohort(week, visitors, curve(found)) for week, visitors, found in plain["cohorts"]),
+        tuple(Week(*item) for item in table(plain["weeks"])),
     )
-    accounts = [Account(*account) for account in plain["accounts"]]
+    accounts = [Account(*account) for account in table(plain["accounts"])]
     return Replication(Task(strength, number), measured, accounts, plain["seconds"])
-
-
-def _curve(parts: list[list[float]]) -> Curve:
-    return Curve(*map(tuple, parts))
 
 
 def checksum(key: str, number: int, kept: bytes) -> bytes:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import time
+from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +15,17 @@ from venue.contest.table import TitleTables
 from venue.floor.accounts import Account
 from venue.floor.run import Floor
 from venue.scenario.scenario import Scenario
-from venue.scenario.title import Title
 from venue.streams import Streams
 from venue.study.match_ups import Unaided
 from venue.study.measures import Measured, measure
 from venue.threads import one_thread
+
+Made = TypeVar("Made")
+
+# What was solved last in this process, with what it was solved for: one study after another meets the same contests.
+_LAST = 8
+_tables: deque[tuple[object, dict[str, TitleTables]]] = deque(maxlen=_LAST)
+_unaided: deque[tuple[object, Unaided]] = deque(maxlen=_LAST)
 
 
 @dataclass(frozen=True)
@@ -50,8 +59,36 @@ class Replication:
     offers: NDArray[np.void] | None = field(default=None, repr=False)
 
 
+def _solved(scenario: Scenario) -> tuple[dict[str, TitleTables], Unaided]:
+    """Solved contests by title, and what they would be unaided; those of the last titles and strengths are kept."""
+    titles, off, strength = scenario.titles, frozenset(scenario.study.switches_off), scenario.study.strength
+    ordered = tuple(titles.items())
+    tables = _last(
+        _tables,
+        (strength, off, ordered),
+        lambda: {key: TitleTables(title, strength, off) for key, title in ordered},
+    )
+    return tables, _last(_unaided, (off, ordered), lambda: Unaided(titles, off))
+
+
+def _last(known: deque[tuple[object, Made]], wanted: object, make: Callable[[], Made]) -> Made:
+    """What was made for the same, or else is made now."""
+    for key, found in known:
+        if key == wanted:
+            return found
+    made = make()
+    known.append((wanted, made))
+    return made
+
+
+def forget_solved() -> None:
+    """Solve everything anew from here on, as a new process would."""
+    _tables.clear()
+    _unaided.clear()
+
+
 class Bench:
-    """A place to run replications, of whatever scenario; keeps the solved contests of the last titles and strength.
+    """A place to run replications, of whatever scenario.
 
     Parameters
     ----------
@@ -61,20 +98,6 @@ class Bench:
 
     def __init__(self, *, keep_rows: bool = False) -> None:
         self.keep_rows = keep_rows
-        self._solved: tuple[dict[str, Title], frozenset[str], float] | None = None
-        self._tables: dict[str, TitleTables] = {}
-        self._unaided: Unaided | None = None
-
-    def _solve(self, scenario: Scenario) -> tuple[dict[str, TitleTables], Unaided]:
-        """Solved contests by title, and what they would be unaided; those last asked for are kept."""
-        off = frozenset(scenario.study.switches_off)
-        wanted = (scenario.titles, off, scenario.study.strength)
-        if self._unaided is None or self._solved is None or self._solved[:2] != wanted[:2]:
-            self._unaided = Unaided(scenario.titles, off)
-        if self._solved != wanted:
-            self._tables = {key: TitleTables(title, wanted[2], off) for key, title in scenario.titles.items()}
-        self._solved = wanted
-        return self._tables, self._unaided
 
     def run(self, scenario: Scenario, number: int) -> Replication:
         """Run and measure one replication of a scenario at the strength that its `study` part names.
@@ -87,7 +110,7 @@ class Bench:
         study = scenario.study
         began = time.perf_counter()
         with one_thread():
-            tables, unaided = self._solve(scenario)
+            tables, unaided = _solved(scenario)
             floor = Floor(scenario, tables, Streams(study.seed, number), study.days, keep_offers=self.keep_rows)
             accounts = floor.run()
             measured = measure(floor, study.warm_up, unaided)

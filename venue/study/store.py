@@ -8,8 +8,10 @@ flight. Each row carries a checksum; one that does not match is as if it had nev
 from __future__ import annotations
 
 import sqlite3
+import struct
 import time
 import zlib
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,18 +25,19 @@ from venue.study.keeping import checksum, key_of, packed, unpacked
 from venue.study.point import Point
 from venue.study.replicate import Replication
 
-_FORMAT = 1
+_FORMAT = 2
 _APPLICATION = 0x76656E75  # "venu", in the header of the file
 _PATIENCE = 30.0
-# So many results a second are put on disk one by one, for so many at once; beyond, some go there together.
-_SYNCS = 100.0
+# So many results a second are put on disk one by one; where more come, those of so many seconds go there together.
+_ONE_BY_ONE = 100
+_TOGETHER = 0.1
 _TABLES = """
 CREATE TABLE IF NOT EXISTS setting (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, version TEXT NOT NULL, scenario TEXT NOT NULL,
     strength REAL NOT NULL);
 CREATE TABLE IF NOT EXISTS replication (
     setting INTEGER NOT NULL, number INTEGER NOT NULL, result BLOB NOT NULL, checksum BLOB NOT NULL,
-    PRIMARY KEY (setting, number)) WITHOUT ROWID;
+    PRIMARY KEY (setting, number));
 CREATE TABLE IF NOT EXISTS study (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, kind TEXT NOT NULL, venue TEXT NOT NULL, source TEXT NOT NULL,
     version TEXT NOT NULL, began REAL NOT NULL, last REAL NOT NULL, wanted INTEGER NOT NULL);
@@ -71,7 +74,8 @@ class Store:
             self._check_file()
         except OSError as error:
             raise InputError(f"--store {path}: cannot be used ({error.strerror}); name another file") from None
-        self._syncs, self._counted = _SYNCS, time.monotonic()
+        self._came: deque[float] = deque(maxlen=_ONE_BY_ONE)
+        self._waited = 0.0
         self._connection = self._open()
 
     def _check_file(self) -> None:
@@ -226,26 +230,26 @@ class Store:
     def keep(self, scenario: Scenario, replication: Replication) -> None:
         """Keep a replication; when this returns it is on disk, and a kill cannot touch it.
 
-        Where more than a hundred come in a second, the disk is not waited for each time, and a power cut may cost the
-        last of them.
+        Where more than a hundred come in a second, the disk is waited for every tenth of a second, and a power cut may
+        cost those since.
         """
         key, number, kept = self._key(scenario), replication.task.replication, packed(replication)
         with self._told():
-            self._connection.execute(f"PRAGMA synchronous = {'FULL' if self._may_wait() else 'NORMAL'}")
+            self._connection.execute(f"PRAGMA synchronous = {'FULL' if self._must_wait() else 'NORMAL'}")
             self._connection.execute(
                 "INSERT OR REPLACE INTO replication (setting, number, result, checksum) "
                 "SELECT id, ?, ?, ? FROM setting WHERE key = ?",
                 (number, kept, checksum(key, number, kept), key),
             )
 
-    def _may_wait(self) -> bool:
-        """Whether there is time to wait for the disk."""
+    def _must_wait(self) -> bool:
+        """Whether to wait for the disk with the result that has come, and so for all before it."""
         now = time.monotonic()
-        self._syncs = min(_SYNCS, self._syncs + _SYNCS * (now - self._counted))
-        self._counted = now
-        if self._syncs < 1.0:
+        crowded = len(self._came) == _ONE_BY_ONE and now - self._came[0] < 1.0
+        self._came.append(now)
+        if crowded and now - self._waited < _TOGETHER:
             return False
-        self._syncs -= 1.0
+        self._waited = now
         return True
 
     # -- what is there ------------------------------------------------------------------------------------------------
@@ -312,7 +316,7 @@ def _whole(key: str, strength: float, rows: Iterable[tuple[int, bytes, bytes]]) 
         if checksum(key, number, kept) == mark:
             try:
                 found[number] = unpacked(kept, strength, number)
-            except (ValueError, KeyError, TypeError, zlib.error):
+            except (ValueError, KeyError, TypeError, struct.error, zlib.error):
                 continue
     return found
 

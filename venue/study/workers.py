@@ -100,6 +100,12 @@ class Processes:
             self._give(seat, pile, pending)
             return
         pending[future] = (seat, work)
+        # The worker is there and has its end of the pipe that results come by. With ours closed, a worker that is
+        # killed in the middle of a result is seen to be gone; else the rest of it would be waited for, for ever.
+        # A Python that keeps the pipe elsewhere only loses this.
+        writer = getattr(getattr(self._seats[seat], "_result_queue", None), "_writer", None)
+        if writer is not None:
+            writer.close()
 
     def close(self) -> None:
         """Stop the workers at once."""
