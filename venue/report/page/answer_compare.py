@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from venue.report.page.answer_words import (
+    LAW,
     TRY,
     Answer,
     bullets,
@@ -63,7 +64,7 @@ def compare_answer(study: Study) -> Answer:
     return Answer(question, sentences, {
         "What it costs in fairness": bullets(fairness),
         "What it does to people": bullets(people),
-        "What to do next": bullets([TRY]),
+        "What to do next": bullets([LAW, TRY]),
         "What this cannot tell": unsure(study),
     })  # fmt: skip
 

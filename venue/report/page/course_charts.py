@@ -264,6 +264,8 @@ def _steady(weeks: Weeks) -> str:
         return f"The take is still moving from week to week, so that a longer run would tell more: {figures}"
     if not weeks.told:
         return f"One replication cannot say whether the take holds steady: {figures}"
+    if not weeks.steady:
+        return f"The take may still be moving from week to week; these replications cannot tell: {figures}"
     return f"After the warm-up the take holds steady: {figures}"
 
 

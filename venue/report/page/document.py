@@ -87,6 +87,7 @@ def _answer(answer: Answer) -> Markup:
         element("h2", "The answer", id="answer", tabindex="-1"),
         element("p", answer.question, class_="about"),
         element("p", [[sentence, " "] for sentence in answer.sentences], class_="lead"),
+        element("p", answer.besides, class_="lead") if answer.besides else None,
         element("div", parts, class_="parts"),
         class_="answer",
     )
