@@ -50,10 +50,25 @@ _PNG = {"compress_level": 1}
 
 def inline(figure: Figure) -> str:
     """A chart as SVG whose words stay words, for a page that sets them in its own letters and colours."""
-    text = io.StringIO()
+    text, engine = io.StringIO(), figure.get_layout_engine()
     with matplotlib.rc_context(_SAVING | {"svg.fonttype": "none"}), plain_text(figure):
+        settle(figure)
         figure.savefig(text, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    figure.set_layout_engine(engine)  # a title may still come over it
     return text.getvalue()
+
+
+def settle(figure: Figure) -> None:
+    """Lay a chart out as it stands, for good: matplotlib would draw it once more to do it."""
+    settled(figure)
+    figure.set_layout_engine(None)
+
+
+def settled(figure: Figure) -> None:
+    """Lay a chart out as it stands so far, without drawing it."""
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
 
 
 def titled(figure: Figure, title: str, note: str) -> None:
@@ -78,11 +93,7 @@ def save_as(figure: Figure, path: Path, kind: str) -> None:
 def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
     with matplotlib.rc_context(_SAVING), plain_text(figure):
-        engine = figure.get_layout_engine()
-        if engine is not None:
-            # Laid out once for both files: matplotlib would draw each of them once more to do it.
-            engine.execute(figure)
-            figure.set_layout_engine(None)
+        settle(figure)
         figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI, pil_kwargs=_PNG)
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
 
@@ -175,6 +186,10 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     return figure, panels
 
 
+# A leader that ends where its points are: cutting its ends off takes longer than all else about it.
+_PLAIN_LINE: Any = {"patchA": None, "shrinkA": 0, "shrinkB": 0}
+
+
 def label_ends(
     axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float], colours: Sequence[str] = COLOURS
 ) -> None:  # fmt: skip
@@ -205,9 +220,8 @@ def label_ends(
                 "arrowstyle": "-",
                 "color": colours[index % len(colours)],
                 "lw": 0.6,
-                "shrinkA": 0,
-                "shrinkB": 3,
                 "relpos": (0, 0.5),
+                **_PLAIN_LINE,
             },
         )
 
@@ -235,7 +249,7 @@ def keep_apart(
         Left, bottom, right and top of each, in the units of the axes.
     """
     with plain_text(figure):
-        figure.draw_without_rendering()
+        settled(figure)
     scale = figure.dpi / 72
     places = [axes.transData.transform(label.xy) for label in labels]
     taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]

@@ -91,9 +91,9 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
         yield page_tables.settings_table(study)
         yield element(
             "p",
-            f"Every {study.word} met the same visitors: differences are taken in pairs, and are surer than the "
-            f"intervals of "
-            "each look.",
+            f'The ± under "against the recommended" is that of the difference, every other one that of a figure by '
+            f"itself. Every {study.word} met the same visitors, whose luck cancels out in a difference: two may "
+            "surely differ although their own intervals overlap.",
             class_="about",
         )
 
