@@ -187,6 +187,7 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
 
 
 # A leader that ends where its points are: cutting its ends off takes longer than all else about it.
+_LABEL_HEIGHT, _AXES_SHARE = 11.5, 0.74
 _PLAIN_LINE: Any = {"patchA": None, "shrinkA": 0, "shrinkB": 0}
 
 
@@ -196,7 +197,10 @@ def label_ends(
     """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
     stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
-    least = 0.055 * (high - low)
+    # Two lines of their letters, as a share of the height that axes have in a chart.
+    figure = axes.get_figure(root=True)
+    height = _SIZE[1] if figure is None else float(figure.get_size_inches()[1])
+    least = max(0.055, _LABEL_HEIGHT / (72 * _AXES_SHARE * height)) * (high - low)
     ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
     places = {index: ends[index][1] for index in ordered}
     for below, index in zip(ordered, ordered[1:], strict=False):

@@ -77,7 +77,7 @@ def two_kinds(study: Study) -> str:
     """How the interval of a figure and that of a difference are told apart."""
     return (
         f"± behind a figure of one {study.word}: how far that figure may be off. ± behind a difference: how far the "
-        f"difference may be off, mostly the less, since every {study.word} met the same visitors and their luck "
+        f"difference may be off. That is usually less, since every {study.word} met the same visitors and their luck "
         "cancels out."
     )
 
@@ -95,10 +95,10 @@ def _verdict(study: Study, best: Shown, chance: float, rivals: Sequence[Shown]) 
     parts.append(".")
     if less:
         near = max(less, key=lambda item: item.against[TAKE].mean)
-        parts += [" Surely less take ", *names_of(study, less), "; the nearest of them, ",
-                  setting_name(study, near, short=True)] if len(less) > 1 else [
-                  " Surely less takes ", setting_name(study, near, short=True)]  # fmt: skip
-        parts += [": ", difference(near.against[TAKE]), " credits per open hour."]
+        several = len(less) > 1
+        parts += [" ", *names_of(study, less), " surely take less" if several else " surely takes less: "]
+        parts += ["; the nearest of them, ", setting_name(study, near, short=True), ": "] if several else []
+        parts += [difference(near.against[TAKE]), " credits per open hour."]
     return parts
 
 

@@ -252,8 +252,10 @@ def _name_weeks(axes: Axes, weeks: Sequence[int]) -> None:
     """Names of the lines where curves that rise to the right leave room."""
     handles = [Line2D([], [], color=COLOURS[index], ls=DASHES[index], lw=1.6, label=f"week {week}")
                for index, week in enumerate(weeks)]  # fmt: skip
-    axes.legend(handles=handles, title="first visit in", loc="lower right", frameon=False, fontsize=9, title_fontsize=9,
-                labelcolor=INK, handlelength=2.6, borderaxespad=0.2, labelspacing=0.3)  # fmt: skip
+    axes.legend(
+        handles=handles, title="first visit in", loc="lower right", fontsize=9, title_fontsize=9, labelcolor=INK,
+        facecolor="white", edgecolor="none", framealpha=0.9, handlelength=2.6, borderaxespad=0.2, labelspacing=0.3,
+    )  # fmt: skip
 
 
 def steady_chart(study: Study) -> Chart | None:

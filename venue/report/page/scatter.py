@@ -45,7 +45,7 @@ def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, flo
         if item in study.overlaid:
             (ring,) = axes.plot(x, earned, ls="none", marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
             only_at(ring, item.place)
-    axes.margins(0.12)
+    axes.margins(0.2, 0.12)  # room for the recommended one's label at either end
     percents(axes, study.unit(measure), "x")
     low, high = axes.get_xlim()
     if floor is not None and low - (high - low) / 2 < floor < high:
@@ -79,7 +79,7 @@ def _label_points(
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
             zorder=4,
         )
-        for item, at in named
+        for item, at in sorted(named, key=lambda point: point[0].place != study.best)  # it has the first choice
     ]
     keep_apart(figure, axes, labels, bars)
 
