@@ -9,11 +9,12 @@ import os
 import textwrap
 import warnings
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
 import matplotlib
+from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Annotation, Text
@@ -43,7 +44,10 @@ _STYLE: Any = {
 }
 # The same chart gives the same file.
 _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
+_INLINE: Any = _SAVING | {"svg.fonttype": "none"}
 _DPI = 150
+# Where axes stand about when they are measured (left, bottom, width, height), and points left free around them.
+_ROUGHLY, _EDGE = (0.15, 0.16, 0.7, 0.72), 3.0
 # Packing tighter takes longer than drawing.
 _PNG = {"compress_level": 1}
 
@@ -51,7 +55,7 @@ _PNG = {"compress_level": 1}
 def inline(figure: Figure) -> str:
     """A chart as SVG whose words stay words, for a page that sets them in its own letters and colours."""
     text, engine = io.StringIO(), figure.get_layout_engine()
-    with matplotlib.rc_context(_SAVING | {"svg.fonttype": "none"}), plain_text(figure):
+    with _set(_INLINE), plain_text(figure):
         settle(figure)
         figure.savefig(text, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     figure.set_layout_engine(engine)  # a title may still come over it
@@ -67,8 +71,28 @@ def settle(figure: Figure) -> None:
 def settled(figure: Figure) -> None:
     """Lay a chart out as it stands so far, without drawing it."""
     engine = figure.get_layout_engine()
-    if engine is not None:
+    if engine is None:
+        return
+    if len(figure.axes) == 1 and not (figure.legends or figure.get_suptitle() or figure.get_supxlabel()):
+        _fit(figure, figure.axes[0])
+    else:
         engine.execute(figure)
+
+
+def _fit(figure: Figure, axes: Axes) -> None:
+    """Set the only axes of a chart so that they and what stands around them fill it: the layout engine does it too,
+    but measures everything twice."""
+    axes.set_position(_ROUGHLY)
+    around = axes.get_tightbbox(for_layout_only=True)
+    if around is None:
+        return
+    inner, (width, height) = axes.get_window_extent(), figure.get_size_inches() * figure.dpi
+    edge = _EDGE * figure.dpi / 72
+    left, bottom = inner.x0 - around.x0 + edge, inner.y0 - around.y0 + edge
+    right, top = around.x1 - inner.x1 + edge, around.y1 - inner.y1 + edge
+    wide, tall = max(width - left - right, width / 4), max(height - bottom - top, height / 4)
+    axes.set_position((left / width, bottom / height, wide / width, tall / height))
+    axes.set_in_layout(True)  # the engine's again, where a title comes over it
 
 
 def titled(figure: Figure, title: str, note: str) -> None:
@@ -147,9 +171,22 @@ def _save_quietly(figures: Mapping[str, Figure], folder: Path) -> None:
 
 
 @contextmanager
+def for_page() -> Iterator[None]:
+    """Make and draw many charts for a page: what is the same for all of them is set once."""
+    with _set(_STYLE | _INLINE | {"text.parse_math": False}):
+        yield
+
+
+def _set(settings: Any) -> AbstractContextManager[None]:
+    """Settings of the drawing library for a while; nothing to do where they hold already."""
+    known: Any = matplotlib.rcParams
+    return nullcontext() if all(known[key] == value for key, value in settings.items()) else rc_context(settings)
+
+
+@contextmanager
 def plain_text(figure: Figure) -> Iterator[None]:
     """Draw names as they are: a dollar sign begins no formula, a letter that the font lacks is no warning."""
-    for text in figure.findobj(Text):
+    for text in figure.findobj(Text) if matplotlib.rcParams["text.parse_math"] else ():
         if isinstance(text, Text):
             text.set_parse_math(False)
     with warnings.catch_warnings():
@@ -161,7 +198,7 @@ def new_figure(
     title: str, x: str, y: str, note: str = "", *, size: tuple[float, float] = _SIZE
 ) -> tuple[Figure, Axes]:  # fmt: skip
     """An empty chart with its title, its axes named, and a note under it; `size` is in inches."""
-    with matplotlib.rc_context(_STYLE):
+    with _set(_STYLE):
         figure = Figure(figsize=size, layout="constrained")
         axes = figure.add_subplot()
     if title:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from venue import __version__
+from venue.report.drawing import for_page
 from venue.report.page.answer import answer_of
 from venue.report.page.answer_words import Answer
 from venue.report.page.cards import dial
@@ -40,7 +41,8 @@ def page_of(record: Record) -> Page:
         If its result is not such as venue writes.
     """
     study = study_of(record)
-    sections = sections_of(study)
+    with for_page():
+        sections = sections_of(study)
     title = f"{record.venue_name}: {_NAMES[record.kind].lower()} report"
     body = join(
         [
