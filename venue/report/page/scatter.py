@@ -45,7 +45,7 @@ def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, flo
         if item in study.overlaid:
             (ring,) = axes.plot(x, earned, ls="none", marker="o", ms=14, mfc="none", mec=INK, mew=1.4, zorder=4)
             only_at(ring, item.place)
-    axes.margins(0.2, 0.12)  # room for the recommended one's label at either end
+    axes.margins(0.12)
     percents(axes, study.unit(measure), "x")
     low, high = axes.get_xlim()
     if floor is not None and low - (high - low) / 2 < floor < high:
@@ -69,7 +69,7 @@ def _label_points(
     named = [point for point in points if _foremost_of(study, point[0])] if crowded else points
     labels = [
         axes.annotate(
-            short(item.label, 16) + (" recommended" if item.place == study.best else ""),
+            short(item.label, 16),
             at,
             xytext=(0, 0),
             textcoords="offset points",

@@ -200,7 +200,7 @@ def hurt_chart(study: Study) -> Chart | None:
     )
 
 
-_CROSSES = "Bars: 95 % intervals of the difference from the recommended one, on the same visitors."
+_CROSSES = "Diamond: the recommended one. Bars: 95 % intervals of the difference from it, on the same visitors."
 
 
 def _known(study: Study, *measures: str) -> list[Shown]:
