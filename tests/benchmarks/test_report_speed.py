@@ -22,7 +22,7 @@ _MOST_BESIDE, _MOST_TO_ANSWER = 5.0, 1.0
 
 
 def seconds(*words: str) -> tuple[float, float]:
-    """Wall time of a command in a process of its own, and processor time of all of its processes."""
+    """Wall time of a command in a process of its own, and processor time of it and of the processes it waits for."""
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     subprocess.run(
         [sys.executable, "-m", "venue", *words], check=True, stdout=subprocess.DEVNULL, env=environment(VENUE_STORE="")
