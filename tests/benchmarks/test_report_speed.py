@@ -19,6 +19,8 @@ _SWEEP = ("sweep", str(ROOT / "scenarios" / "pier.toml"), "--strengths", "0:2:0.
 # The size of study that a page is wanted of at once; a full one only makes the ratio smaller.
 _SIZE = ("--replications", "2", "--days", "42")
 _MOST_BESIDE, _MOST_TO_ANSWER = 5.0, 1.0
+# Wall time beside a sweep drowns in what else a machine does; the work of a page does not.
+_MOST_WORK = 3.5
 
 
 def seconds(*words: str) -> tuple[float, float]:
@@ -43,7 +45,7 @@ def test_a_page_of_nine_settings_beside_its_sweep(tmp_path: Path) -> None:
         f"{wall:.2f} s; of a processor's time {work_both - work:.2f} s beyond {work:.2f} s); the page has "
         f"{file.stat().st_size / 1024:.0f} KiB"
     )
-    assert wall_both - wall < _MOST_BESIDE
+    assert wall_both - wall < _MOST_BESIDE and work_both - work < _MOST_WORK
 
 
 def ready(browser: Browser, file: Path) -> float:
