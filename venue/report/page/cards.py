@@ -50,8 +50,8 @@ def dial(study: Study) -> Markup | None:
         element("output", _named(study, item), id="dial-shown", for_="dial"),
         element(
             "small",
-            f"Charts and figures below follow. Only the {len(study.settings)} {study.word}s that were run; "
-            f"nothing in between.",
+            f"Charts and figures below follow; titles name the {study.word} they speak of. Only the "
+            f"{len(study.settings)} {study.word}s that were run; nothing in between.",
         ),
         class_="dial",
     )

@@ -20,7 +20,7 @@ from venue.report.page.sections import Section, sections_of
 
 GENERATOR = "venue report"
 _NAMES = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
-_SIMULATED = "Every figure is a simulation's, with its uncertainty."
+_SIMULATED = "Figures come from a simulation, with their uncertainty; what each rule does is computed exactly."
 _EXACT = "Every figure is computed exactly from the rules; none is simulated."
 
 
