@@ -14,6 +14,7 @@ from venue.errors import InputError
 from venue.report import title_rows
 from venue.report.frames import sweep_frames
 from venue.report.page.document import page_of
+from venue.report.page.picture import still
 from venue.report.page.record import Record, made
 
 from .building import (
@@ -116,6 +117,17 @@ def test_every_number_of_the_settings_table_is_one_of_the_json(sweep_html: str) 
     prices = {repr(item["price_of_a_point"]["mean"]) for item in plain["trade_off"] if item["price_of_a_point"]}
     chances = {repr(item["chance"]) for item in plain["trade_off"]}
     assert len(shown) > 40 and set(shown) <= known | prices | chances
+
+
+def test_a_chart_of_its_own_shows_one_setting() -> None:
+    page = page_of(sweep_record())
+    for chart in page.charts:
+        still(chart.figure, page.chosen)
+        marks = [(str(item.get_gid()), item) for item in chart.figure.findobj() if item.get_gid()]
+        shown = {mark for mark, item in marks if mark.startswith("only") and item.get_visible()}
+        full = {mark for mark, item in marks if mark.startswith("ghost") and not (item.get_alpha() or 1.0) <= 0.13}
+        assert shown <= {"only-2"} and full <= {"ghost-2"}
+    assert any(item.get_gid() == "only-0" for chart in page.charts for item in chart.figure.findobj())
 
 
 def test_nothing_points_outside(sweep_html: str) -> None:

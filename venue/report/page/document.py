@@ -26,10 +26,11 @@ _EXACT = "Every figure is computed exactly from the rules; none is simulated."
 
 @dataclass(frozen=True)
 class Page:
-    """A page as text, and the charts in it."""
+    """A page as text, the charts in it, and the place of the setting that it opens with."""
 
     html: str
     charts: tuple[Chart, ...]
+    chosen: int = 0
 
 
 def page_of(record: Record) -> Page:
@@ -75,7 +76,8 @@ def page_of(record: Record) -> Page:
             ),
         ]
     )
-    return Page(_document(title, body), tuple(chart for section in sections for chart in section.charts))
+    charts = tuple(chart for section in sections for chart in section.charts)
+    return Page(_document(title, body), charts, study.first_shown.place if study.settings else 0)
 
 
 def _answer(answer: Answer) -> Markup:
