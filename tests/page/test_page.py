@@ -14,6 +14,7 @@ from venue.errors import InputError
 from venue.report import title_rows
 from venue.report.frames import sweep_frames
 from venue.report.page.document import page_of
+from venue.report.page.picture import still
 from venue.report.page.record import Record, made
 
 from .building import (
@@ -116,6 +117,17 @@ def test_every_number_of_the_settings_table_is_one_of_the_json(sweep_html: str) 
     prices = {repr(item["price_of_a_point"]["mean"]) for item in plain["trade_off"] if item["price_of_a_point"]}
     chances = {repr(item["chance"]) for item in plain["trade_off"]}
     assert len(shown) > 40 and set(shown) <= known | prices | chances
+
+
+def test_a_chart_of_its_own_shows_one_setting() -> None:
+    page = page_of(sweep_record())
+    for chart in page.charts:
+        still(chart.figure, page.chosen)
+        marks = [(str(item.get_gid()), item) for item in chart.figure.findobj() if item.get_gid()]
+        shown = {mark for mark, item in marks if mark.startswith("only") and item.get_visible()}
+        full = {mark for mark, item in marks if mark.startswith("ghost") and not (item.get_alpha() or 1.0) <= 0.13}
+        assert shown <= {"only-2"} and full <= {"ghost-2"}
+    assert any(item.get_gid() == "only-0" for chart in page.charts for item in chart.figure.findobj())
 
 
 def test_nothing_points_outside(sweep_html: str) -> None:
@@ -277,6 +289,60 @@ def test_a_take_that_has_not_settled_is_said_in_the_answer() -> None:
     assert "still moving from week to week: 90" in moving and "--days 84 --set study.warm_up=14" in moving
     steady = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 110.0, 109.0, 110.0)))
     assert "moving" not in steady and "--days" not in steady
+
+
+def test_a_take_that_may_not_have_settled_is_not_called_steady() -> None:
+    plain = with_weeks(plain_copy(sweep_plain()), (80.0, 100.0, 103.0, 107.0))
+    for point in plain["points"]:
+        for week in point["weeks"]:
+            mean = week["credits_per_hour"]["mean"]
+            week["credits_per_hour"] = {"mean": mean, "low": mean - 9, "high": mean + 9}
+    text = answer_text(plain)
+    assert "may still be moving from week to week: 100" in text and "--days 84" in text
+    assert "is still moving" not in text
+
+
+def tied(better: float, half: float = 0.002) -> dict[str, Any]:
+    """A sweep whose recommended strength 1 is a tie with 0.5, which is so much fairer, and with 1.5, which is not."""
+    plain = plain_copy(sweep_plain())
+    plain["best"]["not_told_apart"] = [{"strength": 0.5}, {"strength": 1.5}]
+    for point in plain["points"]:
+        fairer = better * (1 - float(point["strength"])) / 0.5
+        point["against_best"] |= {
+            "credits_per_hour": {"mean": -0.3, "low": -0.72, "high": 0.12},
+            "better_side_wins": {"mean": fairer, "low": fairer - half, "high": fairer + half},
+        }
+    return plain
+
+
+def test_a_tie_in_take_that_is_fairer_stands_beside_the_recommendation() -> None:
+    text = answer_text(tied(0.01))
+    assert (
+        "Strength 0.5 is as good in take as far as these runs can tell, and fairer: the better side wins 1.00 ± 0.20 "
+        "more contests in a hundred there, and the take differs by −0.30 ± 0.42 credits per open hour."
+    ) in text
+
+
+@pytest.mark.parametrize(("better", "half"), [(0.01, 0.02), (-0.0001, 0.002)])
+def test_a_tie_that_may_be_no_fairer_does_not(better: float, half: float) -> None:
+    assert "is as good in take" not in answer_text(tied(better, half))
+
+
+def test_next_steps_come_the_most_useful_first() -> None:
+    plain = with_weeks(tied(0.01), (80.0, 90.0, 100.0, 110.0))
+    plain["best"] |= {"chance_right": 0.5}
+    text = answer_text(plain)
+    steps = ["run more days", "Look first to local law", "Before changing every machine", "venue sensitivity", "--sure"]
+    places = [text.index(step) for step in steps]
+    assert places == sorted(places)
+    at_the_end = plain | {"best": plain["best"] | {"at": {"strength": 2.0}, "not_told_apart": []}}
+    text = answer_text(at_the_end)
+    assert "try some beyond it: venue sweep starter.toml --strengths 2,2.5,3" in text
+    assert text.index("try some beyond it") < text.index("run more days")
+
+
+def test_the_two_kinds_of_intervals_are_told_apart() -> None:
+    assert re.search(r"± behind a figure of one strength:.*± behind a difference:", answer_text(tied(0.01)))
 
 
 def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:

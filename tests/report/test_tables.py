@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -13,6 +14,7 @@ from venue.report import tables, title_tables
 from venue.report.columns import room
 from venue.scenario.load import Loaded
 from venue.study.measures import MEASURES
+from venue.study.results import SweepResult
 from venue.study.title import TitleResult
 
 from .building import blocks, cells, columns_of, merged, no_effect, renamed, run_result, scenario, sweep_result
@@ -124,6 +126,28 @@ def test_a_sweep_says_what_was_run_and_marks_what_it_recommends() -> None:
     assert re.search(r"^1 <  ", text, re.MULTILINE)
     assert "Recommended: strength 1 (<): a made-up reason." in text
     assert "every strength met the same visitors" in text
+
+
+def with_ties(fairer: float) -> SweepResult:
+    """A sweep whose recommended strength 1 is a tie with 0.5, where the better side wins so much more."""
+
+    def effect(name: str, strength: float) -> float:
+        return 1.0 + fairer * (1.0 - strength) if name == "better_side_wins" else no_effect(name, strength)
+
+    result = sweep_result(effect=effect)
+    return replace(result, best=replace(result.best, rivals=(1, 3)))
+
+
+def test_a_tie_in_take_that_is_fairer_is_said_with_the_recommendation() -> None:
+    text = " ".join(tables.sweep_tables(with_ties(0.02), 100).split())
+    assert (
+        "that hold for all together: 0.5; 1.5. As good in take as far as these runs can tell, and fairer: 0.5." in text
+    )
+    assert re.search(r"The better side wins 0\.72\d* ± [\d.]+ more contests in a hundred there", text)
+
+
+def test_a_tie_that_is_no_fairer_is_not() -> None:
+    assert "As good in take" not in tables.sweep_tables(with_ties(0.0), 100)
 
 
 def test_a_sweep_without_a_recommendation() -> None:

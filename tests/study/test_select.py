@@ -9,9 +9,10 @@ import pytest
 
 import venue
 from venue.errors import InputError
-from venue.study.choose import choose
+from venue.study.choose import choose, fairer_tie
 from venue.study.floors import Floors, Keep, keeps_of
 from venue.study.front import front
+from venue.study.intervals import Estimate
 from venue.study.point import difference
 from venue.study.select import Race, next_round, rinott_counts, rinott_h
 
@@ -179,6 +180,16 @@ def test_those_that_cannot_be_told_apart_are_named() -> None:
     ]
     best = choose(points, NONE, 1)
     assert (best.place, best.rivals) == (1, (2,))
+
+
+def test_of_the_ties_that_are_surely_fairer_the_nearest_in_take_is_named() -> None:
+    def around_it(mean: float, half: float) -> Estimate:
+        return Estimate(mean, mean - half, mean + half, 10)
+
+    near, far = (around_it(-0.2, 1.0), around_it(0.01, 0.005)), (around_it(-0.9, 1.0), around_it(0.03, 0.005))
+    unsure, less_fair = (around_it(-0.1, 1.0), around_it(0.01, 0.02)), (around_it(0.0, 1.0), around_it(-0.02, 0.005))
+    assert fairer_tie({0: far, 1: near, 3: unsure, 4: less_fair}) == 1
+    assert fairer_tie({3: unsure, 4: less_fair, 5: (None, None)}) is None
 
 
 def test_the_front_and_the_price_of_fairness() -> None:

@@ -9,11 +9,12 @@ import os
 import textwrap
 import warnings
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
 import matplotlib
+from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Annotation, Text
@@ -43,17 +44,55 @@ _STYLE: Any = {
 }
 # The same chart gives the same file.
 _SAVING: Any = {"svg.fonttype": "path", "svg.hashsalt": "venue"}
+_INLINE: Any = _SAVING | {"svg.fonttype": "none"}
 _DPI = 150
+# Where axes stand about when they are measured (left, bottom, width, height), and points left free around them.
+_ROUGHLY, _EDGE = (0.15, 0.16, 0.7, 0.72), 3.0
 # Packing tighter takes longer than drawing.
 _PNG = {"compress_level": 1}
 
 
 def inline(figure: Figure) -> str:
     """A chart as SVG whose words stay words, for a page that sets them in its own letters and colours."""
-    text = io.StringIO()
-    with matplotlib.rc_context(_SAVING | {"svg.fonttype": "none"}), plain_text(figure):
+    text, engine = io.StringIO(), figure.get_layout_engine()
+    with _set(_INLINE), plain_text(figure):
+        settle(figure)
         figure.savefig(text, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    figure.set_layout_engine(engine)  # a title may still come over it
     return text.getvalue()
+
+
+def settle(figure: Figure) -> None:
+    """Lay a chart out as it stands, for good: matplotlib would draw it once more to do it."""
+    settled(figure)
+    figure.set_layout_engine(None)
+
+
+def settled(figure: Figure) -> None:
+    """Lay a chart out as it stands so far, without drawing it."""
+    engine = figure.get_layout_engine()
+    if engine is None:
+        return
+    if len(figure.axes) == 1 and not (figure.legends or figure.get_suptitle() or figure.get_supxlabel()):
+        _fit(figure, figure.axes[0])
+    else:
+        engine.execute(figure)
+
+
+def _fit(figure: Figure, axes: Axes) -> None:
+    """Set the only axes of a chart so that they and what stands around them fill it: the layout engine does it too,
+    but measures everything twice."""
+    axes.set_position(_ROUGHLY)
+    around = axes.get_tightbbox(for_layout_only=True)
+    if around is None:
+        return
+    inner, (width, height) = axes.get_window_extent(), figure.get_size_inches() * figure.dpi
+    edge = _EDGE * figure.dpi / 72
+    left, bottom = inner.x0 - around.x0 + edge, inner.y0 - around.y0 + edge
+    right, top = around.x1 - inner.x1 + edge, around.y1 - inner.y1 + edge
+    wide, tall = max(width - left - right, width / 4), max(height - bottom - top, height / 4)
+    axes.set_position((left / width, bottom / height, wide / width, tall / height))
+    axes.set_in_layout(True)  # the engine's again, where a title comes over it
 
 
 def titled(figure: Figure, title: str, note: str) -> None:
@@ -78,11 +117,7 @@ def save_as(figure: Figure, path: Path, kind: str) -> None:
 def save(figure: Figure, path: Path) -> None:
     """Write a chart as PNG and SVG; `path` has no ending."""
     with matplotlib.rc_context(_SAVING), plain_text(figure):
-        engine = figure.get_layout_engine()
-        if engine is not None:
-            # Laid out once for both files: matplotlib would draw each of them once more to do it.
-            engine.execute(figure)
-            figure.set_layout_engine(None)
+        settle(figure)
         figure.savefig(path.with_name(f"{path.name}.png"), dpi=_DPI, pil_kwargs=_PNG)
         figure.savefig(path.with_name(f"{path.name}.svg"), metadata={"Date": None})
 
@@ -136,9 +171,22 @@ def _save_quietly(figures: Mapping[str, Figure], folder: Path) -> None:
 
 
 @contextmanager
+def for_page() -> Iterator[None]:
+    """Make and draw many charts for a page: what is the same for all of them is set once."""
+    with _set(_STYLE | _INLINE | {"text.parse_math": False}):
+        yield
+
+
+def _set(settings: Any) -> AbstractContextManager[None]:
+    """Settings of the drawing library for a while; nothing to do where they hold already."""
+    known: Any = matplotlib.rcParams
+    return nullcontext() if all(known[key] == value for key, value in settings.items()) else rc_context(settings)
+
+
+@contextmanager
 def plain_text(figure: Figure) -> Iterator[None]:
     """Draw names as they are: a dollar sign begins no formula, a letter that the font lacks is no warning."""
-    for text in figure.findobj(Text):
+    for text in figure.findobj(Text) if matplotlib.rcParams["text.parse_math"] else ():
         if isinstance(text, Text):
             text.set_parse_math(False)
     with warnings.catch_warnings():
@@ -150,7 +198,7 @@ def new_figure(
     title: str, x: str, y: str, note: str = "", *, size: tuple[float, float] = _SIZE
 ) -> tuple[Figure, Axes]:  # fmt: skip
     """An empty chart with its title, its axes named, and a note under it; `size` is in inches."""
-    with matplotlib.rc_context(_STYLE):
+    with _set(_STYLE):
         figure = Figure(figsize=size, layout="constrained")
         axes = figure.add_subplot()
     if title:
@@ -175,13 +223,21 @@ def new_panels(title: str, x: Sequence[str], note: str = "") -> tuple[Figure, li
     return figure, panels
 
 
+# A leader that ends where its points are: cutting its ends off takes longer than all else about it.
+_LABEL_HEIGHT, _AXES_SHARE = 11.5, 0.74
+_PLAIN_LINE: Any = {"patchA": None, "shrinkA": 0, "shrinkB": 0}
+
+
 def label_ends(
     axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float], colours: Sequence[str] = COLOURS
 ) -> None:  # fmt: skip
     """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
     stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
-    least = 0.055 * (high - low)
+    # Two lines of their letters, as a share of the height that axes have in a chart.
+    figure = axes.get_figure(root=True)
+    height = _SIZE[1] if figure is None else float(figure.get_size_inches()[1])
+    least = max(0.055, _LABEL_HEIGHT / (72 * _AXES_SHARE * height)) * (high - low)
     ordered = sorted(range(len(ends)), key=lambda index: ends[index][1])
     places = {index: ends[index][1] for index in ordered}
     for below, index in zip(ordered, ordered[1:], strict=False):
@@ -205,9 +261,8 @@ def label_ends(
                 "arrowstyle": "-",
                 "color": colours[index % len(colours)],
                 "lw": 0.6,
-                "shrinkA": 0,
-                "shrinkB": 3,
                 "relpos": (0, 0.5),
+                **_PLAIN_LINE,
             },
         )
 
@@ -235,7 +290,7 @@ def keep_apart(
         Left, bottom, right and top of each, in the units of the axes.
     """
     with plain_text(figure):
-        figure.draw_without_rendering()
+        settled(figure)
     scale = figure.dpi / 72
     places = [axes.transData.transform(label.xy) for label in labels]
     taken = [Bbox.from_bounds(x - 4 * scale, y - 4 * scale, 8 * scale, 8 * scale) for x, y in places]

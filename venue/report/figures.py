@@ -52,6 +52,12 @@ def _cell(item: Estimate, places: int) -> str:
     return f"{number(item.mean, places)} ± {half:.{places}f}"
 
 
+def with_half(item: Estimate, sign: str = "") -> str:
+    """A mean with half of its interval, like `1.42 ± 0.52`."""
+    places = decimals(item.half_width, item.mean)
+    return f"{number(item.mean, places, sign)} ± {max(item.half_width, 10.0**-places):.{places}f}"
+
+
 def interval(item: Estimate) -> tuple[str, str]:
     """Mean and interval as texts, `81.3` and `80.1 to 82.5`."""
     if math.isnan(item.low):

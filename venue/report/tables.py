@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from venue.report.columns import in_columns, left, paragraph, room, short
-from venue.report.figures import column, decimals, interval, number
+from venue.report.figures import column, decimals, interval, number, with_half
 from venue.report.heading import LONGEST_NAME, heading
 from venue.report.people_tables import people_tables
 from venue.scenario.load import Loaded
+from venue.study.choose import fairer_tie
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 from venue.study.point import difference
@@ -212,7 +213,7 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
         rivals = "; ".join(result.points[place].label for place in result.best.rivals)
         held = "by 95 % intervals that hold for all together"
         text = f"Not told apart from it in credits per open hour, {held}: {rivals}."
-        parts.append(paragraph(text, width))
+        parts += [paragraph(text, width), *_fairer_tie(result, width)]
     selection = result.selection
     if selection is not None and not selection.finished:
         asked = selection.assurance
@@ -224,6 +225,29 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
             )
         )
     return "\n\n".join(parts)
+
+
+def _fairer_tie(result: SweepResult, width: int) -> list[str]:
+    """A sentence on a setting that is no worse in take as far as is known, and surely fairer; nothing if none is."""
+    best = result.best_point
+    if best is None:
+        return []
+    against = {
+        place: (difference(result.points[place], best, "credits_per_hour"),
+                difference(result.points[place], best, "better_side_wins"))
+        for place in result.best.rivals
+    }  # fmt: skip
+    place = fairer_tie(against)
+    take, fair = (None, None) if place is None else against[place]
+    if place is None or take is None or fair is None:
+        return []
+    more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
+    text = (
+        f"As good in take as far as these runs can tell, and fairer: {result.points[place].label}. The better side "
+        f"wins {with_half(more)} more contests in a hundred there, and the take differs by {with_half(take, '+')} "
+        "credits per open hour."
+    )
+    return [paragraph(text, width)]
 
 
 def _trade_off(result: SweepResult, width: int) -> list[str]:

@@ -36,8 +36,9 @@ def has_authors_keys(path: Path) -> bool:
 
 
 def is_origin(item: Any, path: Path) -> bool:
-    """Whether a TOML value is a table that says where its value came from."""
-    return isinstance(item, dict) and "value" in item and set(item) <= set(KEYS) and not has_authors_keys(path)
+    """Whether a TOML value is a table that says where its value came from; a file as a whole is none."""
+    known = isinstance(item, dict) and "value" in item and set(item) <= set(KEYS)
+    return known and bool(path) and not has_authors_keys(path)
 
 
 def take_off(raw: Any) -> tuple[Any, dict[tuple[str, ...], Origin], list[Problem]]:

@@ -7,12 +7,11 @@ they came from. What only several keys together can tell, or only the whole file
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
 from venue import units
-from venue.scenario.origin import SOURCES
+from venue.scenario.origin import SOURCES, Path, has_authors_keys
 from venue.scenario.scenario import Scenario
 
 Schema = dict[str, Any]
@@ -22,6 +21,9 @@ _CLOCK = r"\s*([0-2]?[0-9]|3[0-5]):[0-5][0-9]\s*|\s*36:00\s*"
 _BOUNDS = {"ge": "minimum", "gt": "exclusiveMinimum", "le": "maximum", "lt": "exclusiveMaximum"}
 _SEVERAL = ("anyOf", "oneOf", "allOf", "prefixItems")
 _EACH = ("items", "additionalProperties")
+# Where a part stands in the file, as far as its place decides which of its tables have keys of the author's.
+_PATHS: dict[str, Path] = {"Title": ("titles", "(name)")}
+_ELSEWHERE: Path = ("(elsewhere)",)
 
 
 def scenario_schema() -> Schema:
@@ -122,22 +124,24 @@ def _shape(item: Schema) -> Schema:
 
 
 def _let_origins_in(whole: Schema, parts: dict[str, Schema]) -> None:
-    """Let each value, list and table of like values say where it came from."""
-    for part in (whole, *parts.values()):
-        part["properties"] = {key: _or_origin(item, parts) for key, item in part["properties"].items()}
+    """Let each value, list, section and table say where it came from, but for tables whose keys are the author's."""
+    for part, path in ((whole, ()), *((part, _PATHS.get(name, _ELSEWHERE)) for name, part in parts.items())):
+        part["properties"] = {
+            key: _or_origin(item, told=not has_authors_keys((*path, key))) for key, item in part["properties"].items()
+        }
 
 
-def _or_origin(item: Schema, parts: dict[str, Schema], *, listed: bool = False) -> Schema:
-    """What is taken, or the same with its origin; a section of the file has none, a table in a list has."""
+def _or_origin(item: Schema, *, told: bool = True) -> Schema:
+    """What is taken, with whatever is in it, or the same with its origin where it may have one."""
     words = {key: item[key] for key in ("description", "default") if key in item}
     shape = {key: value for key, value in item.items() if key not in words}
-    if _holds_parts(shape, parts) and not listed:
-        return words | shape
     if "prefixItems" in shape:
-        shape["prefixItems"] = [_or_origin(each, parts, listed=True) for each in shape["prefixItems"]]
+        shape["prefixItems"] = [_or_origin(each) for each in shape["prefixItems"]]
     for key in set(_EACH) & set(shape):
         if isinstance(shape[key], dict):
-            shape[key] = _or_origin(shape[key], parts, listed=key == "items")
+            shape[key] = _or_origin(shape[key])
+    if not told:
+        return words | shape
     origin = {
         "type": "object",
         "properties": {"value": shape, "from": {"$ref": "#/$defs/source"}, "note": {"$ref": "#/$defs/note"}},
@@ -145,19 +149,3 @@ def _or_origin(item: Schema, parts: dict[str, Schema], *, listed: bool = False) 
         "additionalProperties": False,
     }
     return words | {"anyOf": [*(shape["anyOf"] if set(shape) == {"anyOf"} else [shape]), origin]}
-
-
-def _holds_parts(shape: Schema, parts: dict[str, Schema]) -> bool:
-    """Whether a value is a section of the file, which has no origin as a whole; a table of like values is none."""
-    if "$ref" in shape:
-        if _name(shape) in _TEXTS:
-            return False
-        keys = [{**item, "description": "", "default": 0} for item in parts[_name(shape)]["properties"].values()]
-        return any(item != keys[0] for item in keys)
-    inner = [each for key in ("anyOf", "oneOf", "allOf") for each in shape.get(key, [])]
-    inner += [shape[key] for key in _EACH if shape.get("type") == "object" and isinstance(shape.get(key), dict)]
-    return any(_holds_parts(each, parts) for each in inner)
-
-
-def _name(reference: Schema) -> str:
-    return re.sub(r".*/", "", reference["$ref"])

@@ -6,14 +6,14 @@ that keep the floors.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from venue.study.floors import Floors, Keep
-from venue.study.intervals import LEVEL, paired
+from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.joint import draw_means, shares_of_best
 from venue.study.point import Point
 from venue.study.select import Selection
@@ -108,6 +108,22 @@ def _rivals(earned: NDArray[np.float64], allowed: Sequence[int], pick: int) -> t
         if ahead is not None and not ahead.low > 0:
             found.append(place)
     return tuple(found)
+
+
+def fairer_tie(ties: Mapping[int, tuple[Estimate | None, Estimate | None]]) -> int | None:
+    """Of rivals of the recommended setting the one nearest to it in take that is surely fairer; None if none is.
+
+    Parameters
+    ----------
+    ties
+        By place: what each earns, and what share of contests its better side wins, less the recommended setting's.
+    """
+    found = [
+        (take.mean, place)
+        for place, (take, fair) in ties.items()
+        if take is not None and fair is not None and fair.low > 0
+    ]
+    return max(found)[1] if found else None
 
 
 def allowed_places(points: Sequence[Point], floors: Floors) -> list[int]:

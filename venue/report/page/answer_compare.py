@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from venue.report.page.answer_words import (
+    LAW,
     TRY,
     Answer,
     bullets,
     plural,
     unsure,
 )
-from venue.report.page.figures import difference, half, scale_of
+from venue.report.page.figures import difference, half, scale_of, written
 from venue.report.page.markup import Content, element, name
 from venue.report.page.reading import Study
 from venue.report.page.setting_charts import FAIR, RETURN, TAKE
@@ -63,7 +64,7 @@ def compare_answer(study: Study) -> Answer:
     return Answer(question, sentences, {
         "What it costs in fairness": bullets(fairness),
         "What it does to people": bullets(people),
-        "What to do next": bullets([TRY]),
+        "What to do next": bullets([LAW, TRY]),
         "What this cannot tell": unsure(study),
     })  # fmt: skip
 
@@ -79,7 +80,7 @@ def _difference(row: Mapping[str, Any]) -> str:
     scale, _ = scale_of(str(row["unit"]))
     unit = "" if scale != 1 else f" {row['unit']}"
     meaning = MEASURES[row["measure"]].meaning if row["measure"] in MEASURES else str(row["measure"])
-    return f"{meaning} {difference(item, str(row['unit']))}{unit}" + ("" if row["told_apart"] else " (not surely)")
+    return f"{meaning} {difference(item, str(row['unit']))}{unit}" + ("" if row["told_apart"] else " (no sure change)")
 
 
 def comparison_finding(item: Mapping[str, Any]) -> str:
@@ -88,7 +89,7 @@ def comparison_finding(item: Mapping[str, Any]) -> str:
     if not apart:
         return "no measure surely differs"
     first = apart[0]
-    change = "" if first.get("change") is None else f" ({100 * first['change']:+.1f} %)"
+    change = "" if first.get("change") is None else f" ({written(100 * first['change'], 1, '+')} %)"
     return (
         f"{len(apart)} of {len(item['differences'])} measures surely differ, most of all "
         f"{first['measure'].replace('_', ' ')}{change}"

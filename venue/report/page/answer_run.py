@@ -43,14 +43,14 @@ def run_answer(study: Study) -> Answer:
         sentences.append(
             [
                 "The better side wins ",
-                *with_span(fair, "share"),
-                " of contests, and ",
-                *with_span(back, "share"),
-                " of visits are followed by another within 28 days.",
+                *with_span(fair, "share", " of contests"),
+                ", and ",
+                *with_span(back, "share", " of visits"),
+                " are followed by another within 28 days.",
             ]
         )
     elif fair is not None:
-        sentences.append(["The better side wins ", *with_span(fair, "share"), " of contests."])
+        sentences.append(["The better side wins ", *with_span(fair, "share", " of contests"), "."])
     moving, longer = still_moving(item), run_longer(study, item)
     sweep = ["To find the strength to run at: ", command(f"venue sweep {commands.source(study.record)}")]
     return Answer(question, sentences, {

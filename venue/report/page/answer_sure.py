@@ -7,11 +7,13 @@ from collections.abc import Sequence
 
 from venue.report.page import commands
 from venue.report.page.answer_words import command, listed, plural, setting_name
-from venue.report.page.figures import difference, shown
-from venue.report.page.markup import Content, element
+from venue.report.page.figures import difference, half, shown
+from venue.report.page.markup import Content, element, name
 from venue.report.page.reading import Shown, Study
 from venue.report.page.setting_charts import FAIR, RETURN, TAKE
 from venue.report.page.weeks import weeks_of
+from venue.study.choose import fairer_tie
+from venue.study.intervals import Estimate
 
 SURE = 0.9
 _LIKELY = 0.7
@@ -35,35 +37,68 @@ def chance_right(study: Study) -> float | None:
 
 def names_of(study: Study, items: Sequence[Shown]) -> list[Content]:
     """Settings in a sentence, the first few by name."""
+    return listed(_named(study, items))
+
+
+def _named(study: Study, items: Sequence[Shown]) -> list[Content]:
     told = [setting_name(study, item, short=True) for item in items[:_MOST_LISTED]]
-    return listed(told + ([f"{len(items) - _MOST_LISTED} others"] if len(items) > _MOST_LISTED else []))
+    return told + ([f"{len(items) - _MOST_LISTED} others"] if len(items) > _MOST_LISTED else [])
+
+
+def fairer_as_good(study: Study) -> Content:
+    """A sentence on a setting that is no worse in take as far as is known, and surely fairer; nothing if none is."""
+    place = fairer_tie({item.place: (item.against.get(TAKE), item.against.get(FAIR)) for item in rivals_of(study)})
+    if place is None:
+        return None
+    item = study.settings[place]
+    take, fair = item.against[TAKE], item.against[FAIR]
+    more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
+    called = f"Strength {item.label}" if study.keys == ("strength",) else name(item.name)
+    return [
+        element("strong", called, " is as good in take as far as these runs can tell, and fairer:"),
+        f" the better side wins {half(more)} more contests in a hundred there, and the take differs by ",
+        f"{difference(take)} credits per open hour.",
+    ]
 
 
 def how_sure(study: Study, best: Shown) -> list[Content]:
-    """Paragraphs: the chance, the ties and what speaks for them, a take that has not settled, and the method."""
+    """Points: the verdict, ties and what speaks for them, a take that has not settled, how to read ±, the method."""
     chance, rivals = chance_right(study), rivals_of(study)
     parts: list[Content] = []
     if chance is not None and len(study.settings) > 1:
         parts.append(_verdict(study, best, chance, rivals))
     parts += [_tie(study, item) for item in _better(rivals)]
     moving = still_moving(best)
-    return [*parts, *([moving] if moving else []), _method(study)]
+    parts += [moving] if moving else []
+    return [*parts, *([two_kinds(study)] if any(item.against for item in study.settings) else []), _method(study)]
+
+
+def two_kinds(study: Study) -> str:
+    """How the interval of a figure and that of a difference are told apart."""
+    return (
+        f"± behind a figure of one {study.word}: how far that figure may be off. ± behind a difference: how far the "
+        f"difference may be off. That is usually less, since every {study.word} met the same visitors and their luck "
+        "cancels out."
+    )
 
 
 def _verdict(study: Study, best: Shown, chance: float, rivals: Sequence[Shown]) -> Content:
     word = "Sure" if chance >= SURE else "Fairly sure" if chance >= _LIKELY else "Not sure"
     parts: list[Content] = [
-        element("strong", word), f" that {study.word} ", setting_name(study, best, short=True),
-        f" takes the most: the chance is {100 * chance:.0f} %."]  # fmt: skip
+        element("strong", word), f" that {study.word} ", setting_name(study, best, short=True), " takes the most",
+    ]  # fmt: skip
     less = [item for item in study.settings if item.place != best.place and item not in rivals
             and TAKE in item.against and item.against[TAKE].high < 0]  # fmt: skip
     if rivals:
-        parts += [" On take it is a tie with ", *names_of(study, rivals), "."]
+        parts += ["; it may as well be ", *listed(_named(study, rivals), "or"),
+                  f" (told by intervals that hold for all {len(study.settings)} together)"]  # fmt: skip
+    parts.append(".")
     if less:
         near = max(less, key=lambda item: item.against[TAKE].mean)
-        parts += [" Sure that it takes more than ", *names_of(study, less), ": the nearest of them, "
-                  if len(less) > 1 else ": ", setting_name(study, near, short=True),
-                  f", comes to {difference(near.against[TAKE])} credits per open hour."]  # fmt: skip
+        several = len(less) > 1
+        parts += [" ", *names_of(study, less), " surely take less" if several else " surely takes less: "]
+        parts += ["; the nearest of them, ", setting_name(study, near, short=True), ": "] if several else []
+        parts += [difference(near.against[TAKE]), " credits per open hour."]
     return parts
 
 
@@ -86,13 +121,17 @@ def _tie(study: Study, item: Shown) -> Content:
 
 
 def still_moving(item: Shown) -> Content:
-    """A warning where the take has not settled within the run; nothing where it has."""
+    """A warning where the take has not settled within the run, or may not have; nothing where it has."""
     weeks = weeks_of(item)
-    if weeks is None or not weeks.moving:
+    if weeks is None or weeks.steady or not weeks.told:
         return None
-    return [element("strong", "The take is still moving from week to week"),
-            f": {shown(weeks.counted[0])} credits per open hour in the first week counted, {shown(weeks.counted[-1])} "
-            "in the last. The figures are of a venue that has not settled; a longer run may give others."]  # fmt: skip
+    course = (f": {shown(weeks.counted[0])} credits per open hour in the first week counted, "
+              f"{shown(weeks.counted[-1])} in the last.")  # fmt: skip
+    if weeks.moving:
+        return [element("strong", "The take is still moving from week to week"), course,
+                " The figures are of a venue that has not settled; a longer run may give others."]  # fmt: skip
+    return [element("strong", "The take may still be moving from week to week"), course,
+            " That may be chance: these replications cannot tell."]  # fmt: skip
 
 
 def run_longer(study: Study, item: Shown) -> Content:
@@ -113,7 +152,7 @@ def _method(study: Study) -> Content:
     selection = result.get("selection")
     if selection and not selection.get("finished"):
         text += " The study stopped before it was as sure as was asked; allow more with --at-most."
-    return element("small", text)
+    return text
 
 
 def most_lost(rivals: Sequence[Shown]) -> str:

@@ -8,6 +8,7 @@ from venue.report.page import commands
 from venue.report.page.answer_sure import (
     SURE,
     chance_right,
+    fairer_as_good,
     how_sure,
     most_lost,
     names_of,
@@ -16,6 +17,7 @@ from venue.report.page.answer_sure import (
 )
 from venue.report.page.answer_words import (
     KNOWN,
+    LAW,
     TRY,
     Answer,
     bullets,
@@ -63,11 +65,11 @@ def sweep_answer(study: Study) -> Answer:
     best = study.settings[study.best]
     return Answer(question, _recommended(study, best), {
         "How sure": bullets(how_sure(study, best)),
-        "What it costs in fairness": _cost(study, best),
+        "What it costs in fairness": bullets(_cost(study, best)),
         "What it does to people": people(study, best),
         "What to do next": _next(study, best),
         "What this cannot tell": unsure(study),
-    })  # fmt: skip
+    }, fairer_as_good(study))  # fmt: skip
 
 
 def _recommended(study: Study, best: Shown) -> list[Content]:
@@ -76,8 +78,9 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
     # Means of all replications may differ from those that the choice was made on, which could tell every floor.
     most = all(item.measures[TAKE].mean <= take.mean for item in rivals_of(study) if TAKE in item.measures)
     what = "it takes" if count == 1 or not most else f"{some} it takes the most,"
-    first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {what} ", *with_span(take, ""),
-             " credits per open hour", "." if most else f", and none {some} surely takes more."]  # fmt: skip
+    first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {what} ",
+             *with_span(take, "", " credits per open hour"),
+             "." if most else f", and none {some} surely takes more."]  # fmt: skip
     rivals, chance = rivals_of(study), chance_right(study)
     if chance is None:
         return [first, "One replication cannot say how sure that is: run more."] if math.isnan(take.low) else [first]
@@ -88,9 +91,7 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
     if rivals:
         loss = most_lost(rivals)
         sure += [": ", *names_of(study, rivals), " cannot be told apart from it",
-                 f" and would earn at most {loss} less" if loss else "",
-                 f" (by intervals that hold for all {count} together; those of the tables hold one at a time, and are "
-                 "narrower)."]  # fmt: skip
+                 f" and would earn at most {loss} less" if loss else "", "."]  # fmt: skip
     else:
         sure.append("; every other one surely earns less, or does not keep what was asked for.")
     return [first, sure]
@@ -101,44 +102,47 @@ def _refused(study: Study) -> bool:
 
 
 def _cost(study: Study, best: Shown) -> list[Content]:
-    fair = best.measures.get(FAIR)
+    fair, base = best.measures.get(FAIR), study.unaided
     if fair is None:
         return ["No contest was played whose better side could be told."]
+    items: list[Content] = [_wins(study, best, fair, base)]
+    edge = best.measures.get("skill_edge")
+    if edge is not None and base is not None:
+        items.append([figure(edge, "share"), " is left of the edge that skill gives unaided."])
+    change = None if base is None else base.against.get(TAKE)
+    if change is not None:
+        more = _turned(change)
+        bought = "What is bought with it" if more.low > 0 else "It is not sure that anything is bought with it"
+        items.append([f"{bought}: ", difference(more), " credits per open hour", *_kept(study, base), "."])
+    bound = study.record.result.get("floors", {}).get(FAIR)
+    if bound and fair.mean >= bound:
+        items.append(f"The least that was asked for, {percent(bound, 0)}, is kept.")
+    price = _price(study, best)
+    return [*items, price] if price else items
+
+
+def _wins(study: Study, best: Shown, fair: Estimate, base: Shown | None) -> list[Content]:
+    """How often the better side wins, against the setting without help."""
     parts: list[Content] = [
         "At ",
         setting_name(study, best, short=study.keys == ("strength",)),
         " the better side, the one with more skill, wins ",
-        *with_span(fair, "share"),
-        " of contests",
+        *with_span(fair, "share", " of contests"),
     ]
-    base = study.unaided
     there = None if base is None else base.measures.get(FAIR)
     if base is not None and there is not None:
-        label = (
-            "with catch-up off"
-            if dict(base.at).get("strength") == 0
-            else ["at ", setting_name(study, base, short=True)]
-        )
-        parts += [", against ", figure(there, "share"), " ", label]
+        off = dict(base.at).get("strength") == 0
+        label = "with catch-up off" if off else ["at ", setting_name(study, base, short=True)]
+        parts += ["; ", label, " it wins ", figure(there, "share")]
         change = base.against.get(FAIR)
         if change is not None:
-            turned = Estimate(-change.mean, -change.high, -change.low, change.replications)
-            parts += [": ", difference(turned, "share")]
-    parts.append(".")
-    edge = best.measures.get("skill_edge")
-    if edge is not None and base is not None:
-        parts += [" Of the edge that skill gives unaided, ", figure(edge, "share"), " is left."]
-    change = None if base is None else base.against.get(TAKE)
-    if change is not None:
-        more = Estimate(-change.mean, -change.high, -change.low, change.replications)
-        bought = "What is bought with it" if more.low > 0 else "It is not sure that anything is bought with it"
-        parts += [f" {bought}: ", difference(more), " credits per open hour", *_kept(study, base), "."]
-    floors = study.record.result.get("floors", {})
-    bound = floors.get(FAIR)
-    if bound and fair.mean >= bound:
-        parts.append(f" The least that was asked for, {percent(bound, 0)}, is kept.")
-    price = _price(study, best)
-    return [parts, price] if price else [parts]
+            parts += [", a difference of ", difference(_turned(change), "share")]
+    return [*parts, "."]
+
+
+def _turned(change: Estimate) -> Estimate:
+    """A difference seen from the other side."""
+    return Estimate(-change.mean, -change.high, -change.low, change.replications)
 
 
 def _kept(study: Study, base: Shown | None) -> list[Content]:
@@ -146,8 +150,7 @@ def _kept(study: Study, base: Shown | None) -> list[Content]:
     change = None if base is None else base.against.get(_MARGIN)
     if change is None:
         return []
-    more = Estimate(-change.mean, -change.high, -change.low, change.replications)
-    return [", and ", difference(more), f" {study.unit(_MARGIN)} left to the operator"]
+    return [", and ", difference(_turned(change)), f" {study.unit(_MARGIN)} left to the operator"]
 
 
 def _price(study: Study, best: Shown) -> Content:
@@ -162,30 +165,12 @@ def _price(study: Study, best: Shown) -> Content:
 
 
 def _next(study: Study, best: Shown) -> list[Content]:
-    items: list[Content] = []
-    chance, rivals = chance_right(study), rivals_of(study)
-    if len(study.settings) > 1 and (chance is None or chance < SURE):
-        places = (
-            sorted({best.place, *(item.place for item in rivals)})
-            if rivals
-            else [item.place for item in study.settings]
-        )
-        text = commands.surer(study, [study.settings[place].at for place in places])
-        items.append(
-            [
-                "To tell the rivals apart, if the difference is worth it to you, run only them until it is sure: ",
-                command(text),
-            ]
-        )
-    if (
-        len(study.keys) == 1
-        and len(study.settings) > 1
-        and best.place in (0, len(study.settings) - 1)
-        and best.label != "0"
-    ):
-        items.append(f"The best {study.word} is at the end of those tried; try some beyond it.")
+    """What to do, the most useful first: what could overturn the answer, the floor's own word, then what makes it
+    surer."""
+    items: list[Content] = [*_beyond(study, best)]
     longer = run_longer(study, best)
     items += [longer] if longer else []
+    items += [LAW, TRY]
     top = foremost(study)
     if top is None:
         items.append(
@@ -193,5 +178,25 @@ def _next(study: Study, best: Shown) -> list[Content]:
         )
     elif top["from"] not in KNOWN:
         items.append(["Measure ", name(str(top["number"])), f": it is {top['from']}, and moves the answer most."])
-    items.append(TRY)
+    chance, rivals = chance_right(study), rivals_of(study)
+    if len(study.settings) > 1 and (chance is None or chance < SURE):
+        places = sorted({best.place, *(item.place for item in rivals)}) if rivals else range(len(study.settings))
+        text = commands.surer(study, [study.settings[place].at for place in places])
+        loss = most_lost(rivals)
+        words = f"Only if up to {loss} is worth the wait: run the ties" if loss else "Run the rivals"
+        items.append([f"{words} until it is sure which of them takes the most: ", command(text)])
     return bullets(items)
+
+
+def _beyond(study: Study, best: Shown) -> list[Content]:
+    """A word on settings that were not tried, where the best is the last of those that were."""
+    values = [value for item in study.settings for _, value in item.at]
+    if len(study.keys) != 1 or len(values) < 2 or best.place not in (0, len(values) - 1) or best.label == "0":
+        return []
+    text = f"The best {study.word} is at the end of those tried; try some beyond it"
+    end, other = (values[-1], values[-2]) if best.place else (values[0], values[1])
+    if study.keys != ("strength",) or isinstance(end, str) or isinstance(other, str):
+        return [f"{text}."]
+    step = end - other
+    more = [end, *(end + step * count for count in (1, 2) if end + step * count >= 0)]
+    return [[f"{text}: ", command(commands.wider(study, ",".join(commands.in_full(value) for value in more)))]]

@@ -29,9 +29,11 @@ _UNKNOWN = {
 }
 TRY = (
     "Before changing every machine, set one machine to it for a few weeks and count credits and complaints beside the "
-    "others: only the floor can say whether the model holds. Look first to local law "
-    "and to your licence: changing chances without telling players may be restricted, above all where prizes, stakes "
-    "or minors are involved."
+    "others: only the floor can say whether the model holds."
+)
+LAW = (
+    "Look first to local law and to your licence: changing chances without telling players may be restricted, above "
+    "all where prizes, stakes or minors are involved."
 )
 
 
@@ -43,6 +45,8 @@ class Answer:
     ----------
     question, sentences
         What was asked, and the answer in two sentences.
+    besides
+        A sentence on what could be chosen as well.
     parts
         Headed paragraphs: how sure, what it costs, what it does to people, what next, what is unsure.
     """
@@ -50,12 +54,13 @@ class Answer:
     question: Content
     sentences: Sequence[Content]
     parts: Mapping[str, Sequence[Content]] = field(default_factory=dict)
+    besides: Content = None
 
 
-def with_span(item: Estimate, unit: str) -> list[Content]:
-    """A mean with its interval behind it."""
+def with_span(item: Estimate, unit: str, words: str = "") -> list[Content]:
+    """A mean, what it is of, and its interval behind it."""
     between = span(item, unit)
-    return [figure(item, unit), f" (95 % interval {between})" if between else ""]
+    return [figure(item, unit), words, f" (95 % interval {between})" if between else ""]
 
 
 def setting_name(study: Study, item: Shown, *, short: bool = False) -> Content:
@@ -106,9 +111,9 @@ def people(study: Study, best: Shown) -> list[Content]:
         change = None if base is None else base.against.get(measure)
         if change is not None and base is not None:
             moved = Estimate(-change.mean, -change.high, -change.low, change.replications)
-            sure = "" if math.isnan(moved.low) or moved.low > 0 or moved.high < 0 else ", not surely"
+            sure = math.isnan(moved.low) or moved.low > 0 or moved.high < 0
             off = "catch-up off" if dict(base.at).get("strength") == 0 else setting_name(study, base, short=True)
-            line += [" (", difference(moved, "share"), " against ", off, sure, ")"]
+            line += [" (", difference(moved, "share"), " against ", off, "" if sure else ": no sure change", ")"]
         parts.append(line)
     return bullets(parts)
 

@@ -50,8 +50,8 @@ def dial(study: Study) -> Markup | None:
         element("output", _named(study, item), id="dial-shown", for_="dial"),
         element(
             "small",
-            f"Charts and figures below follow. Only the {len(study.settings)} {study.word}s that were run; "
-            f"nothing in between.",
+            f"Charts and figures below follow; titles name the {study.word} they speak of. Only the "
+            f"{len(study.settings)} {study.word}s that were run; nothing in between.",
         ),
         class_="dial",
     )
@@ -85,10 +85,13 @@ def card(study: Study, item: Shown) -> Markup:
                 element("dd", element("span", figure(found, unit), data_measure=key), element("small", notes)),
             )
         )
+    against_too = f"; then the difference from the recommended {study.word}, with its own" if item.against else ""
+    reading = element("p", f"Large: the mean. Under it: its 95 % interval{against_too}.", class_="about")
     heading = element("h3", "At ", name(item.name), " (recommended)" if item.place == study.best else None)
     return element(
         "section",
         heading,
+        reading if any(span(found) for found in item.measures.values()) else None,
         element("dl", tiles, class_="tiles"),
         page_tables.folded(f"Every measure at {item.name}", page_tables.measures_table(study, item)),
         class_="card one at" + (" on" if item.place == study.first_shown.place else ""),

@@ -25,18 +25,21 @@ def along(told: Sequence[tuple[Shown, Estimate]], unit: str = "") -> str:
     )
 
 
-def course(study: Study, measure: str, what: str) -> str:
-    """How a measure goes from each setting that is named to the next, and whether that is sure."""
+def course(study: Study, measure: str, what: str, *, plural: bool = False) -> str:
+    """How a measure goes from each setting that is named to the next, and whether that is sure; `what` is it in words,
+    of one thing or of several."""
     told = stations(study, [item for item in study.settings if measure in item.measures])
     if len(told) < 2:
         return what
     figures = along([(item, item.measures[measure]) for item in told], study.unit(measure))
-    legs = [_leg(study, measure, one, other) for one, other in pairwise(told)]
+    legs = [_leg(study, measure, one, other)[plural] for one, other in pairwise(told)]
     way = legs[0] if len(set(legs)) == 1 else f"{legs[0]} up to {told[1].label}, then {legs[1]}"
     return f"{what} {way}: {figures}"
 
 
-def _leg(study: Study, measure: str, one: Shown, other: Shown) -> str:
+def _leg(study: Study, measure: str, one: Shown, other: Shown) -> tuple[str, str]:
+    """What it does, of one thing and of several."""
     if not study.surely(measure, one, other):
-        return "does not surely change"
-    return "rises" if other.measures[measure].mean > one.measures[measure].mean else "falls"
+        return "does not surely change", "do not surely change"
+    up = other.measures[measure].mean > one.measures[measure].mean
+    return ("rises", "rise") if up else ("falls", "fall")

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from venue.report.columns import short
@@ -30,6 +31,12 @@ _MOST_COHORTS = 5
 # A margin at which so few of the offers were made says nothing.
 _LEAST_OFFERS = 0.002
 _MONTH = 28.0
+# From so many days on a week's first visitors are drawn, and compared.
+_WEEK, _FORTNIGHT = 7.0, 14.0
+# A share known to so much, either way, can stand in a title.
+_KNOWN = 0.1
+_MARGIN = "points ahead at the offer (negative: behind)"
+_OFFERS = "Offers of the next period, made at breaks. Bands: 95 % intervals."
 
 Points = Sequence[tuple[float, Estimate]]
 
@@ -61,7 +68,7 @@ def hours_chart(study: Study) -> Chart | None:
     hours = _open_hours(every)
     if not len(hours):
         return None
-    figure, axes = blank("hour of day (each from its beginning)", "credits per open hour")
+    figure, axes = blank("hour of day (14 is 14:00 to 15:00)", "credits per open hour")
     ends = {}
     for item in found:
         lines = rows[item.place]
@@ -77,11 +84,14 @@ def hours_chart(study: Study) -> Chart | None:
     shown_first = rows.get(study.first_shown.place) or next(iter(rows.values()))
     total = np.nansum([values for _, values in shown_first], axis=0)
     peak = int(hours[np.argmax(total[hours])])
-    finding = f"Busiest about {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines"
-    if study.keys and len(study.settings) > 1:
-        finding += f", at {study.first_shown.name}"
+    finding = f"Busiest from {peak:02d}:00: {total[peak]:.1f} credits per open hour from all machines{_here(study)}"
     alt = f"Line chart of the take by hour of day, a line for each row of machines. {finding}."
     return Chart("by-hour", finding, figure, alt, _ghosts(study))
+
+
+def _here(study: Study) -> str:
+    """Which setting a title speaks of, where there are several."""
+    return f", at {study.first_shown.name}" if study.keys and len(study.settings) > 1 else ""
 
 
 def _ghosts(study: Study) -> str:
@@ -138,9 +148,7 @@ def return_chart(study: Study) -> Chart | None:
     axes.set_ylim(bottom=0)
     first = curves.get(study.first_shown.place) or next(iter(curves.values()))
     day, end = max((point for point in first if point[0] <= _MONTH), default=first[-1], key=lambda point: point[0])
-    finding = f"{shown(end, 'share')} of visits are followed by another within {day:g} days"
-    if len(study.settings) > 1:
-        finding += f", at {study.first_shown.name}"
+    finding = f"{shown(end, 'share')} of visits are followed by another within {day:g} days{_here(study)}"
     return Chart(
         "return-curve",
         finding,
@@ -170,15 +178,14 @@ def _month(axes: Axes, last: float) -> None:
         axes.axvline(_MONTH, color=GREY, lw=1, ls=(0, (2, 2)), zorder=0)
         axes.annotate(
             "28 days",
-            (_MONTH, 0.0),
+            (_MONTH, 1.0),
             xycoords=("data", "axes fraction"),
-            xytext=(-3, 3),
+            xytext=(0, 3),
             textcoords="offset points",
-            fontsize=8,
+            fontsize=9,
             color=GREY,
             va="bottom",
-            ha="right",
-            rotation=90,
+            ha="center",
         )
 
 
@@ -198,20 +205,28 @@ def cohort_chart(study: Study) -> Chart | None:
     _month(axes, last)
     percents(axes, "share")
     cohorts = found.get(study.first_shown.place) or next(iter(found.values()))
-    (one, first), (other, newest) = cohorts[0], cohorts[-1]
-    reach = min(first[-1][0], newest[-1][0])
-    early, late = (min(curve, key=lambda point: abs(point[0] - reach))[1] for curve in (first, newest))
-    finding = f"{shown(early, 'share')} of those who first came in week {one} are back within {reach:g} days"
-    if other != one:
-        finding += f"; {shown(late, 'share')} of week {other}'s"
+    _name_weeks(axes, [week for week, _ in cohorts])
+    finding = f"{_earlier_and_later(cohorts)}{_here(study)}"
+    weeks = ", ".join(str(week) for week, _ in cohorts)
     return Chart(
         "cohorts",
         finding,
         figure,
-        f"Curves of first-time visitors who have come back, a line for each week. {finding}.",
-        f"Kaplan–Meier estimates, a line for each week of first visits. "
+        f"Curves of first-time visitors who have come back, a line for each of some weeks. {finding}.",
+        f"Kaplan–Meier estimates, a line for those who first came in week {weeks}. "
         f"{'Shown for the chosen ' + study.word + '.' if len(study.settings) > 1 else ''}",
     )
+
+
+def _earlier_and_later(cohorts: Sequence[tuple[int, Points]]) -> str:
+    """How many of the first week's and of a late week's visitors are back, by a day that both can tell of."""
+    long = [item for item in cohorts if item[1][-1][0] >= _FORTNIGHT]
+    (one, first), (other, newest) = cohorts[0], (long or cohorts)[-1]
+    reach = min(first[-1][0], newest[-1][0])
+    early, late = (max((point for point in curve if point[0] <= reach), key=lambda point: point[0])[1]
+                   for curve in (first, newest))  # fmt: skip
+    finding = f"{shown(early, 'share')} of those who first came in week {one} are back within {reach:g} days"
+    return finding if other == one else f"{finding}; {shown(late, 'share')} of week {other}'s"
 
 
 def _cohorts(item: Shown) -> list[tuple[int, Points]]:
@@ -219,6 +234,7 @@ def _cohorts(item: Shown) -> list[tuple[int, Points]]:
         (int(row["week"]), curve_of(row.get("curve"))) for row in item.plain.get("cohorts") or ()
     ]
     rows = [(week, curve) for week, curve in rows if len(curve) > 1]
+    rows = [(week, curve) for week, curve in rows if curve[-1][0] >= _WEEK] or rows
     if len(rows) <= _MOST_COHORTS:
         return rows
     places = np.linspace(0, len(rows) - 1, _MOST_COHORTS).round().astype(int).tolist()
@@ -230,9 +246,16 @@ def _weeks_of(axes: Axes, cohorts: Sequence[tuple[int, Points]]) -> None:
         axes.plot(
             [day for day, _ in curve], [item.mean for _, item in curve], color=COLOURS[index], ls=DASHES[index], lw=1.6
         )
-    for index, (week, curve) in enumerate(cohorts):
-        axes.annotate(f"week {week}", (curve[-1][0], curve[-1][1].mean), xytext=(4, 0), textcoords="offset points",
-                      fontsize=8, color=INK, va="center" if index % 2 else "bottom", annotation_clip=False)  # fmt: skip
+
+
+def _name_weeks(axes: Axes, weeks: Sequence[int]) -> None:
+    """Names of the lines where curves that rise to the right leave room."""
+    handles = [Line2D([], [], color=COLOURS[index], ls=DASHES[index], lw=1.6, label=f"week {week}")
+               for index, week in enumerate(weeks)]  # fmt: skip
+    axes.legend(
+        handles=handles, title="first visit in", loc="lower right", fontsize=9, title_fontsize=9, labelcolor=INK,
+        facecolor="white", edgecolor="none", framealpha=0.9, handlelength=2.6, borderaxespad=0.2, labelspacing=0.3,
+    )  # fmt: skip
 
 
 def steady_chart(study: Study) -> Chart | None:
@@ -249,10 +272,8 @@ def steady_chart(study: Study) -> Chart | None:
     if warm:
         axes.axvspan(min(warm) - 0.5, max(warm) + 0.5, color=GREY, alpha=0.12, lw=0)
         axes.annotate("left out", (min(warm) - 0.5, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="top")  # fmt: skip
-    finding = _steady(chosen)
-    if len(study.settings) > 1:
-        finding += f", at {study.first_shown.name}"
+                      textcoords="offset points", fontsize=9, color=GREY, va="top")  # fmt: skip
+    finding = f"{_steady(chosen)}{_here(study)}"
     return Chart("weeks", finding, figure, f"Line chart of the take by week of the run. {finding}.",
                  f"Bands: 95 % intervals. {_ghosts(study)}")  # fmt: skip
 
@@ -264,6 +285,8 @@ def _steady(weeks: Weeks) -> str:
         return f"The take is still moving from week to week, so that a longer run would tell more: {figures}"
     if not weeks.told:
         return f"One replication cannot say whether the take holds steady: {figures}"
+    if not weeks.steady:
+        return f"The take may still be moving from week to week; these replications cannot tell: {figures}"
     return f"After the warm-up the take holds steady: {figures}"
 
 
@@ -296,7 +319,7 @@ def _chances(study: Study, number: int, title: str) -> Chart | None:
     found = {place: rows for place, rows in found.items() if _points(rows, "perceived") and _points(rows, "true")}
     if not found:
         return None
-    figure, axes = blank("margin at the offer (points ahead; negative: behind)", "chance to win")
+    figure, axes = blank(_MARGIN, "chance to win")
     names = ("perceived", "true")
     ends = {}
     for place, rows in found.items():
@@ -312,13 +335,13 @@ def _chances(study: Study, number: int, title: str) -> Chart | None:
     percents(axes, "share")
     _labels(axes, ends)
     rows = found.get(study.first_shown.place) or next(iter(found.values()))
-    finding = f"{short(title_name(study, title), 32)}: {_gap(rows)}"
+    finding = f"{short(title_name(study, title), 32)}: {_gap(rows)}{_here(study)}"
     return Chart(
         f"chances-{number + 1}",
         finding,
         figure,
         f"Lines of perceived and true chance to win over the margin. {finding}.",
-        f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}",
+        f"{_OFFERS} {_ghosts(study)}",
     )
 
 
@@ -348,7 +371,7 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
     found = {place: points for place, points in found.items() if points}
     if not found:
         return None
-    figure, axes = blank("margin at the offer (points ahead; negative: behind)", "offers of a buy-in taken")
+    figure, axes = blank(_MARGIN, "offers of a buy-in taken")
     for place, points in found.items():
         with _belonging(axes, place):
             band(axes, points, 0)
@@ -357,7 +380,8 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
     axes.set_ylim(0, 1.02)
     percents(axes, "share")
     points = found.get(study.first_shown.place) or next(iter(found.values()))
-    low = min(points, key=lambda point: point[1].mean)
+    sure = [point for point in points if math.isnan(point[1].low) or point[1].half_width <= _KNOWN]
+    low = min(sure or points, key=lambda point: point[1].mean)
     level = min(points, key=lambda point: abs(point[0]))
     where = f"{-low[0]:g} behind" if low[0] < 0 else f"{low[0]:g} ahead"
     finding = (
@@ -366,10 +390,11 @@ def _buy_ins(study: Study, number: int, title: str) -> Chart | None:
     )
     if low[0] != level[0]:
         finding += f", {shown(low[1], 'share')} when {where}"
+    finding += _here(study)
     return Chart(
         f"buy-ins-{number + 1}",
         finding,
         figure,
         f"Line of the share of offers taken over the margin. {finding}.",
-        f"As offers were made at breaks; bands: 95 % intervals. {_ghosts(study)}",
+        f"{_OFFERS} {_ghosts(study)}",
     )

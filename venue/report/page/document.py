@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from venue import __version__
+from venue.report.drawing import for_page
 from venue.report.page.answer import answer_of
 from venue.report.page.answer_words import Answer
 from venue.report.page.cards import dial
@@ -19,16 +20,17 @@ from venue.report.page.sections import Section, sections_of
 
 GENERATOR = "venue report"
 _NAMES = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
-_SIMULATED = "Every figure is a simulation's, with its uncertainty."
+_SIMULATED = "Figures come from a simulation, with their uncertainty; what each rule does is computed exactly."
 _EXACT = "Every figure is computed exactly from the rules; none is simulated."
 
 
 @dataclass(frozen=True)
 class Page:
-    """A page as text, and the charts in it."""
+    """A page as text, the charts in it, and the place of the setting that it opens with."""
 
     html: str
     charts: tuple[Chart, ...]
+    chosen: int = 0
 
 
 def page_of(record: Record) -> Page:
@@ -40,7 +42,8 @@ def page_of(record: Record) -> Page:
         If its result is not such as venue writes.
     """
     study = study_of(record)
-    sections = sections_of(study)
+    with for_page():
+        sections = sections_of(study)
     title = f"{record.venue_name}: {_NAMES[record.kind].lower()} report"
     body = join(
         [
@@ -73,7 +76,8 @@ def page_of(record: Record) -> Page:
             ),
         ]
     )
-    return Page(_document(title, body), tuple(chart for section in sections for chart in section.charts))
+    charts = tuple(chart for section in sections for chart in section.charts)
+    return Page(_document(title, body), charts, study.first_shown.place if study.settings else 0)
 
 
 def _answer(answer: Answer) -> Markup:
@@ -87,6 +91,7 @@ def _answer(answer: Answer) -> Markup:
         element("h2", "The answer", id="answer", tabindex="-1"),
         element("p", answer.question, class_="about"),
         element("p", [[sentence, " "] for sentence in answer.sentences], class_="lead"),
+        element("p", answer.besides, class_="lead") if answer.besides else None,
         element("div", parts, class_="parts"),
         class_="answer",
     )

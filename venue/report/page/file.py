@@ -9,6 +9,7 @@ from pathlib import Path
 from venue.errors import InputError, RunError
 from venue.report.drawing import save_as, titled
 from venue.report.page.document import GENERATOR, Page, page_of
+from venue.report.page.picture import still
 from venue.report.page.record import Record
 
 KINDS = ("svg", "png", "pdf")
@@ -82,6 +83,7 @@ class ReportFile:
             if kinds:
                 self.charts_folder.mkdir(exist_ok=True)
             for chart in page.charts if kinds else ():
+                still(chart.figure, page.chosen)
                 titled(chart.figure, chart.finding, chart.note)
                 for kind in kinds:
                     save_as(chart.figure, self.charts_folder / chart.name, kind)

@@ -24,8 +24,9 @@ _VOID = {"meta", "input", "br", "hr", "link"}
 
 def text(content: str) -> Markup:
     """Text as HTML: markup characters escaped, what is no character shown as a placeholder."""
-    shown = "".join(char if char in "\n\t" or unicodedata.category(char) not in ("Cc", "Cs") else "\ufffd"
-                    for char in content)  # fmt: skip
+    shown = content if content.isprintable() else "".join(
+        char if char in "\n\t" or unicodedata.category(char) not in ("Cc", "Cs") else "\ufffd" for char in content
+    )  # fmt: skip
     # A percent sign and a half-width stay with their figure where a line breaks.
     shown = shown.replace(" %", "\u00a0%").replace("± ", "±\u00a0")
     return Markup(html.escape(shown, quote=True))
@@ -40,14 +41,14 @@ def element(tag: str, *content: Content, **attributes: str | float | bool | None
         Texts, pieces of markup, or lists of either; None is left out.
     attributes
         By name, with `_` for `-` and one `_` at the end dropped (`class_`, `data_setting`); True gives a name alone,
-        None and False nothing.
+        None and False nothing. A value that is markup goes in as it stands.
     """
     head = [tag]
     for key, value in attributes.items():
         if value is True:
             head.append(_named(key))
         elif value is not None and value is not False:
-            head.append(f'{_named(key)}="{text(str(value))}"')
+            head.append(f'{_named(key)}="{value if isinstance(value, Markup) else text(str(value))}"')
     start = Markup(f"<{' '.join(head)}>")
     return start if tag in _VOID else Markup(f"{start}{join(content)}</{tag}>")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -76,9 +77,14 @@ def differences_chart(place: int, comparison: Mapping[str, Any], finding: str) -
 def adopted(name: str, figure: Figure) -> Chart:
     """A chart made with its title in it, taken apart for the page."""
     first = figure.axes[0]
-    finding = " ".join((figure.get_suptitle() or first.get_title(loc="left")).split())
-    note = " ".join(figure.get_supxlabel().split())
+    finding = _percents(" ".join((figure.get_suptitle() or first.get_title(loc="left")).split()))
+    note = _percents(" ".join(figure.get_supxlabel().split()))
     figure.suptitle("")
     figure.supxlabel("")
     first.set_title("", loc="left")
     return Chart(name, finding, figure, f"Chart. {finding}.", note, wide=True)
+
+
+def _percents(text: str) -> str:
+    """Percentages as the page writes them."""
+    return re.sub(r"(\d)%", r"\1 %", text)

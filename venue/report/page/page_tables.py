@@ -37,7 +37,10 @@ def table(caption: Content, head: Sequence[Content], rows: Sequence[Markup], *, 
         element("th", item, scope="col", class_=None if place < words else "figure") for place, item in enumerate(head)
     ]
     inner = element(
-        "table", element("caption", caption), element("thead", element("tr", heads)), element("tbody", rows)
+        "table",
+        element("caption", element("span", caption)),
+        element("thead", element("tr", heads)),
+        element("tbody", rows),
     )
     label = caption if isinstance(caption, str) and not isinstance(caption, Markup) else "table"
     return element("div", inner, class_="frame", tabindex="0", role="region", aria_label=label)

@@ -28,6 +28,8 @@ _NAMES = {colour.lower(): f"var(--series-{place})" for place, colour in enumerat
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _NUMBER = re.compile(r"-?\d+\.\d{3,}")
 _FONT = re.compile(r"font: (?:(bold|italic|\d{3}) )?([\d.]+)px [^;\"]*")
+# As faint as the style sheet has it.
+_FAINT = 0.13
 _MARK = re.compile(r'<g id="(ghost|only)-(\d+)(?:-\d+)?"')
 
 
@@ -73,6 +75,18 @@ def _belongs(artist: Artist, mark: str) -> None:
     artist.set_gid(mark)
     if isinstance(artist, Annotation) and artist.arrow_patch is not None:
         artist.arrow_patch.set_gid(mark)  # drawn beside its text, not within
+
+
+def still(figure: Figure, chosen: int) -> None:
+    """Show a chart as the page opens with it, for a file that has no slider: one setting, the others faintly."""
+    for artist in figure.findobj():
+        mark, _, place = (artist.get_gid() or "").partition("-")
+        if place and int(place) != chosen:
+            if mark == "only":
+                artist.set_visible(False)
+            elif mark == "ghost":
+                own = artist.get_alpha()
+                artist.set_alpha(_FAINT if own is None else _FAINT * own)
 
 
 def svg(chart: Chart, chosen: int) -> Markup:

@@ -68,24 +68,36 @@ def _changes(before: Headline, after: Headline) -> list[Content]:
     found: list[Content] = []
     for measure in _SHOWN:
         change = 100 * (getattr(after, measure) - getattr(before, measure))
-        found.append(element("data", written(change, 1, "+"), value=repr(change)))
+        sign = "+" if round(change, 1) else ""
+        found.append(element("data", written(change, 1, sign), value=repr(change)))
     return found
 
 
 def rules_words(apart: Apart) -> list[Content]:
     """A title's rules in a few sentences: together, and what no switch turns off."""
     whole, bare = apart.whole, apart.bare
-    parts: list[Content] = [
-        f"At strength {whole.strength:g} the rules together take the better side from ",
-        percent(bare.better_side_wins),
-        " of wins to ",
-        percent(whole.better_side_wins),
-        ", and close finishes from ",
-        percent(bare.close_finishes),
-        " to ",
-        percent(whole.close_finishes),
-        ".",
-    ]
+    same = all(percent(getattr(bare, name)) == percent(getattr(whole, name)) for name in _SHOWN)
+    parts: list[Content] = (
+        [
+            f"At strength {whole.strength:g} the rules together change nothing: the better side wins ",
+            percent(whole.better_side_wins),
+            ", and ",
+            percent(whole.close_finishes),
+            " of contests end close.",
+        ]
+        if same
+        else [
+            f"At strength {whole.strength:g} the rules together take the better side from ",
+            percent(bare.better_side_wins),
+            " of wins to ",
+            percent(whole.better_side_wins),
+            ", and close finishes from ",
+            percent(bare.close_finishes),
+            " to ",
+            percent(whole.close_finishes),
+            ".",
+        ]
+    )
     if apart.stays_on:
         parts += [" With every switch off these stay on: ", _listed(apart.stays_on), "."]
     return parts

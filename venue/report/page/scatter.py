@@ -10,23 +10,25 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from venue.report.columns import short
-from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text
+from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.figures import percent
 from venue.report.page.picture import only_at
 from venue.report.page.reading import Shown, Study
-from venue.report.page.strokes import blank, percents
+from venue.report.page.strokes import SMALL, blank, percents
 
 _TAKE = "credits_per_hour"
 # Points of a typesetter.
 _LABEL_ROOM = 24.0
+# So few points are all named, however close they lie.
+_FEW = 6
 
 
 def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, floor: float | None = None) -> Figure:
     """The take over another measure, both with what is known of their difference from the recommended setting."""
-    figure, axes = blank(across, "credits per open hour", (5.0, 3.6))
+    figure, axes = blank(across, "credits per open hour", (SMALL[0], 3.4))
     points = [(item.measures[measure].mean, item.measures[_TAKE].mean) for item in known]
     if len(study.keys) == 1:
-        axes.plot(*zip(*points, strict=True), color=GREY, lw=1, zorder=1)
+        axes.plot(*zip(*points, strict=True), color=GREY, lw=0.8, alpha=0.6, zorder=1)
     bars: list[tuple[float, float, float, float]] = []
     for item, (x, earned) in zip(known, points, strict=True):
         spans = [item.against.get(name) for name in (measure, _TAKE)]
@@ -49,7 +51,7 @@ def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, flo
     if floor is not None and low - (high - low) / 2 < floor < high:
         axes.axvline(floor, color=GREY, lw=1, ls=(0, (4, 3)), zorder=0)
         axes.annotate(f"floor {percent(floor, 0)}", (floor, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha="center")  # fmt: skip
+                      textcoords="offset points", fontsize=9, color=GREY, va="bottom", ha="center")  # fmt: skip
     _label_points(figure, axes, study, list(zip(known, points, strict=True)), bars)
     return figure
 
@@ -61,10 +63,13 @@ def _label_points(
     points: Sequence[tuple[Shown, tuple[float, float]]],
     bars: Sequence[tuple[float, float, float, float]],
 ) -> None:
-    named = [point for point in points if _foremost_of(study, point[0])] if _crowded(figure, axes, points) else points
+    with plain_text(figure):
+        settled(figure)
+    crowded = len(points) > _FEW and _crowded(figure, axes, points)
+    named = [point for point in points if _foremost_of(study, point[0])] if crowded else points
     labels = [
         axes.annotate(
-            short(item.label, 16) + (" recommended" if item.place == study.best else ""),
+            short(item.label, 16),
             at,
             xytext=(0, 0),
             textcoords="offset points",
@@ -74,15 +79,13 @@ def _label_points(
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.7},
             zorder=4,
         )
-        for item, at in named
+        for item, at in sorted(named, key=lambda point: point[0].place != study.best)  # it has the first choice
     ]
     keep_apart(figure, axes, labels, bars)
 
 
 def _crowded(figure: Figure, axes: Axes, points: Sequence[tuple[Shown, tuple[float, float]]]) -> bool:
     """Whether two points lie closer than a label needs."""
-    with plain_text(figure):
-        figure.draw_without_rendering()
     places = axes.transData.transform([at for _, at in points]) * 72 / figure.dpi
     return any(math.dist(one, other) < _LABEL_ROOM for one, other in combinations(places, 2))
 

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
 from venue.report.page.answer_compare import comparison_finding
 from venue.report.page.answer_words import origins
+from venue.report.page.beside import Beside
 from venue.report.page.cards import MOST_CARDS, card
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart, svg
@@ -25,6 +27,9 @@ _FAIR_WORDS = (
     "Close finishes: contests that end within the few points that the title calls close.",
 )
 
+# With so few settings rules are followed as fast as a process of its own begins.
+_FEW = 2
+
 
 @dataclass(frozen=True)
 class Section:
@@ -37,9 +42,10 @@ class Section:
 
 
 class _Drawn:
-    """Charts gathered while sections are made."""
+    """Charts gathered while sections are made, and what is worked out beside them."""
 
-    def __init__(self, study: Study) -> None:
+    def __init__(self, study: Study, rule_blocks: Beside[list[Markup]] | None = None) -> None:
+        self.rule_blocks = rule_blocks
         self._chosen = study.first_shown.place if study.settings else 0
         self.charts: list[Chart] = []
 
@@ -74,8 +80,10 @@ Maker = Callable[[Study, _Drawn], Iterable[Content]]
 def sections_of(study: Study) -> list[Section]:
     """Every section that has something to show."""
     found = []
+    # Rules are followed exactly at each strength, which takes as long as half of the charts.
+    rule_blocks = Beside(partial(_rule_blocks, study)) if _many_rules(study) else None
     for key, title, maker in _ORDER:
-        drawn = _Drawn(study)
+        drawn = _Drawn(study, rule_blocks)
         content = [item for item in maker(study, drawn) if item]
         if content:
             found.append(Section(key, title, join(content), tuple(drawn.charts)))
@@ -91,9 +99,9 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
         yield page_tables.settings_table(study)
         yield element(
             "p",
-            f"Every {study.word} met the same visitors: differences are taken in pairs, and are surer than the "
-            f"intervals of "
-            "each look.",
+            f'The ± under "against the recommended" is that of the difference, every other one that of a figure by '
+            f"itself. Every {study.word} met the same visitors, whose luck cancels out in a difference: two may "
+            "surely differ although their own intervals overlap.",
             class_="about",
         )
 
@@ -165,20 +173,28 @@ def _rules(study: Study, drawn: _Drawn) -> Iterable[Content]:
     if study.record.kind == "contest":
         yield from _title_charts(study, drawn)
         return
+    yield from _rule_blocks(study) if drawn.rule_blocks is None else drawn.rule_blocks.result()
+
+
+def _many_rules(study: Study) -> bool:
+    return study.record.kind == "sweep" and len(study.overlaid) > _FEW
+
+
+def _rule_blocks(study: Study) -> list[Markup]:
+    """What each rule does, title by title, at every setting that can be shown."""
     titles = rules.titles_of(study)
-    if titles:
-        yield element(
-            "p",
-            "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at "
-            "all. Among all: all "
-            "rules against all but this one.",
-        )
+    words = (
+        "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at all. Among "
+        "all: all rules against all but this one."
+    )
+    blocks = [element("p", words)] if titles else []
     for title in titles:
         found = rules.taken_apart(study, title)
-        yield element("h3", name(course_charts.title_name(study, title)))
+        blocks.append(element("h3", name(course_charts.title_name(study, title))))
         for place, (result, apart) in found.items():
             block = [element("p", rules.rules_words(apart)), rules.rules_table(result, apart)]
-            yield _one(study, place, block) if len(found) > 1 else element("div", block)
+            blocks.append(_one(study, place, block) if len(found) > 1 else element("div", block))
+    return blocks
 
 
 def _title_charts(study: Study, drawn: _Drawn) -> Iterable[Content]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
+from dataclasses import replace
 
 import numpy as np
 
@@ -67,7 +67,7 @@ def machines_chart(study: Study) -> Chart | None:
         return None
     lines = sorted(lines, key=lambda line: -_foremost(study, line))[: len(COLOURS)]
     top = lines[0]
-    finding = f"{short(top.label, LABEL)} earns most by the machine"
+    finding = f"Of all machines one of {short(top.label, LABEL)} earns most"
     told = [(item, found) for item in stations(study, study.settings) if (found := top.values[item.place]) is not None]
     if len(told) > 1:
         finding += f": credits per open hour {along(told)}"
@@ -87,7 +87,7 @@ def money_chart(study: Study) -> Chart | None:
     if not lines or len(study.keys) > 1:
         return None
     told = next(name for name in reversed(names) if _ends(study, name))
-    finding = course(study, told, _MONEY[told])
+    finding = f"{course(study, told, _MONEY[told])} ({study.unit(told)})"
     return over_settings(study, "money", finding, lines, study.unit(told), "")
 
 
@@ -120,7 +120,7 @@ def fairness_chart(study: Study) -> Chart | None:
     close = [(item, item.measures["close_finishes"]) for item in stations(study, _known(study, "close_finishes"))]
     if len(close) > 1:
         finding += f"; close finishes: {along(close, 'share')}"
-    return over_settings(study, "fairness", finding, lines, "share of contests (edge: of strength 0)", "share",
+    return over_settings(study, "fairness", finding, lines, "share of contests (or of the edge)", "share",
                          floor=(floor, f"floor {percent(floor, 0)}"))  # fmt: skip
 
 
@@ -143,7 +143,8 @@ def leaving_chart(study: Study) -> Chart | None:
         f'At {at.name} most leave with "{here}", {percent(at.left.get(here, 0.0))} of visits; over the {study.word}s '
         f'what changes most is "{moved}": {figures}'
     )
-    return over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
+    chart = over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
+    return replace(chart, note="Means over replications; their intervals were not computed.")
 
 
 def _alone(value: float) -> Estimate:
@@ -171,8 +172,8 @@ def trade_off_chart(study: Study) -> Chart | None:
         return None
     floor = study.record.loaded.scenario.study.keep_better_side_wins
     figure = scatter(study, known, FAIR, "contests won by the better side", floor)
-    told = stations(study, known)
-    finding = f"The better side's wins: {_moves(study, FAIR, told)}; the take: {_moves(study, TAKE, told)}"
+    wins = course(study, FAIR, "The better side's wins", plural=True)
+    finding = f"{wins}; {course(study, TAKE, 'the take')}"
     return Chart(
         "trade-off",
         finding,
@@ -187,10 +188,8 @@ def hurt_chart(study: Study) -> Chart | None:
     known = _known(study, EMPTY, TAKE)
     if len(known) < 2:
         return None
-    told = stations(study, known)
-    finding = (
-        f"Visits that end with an empty wallet: {_moves(study, EMPTY, told)}; the take: {_moves(study, TAKE, told)}"
-    )
+    wallets = course(study, EMPTY, "Visits that end with an empty wallet", plural=True)
+    finding = f"{wallets}; {course(study, TAKE, 'the take')}"
     figure = scatter(study, known, EMPTY, "visits that end with an empty wallet")
     return Chart(
         "take-and-wallets",
@@ -201,21 +200,11 @@ def hurt_chart(study: Study) -> Chart | None:
     )
 
 
-_CROSSES = "Bars: 95 % intervals of the difference from the recommended one, on the same visitors."
+_CROSSES = "Diamond: the recommended one. Bars: 95 % intervals of the difference from it, on the same visitors."
 
 
 def _known(study: Study, *measures: str) -> list[Shown]:
     return [item for item in study.settings if all(measure in item.measures for measure in measures)]
-
-
-def _moves(study: Study, measure: str, told: Sequence[Shown]) -> str:
-    """Where a measure stands at the settings that a title names, and whether it surely moves between them."""
-    figures = along([(item, item.measures[measure]) for item in told], study.unit(measure))
-    pairs = list(pairwise(told))
-    unsure = [f"{one.label} to {other.label}" for one, other in pairs if not study.surely(measure, one, other)]
-    if not unsure:
-        return figures
-    return f"{figures} (not surely{' from ' + ' or '.join(unsure) if len(unsure) < len(pairs) else ''})"
 
 
 def _points_alt(study: Study, known: Sequence[Shown], measure: str, words: str) -> str:

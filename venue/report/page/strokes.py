@@ -20,11 +20,12 @@ from venue.report.page.reading import Shown, Study
 from venue.study.intervals import Estimate
 from venue.study.point import value_of
 
-SMALL = (5.0, 3.3)
+# Small, so that letters stay readable where a phone shows it whole.
+SMALL = (4.2, 3.0)
 LABEL = 22
 _BAND = 0.18
 _MOST_TICKS = 9
-BANDS = "Bands: 95 % intervals. All settings met the same visitors, so differences are surer than the bands look."
+BANDS = "Bands: 95 % intervals of each setting by itself; differences between settings are surer than the bands look."
 
 
 @dataclass(frozen=True)
@@ -141,7 +142,7 @@ def _mark_best(study: Study, axes: Axes, x: Sequence[float]) -> None:
         low, high = min(x), max(x)
         side = "left" if at < low + 0.2 * (high - low) else "right" if at > high - 0.2 * (high - low) else "center"
         axes.annotate("recommended", (at, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                      textcoords="offset points", fontsize=8, color=GREY, va="bottom", ha=side)  # fmt: skip
+                      textcoords="offset points", fontsize=9, color=GREY, va="bottom", ha=side)  # fmt: skip
 
 
 def _marks(study: Study, axes: Axes, x: Sequence[float], lines: Sequence[Line], unit: str, *, alone: bool) -> None:

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from venue.report.page.reading import Shown, estimate_of
 from venue.study.intervals import Estimate
 
+# Invented: a change of the take that nobody would call a change.
+_STEADY = 0.05
+
 
 @dataclass(frozen=True)
 class Weeks:
@@ -27,6 +30,12 @@ class Weeks:
         """Whether the first week counted and the last surely differ: their own intervals do not meet."""
         first, last = self.counted[0], self.counted[-1]
         return first.high < last.low or last.high < first.low
+
+    @property
+    def steady(self) -> bool:
+        """Whether the last week counted is within a few percent of the first, and they do not surely differ."""
+        first, last = self.counted[0].mean, self.counted[-1].mean
+        return not self.moving and abs(last - first) <= _STEADY * abs(first)
 
     @property
     def told(self) -> bool:
