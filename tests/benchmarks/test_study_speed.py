@@ -18,6 +18,8 @@ from venue.study.keeping import checksum, packed
 from venue.study.replicate import Task, forget_solved
 from venue.study.store import Store
 
+from ..floor.textbook import textbook
+from ..study.machines import LoopbackCluster
 from .side_by_side import report
 
 pytestmark = pytest.mark.benchmark
@@ -75,6 +77,23 @@ def test_two_workers_are_at_least_1_8_times_as_fast_as_one() -> None:
     one, two = seconds(*sweep, "1"), seconds(*sweep, "2")
     report("one worker over two, 180 replications at the pier", one / two, "at least 1.8")
     assert one / two >= 1.8
+
+
+def test_how_many_results_a_second_come_from_a_cluster(tmp_path: Path) -> None:
+    """Replications of next to nothing, so that what is left is the way there and back; two workers on the loopback."""
+    desk = textbook({"desk": {"price": 1, "count": 1, "play_time": "1 min"}}, 1.0)
+    with LoopbackCluster(tmp_path) as pair:
+        pair.join()
+        pair.join()
+        venue.run(desk, replications=20, cluster=pair.address)
+        began, busy = time.perf_counter(), time.process_time()
+        there = venue.run(desk, replications=1500, cluster=pair.address)
+        spent, busy = time.perf_counter() - began, time.process_time() - busy
+    inside = sum(replication.seconds for replication in there.point.replications)
+    assert len(there.point.replications) == 1500
+    report("results a second from two workers on the loopback", 1500 / spent, "for comparison")
+    report("of that time, share in which a worker was at work", inside / spent / 2, "for comparison")
+    report("processor time of the client for one result, milliseconds", 1000 * busy / 1500, "for comparison")
 
 
 def test_the_store_takes_10_000_results_in_under_5_seconds(tmp_path: Path) -> None:

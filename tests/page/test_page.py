@@ -318,14 +318,23 @@ def tied(better: float, half: float = 0.002) -> dict[str, Any]:
 def test_a_tie_in_take_that_is_fairer_stands_beside_the_recommendation() -> None:
     text = answer_text(tied(0.01))
     assert (
-        "Strength 0.5 is as good in take as far as these runs can tell, and fairer: the better side wins 1.00 ± 0.20 "
-        "more contests in a hundred there, and the take differs by −0.30 ± 0.42 credits per open hour."
+        "Or, if fairness is to decide between ties, at 0.5: the better side wins 1.00 ± 0.20 more contests in a "
+        "hundred there, and the take is as good as far as these runs can tell (−0.30 ± 0.42 credits per open hour)."
     ) in text
 
 
 @pytest.mark.parametrize(("better", "half"), [(0.01, 0.02), (-0.0001, 0.002)])
 def test_a_tie_that_may_be_no_fairer_does_not(better: float, half: float) -> None:
-    assert "is as good in take" not in answer_text(tied(better, half))
+    assert "fairness is to decide" not in answer_text(tied(better, half))
+
+
+def test_the_strength_that_the_scenario_stands_at_is_set_against_the_recommended() -> None:
+    plain = tied(0.01)
+    plain["best"] |= {"strength": 0.5, "at": {"strength": 0.5}}  # and the scenario says 1
+    text = answer_text(plain)
+    assert "From 1, where the scenario stands, the take changes by +0.30 ± 0.42 credits per open hour: no sure" in text
+    plain["best"] |= {"strength": 1.0, "at": {"strength": 1.0}}
+    assert "where the scenario stands" not in answer_text(plain)
 
 
 def test_next_steps_come_the_most_useful_first() -> None:

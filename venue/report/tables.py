@@ -243,9 +243,9 @@ def _fairer_tie(result: SweepResult, width: int) -> list[str]:
         return []
     more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
     text = (
-        f"As good in take as far as these runs can tell, and fairer: {result.points[place].label}. The better side "
-        f"wins {with_half(more)} more contests in a hundred there, and the take differs by {with_half(take, '+')} "
-        "credits per open hour."
+        f"Or, if fairness is to decide between ties: {result.points[place].label}. The better side wins "
+        f"{with_half(more)} more contests in a hundred there, and the take is as good as far as these runs can tell "
+        f"({with_half(take, '+')} credits per open hour)."
     )
     return [paragraph(text, width)]
 

@@ -16,8 +16,8 @@ from venue.report.page.answer_words import (
 )
 from venue.report.page.figures import difference, half, scale_of, written
 from venue.report.page.markup import Content, element, name
-from venue.report.page.reading import Study
-from venue.report.page.setting_charts import FAIR, RETURN, TAKE
+from venue.report.page.reading import FAIR, TAKE, Study
+from venue.report.page.setting_charts import RETURN
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 

@@ -14,8 +14,8 @@ from venue.report.page.answer_words import (
 )
 from venue.report.page.figures import figure, span
 from venue.report.page.markup import Content, element, name
-from venue.report.page.reading import Study
-from venue.report.page.setting_charts import FAIR, RETURN, TAKE
+from venue.report.page.reading import FAIR, TAKE, Study
+from venue.report.page.setting_charts import RETURN
 
 
 def run_answer(study: Study) -> Answer:

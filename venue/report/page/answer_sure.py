@@ -8,11 +8,10 @@ from collections.abc import Sequence
 from venue.report.page import commands
 from venue.report.page.answer_words import command, listed, plural, setting_name
 from venue.report.page.figures import difference, half, shown
-from venue.report.page.markup import Content, element, name
-from venue.report.page.reading import Shown, Study
-from venue.report.page.setting_charts import FAIR, RETURN, TAKE
+from venue.report.page.markup import Content, element
+from venue.report.page.reading import FAIR, TAKE, Shown, Study
+from venue.report.page.setting_charts import RETURN
 from venue.report.page.weeks import weeks_of
-from venue.study.choose import fairer_tie
 from venue.study.intervals import Estimate
 
 SURE = 0.9
@@ -21,12 +20,6 @@ _FEW = 5
 _MOST_LISTED = 8
 _MOST_BETTER = 4
 _BETTER = {FAIR: "fairer", RETURN: "followed by more returns within 28 days"}
-
-
-def rivals_of(study: Study) -> list[Shown]:
-    """Settings that cannot be told apart from the recommended one."""
-    found = study.record.result["best"].get("not_told_apart") or []
-    return [item for item in study.settings if dict(item.at) in found]
 
 
 def chance_right(study: Study) -> float | None:
@@ -46,31 +39,50 @@ def _named(study: Study, items: Sequence[Shown]) -> list[Content]:
 
 
 def fairer_as_good(study: Study) -> Content:
-    """A sentence on a setting that is no worse in take as far as is known, and surely fairer; nothing if none is."""
-    place = fairer_tie({item.place: (item.against.get(TAKE), item.against.get(FAIR)) for item in rivals_of(study)})
-    if place is None:
+    """What to choose where fairness is to decide between ties in take; nothing if none is surely fairer."""
+    item = study.fairer_tie
+    if item is None:
         return None
-    item = study.settings[place]
     take, fair = item.against[TAKE], item.against[FAIR]
     more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
-    called = f"Strength {item.label}" if study.keys == ("strength",) else name(item.name)
     return [
-        element("strong", called, " is as good in take as far as these runs can tell, and fairer:"),
-        f" the better side wins {half(more)} more contests in a hundred there, and the take differs by ",
-        f"{difference(take)} credits per open hour.",
+        element("strong", "Or, if fairness is to decide between ties, at ", setting_name(study, item, short=True), ":"),
+        f" the better side wins {half(more)} more contests in a hundred there, and the take is as good as far as ",
+        f"these runs can tell ({difference(take)} credits per open hour). ",
+        "The first goes by the highest mean take alone.",
     ]
 
 
 def how_sure(study: Study, best: Shown) -> list[Content]:
     """Points: the verdict, ties and what speaks for them, a take that has not settled, how to read ±, the method."""
-    chance, rivals = chance_right(study), rivals_of(study)
+    chance, rivals = chance_right(study), study.rivals
     parts: list[Content] = []
     if chance is not None and len(study.settings) > 1:
         parts.append(_verdict(study, best, chance, rivals))
+    stands = _as_it_stands(study)
+    parts += [stands] if stands else []
     parts += [_tie(study, item) for item in _better(rivals)]
     moving = still_moving(best)
     parts += [moving] if moving else []
     return [*parts, *([two_kinds(study)] if any(item.against for item in study.settings) else []), _method(study)]
+
+
+def _as_it_stands(study: Study) -> Content:
+    """What the recommended strength changes for a venue that runs at the scenario's own; nothing if that is unknown."""
+    item = study.as_it_stands
+    if item is None or TAKE not in item.against or math.isnan(item.against[TAKE].low):
+        return None
+    take, fair = _turned(item.against[TAKE]), item.against.get(FAIR)
+    sure = take.low > 0 or take.high < 0
+    parts: list[Content] = ["From ", element("strong", item.label), ", where the scenario stands, the take changes by ",
+                            difference(take), " credits per open hour", "" if sure else ": no sure change"]  # fmt: skip
+    if fair is not None:
+        parts += ["; the better side's share of wins by ", difference(_turned(fair), "share")]
+    return [*parts, "."]
+
+
+def _turned(change: Estimate) -> Estimate:
+    return Estimate(-change.mean, -change.high, -change.low, change.replications)
 
 
 def two_kinds(study: Study) -> str:
@@ -78,7 +90,7 @@ def two_kinds(study: Study) -> str:
     return (
         f"± behind a figure of one {study.word}: how far that figure may be off. ± behind a difference: how far the "
         f"difference may be off. That is usually less, since every {study.word} met the same visitors and their luck "
-        "cancels out."
+        "cancels out. Ties are told by wider intervals, which hold for all together."
     )
 
 

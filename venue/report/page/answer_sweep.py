@@ -12,7 +12,6 @@ from venue.report.page.answer_sure import (
     how_sure,
     most_lost,
     names_of,
-    rivals_of,
     run_longer,
 )
 from venue.report.page.answer_words import (
@@ -31,8 +30,7 @@ from venue.report.page.answer_words import (
 )
 from venue.report.page.figures import difference, figure, percent, shown, span
 from venue.report.page.markup import Content, element, name
-from venue.report.page.reading import Shown, Study
-from venue.report.page.setting_charts import FAIR, TAKE
+from venue.report.page.reading import FAIR, TAKE, Shown, Study
 from venue.study.intervals import Estimate
 
 _MARGIN = "margin_per_week"
@@ -76,12 +74,12 @@ def _recommended(study: Study, best: Shown) -> list[Content]:
     count, take = len(study.settings), best.measures[TAKE]
     some = f"of the {count} tried" + (" that keep what was asked for" if _refused(study) else "")
     # Means of all replications may differ from those that the choice was made on, which could tell every floor.
-    most = all(item.measures[TAKE].mean <= take.mean for item in rivals_of(study) if TAKE in item.measures)
+    most = all(item.measures[TAKE].mean <= take.mean for item in study.rivals if TAKE in item.measures)
     what = "it takes" if count == 1 or not most else f"{some} it takes the most,"
     first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {what} ",
              *with_span(take, "", " credits per open hour"),
              "." if most else f", and none {some} surely takes more."]  # fmt: skip
-    rivals, chance = rivals_of(study), chance_right(study)
+    rivals, chance = study.rivals, chance_right(study)
     if chance is None:
         return [first, "One replication cannot say how sure that is: run more."] if math.isnan(take.low) else [first]
     sure: list[Content] = [
@@ -178,7 +176,7 @@ def _next(study: Study, best: Shown) -> list[Content]:
         )
     elif top["from"] not in KNOWN:
         items.append(["Measure ", name(str(top["number"])), f": it is {top['from']}, and moves the answer most."])
-    chance, rivals = chance_right(study), rivals_of(study)
+    chance, rivals = chance_right(study), study.rivals
     if len(study.settings) > 1 and (chance is None or chance < SURE):
         places = sorted({best.place, *(item.place for item in rivals)}) if rivals else range(len(study.settings))
         text = commands.surer(study, [study.settings[place].at for place in places])

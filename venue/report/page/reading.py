@@ -15,12 +15,14 @@ from typing import Any
 from venue.errors import InputError
 from venue.report.page.record import Record
 from venue.scenario.load import unit_of_key
+from venue.study.choose import fairer_tie
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 from venue.study.point import Place, value_of
 
 Estimates = Mapping[str, Estimate]
 
+TAKE, FAIR = "credits_per_hour", "better_side_wins"
 _MOST_OVERLAID = 21
 
 
@@ -117,6 +119,26 @@ class Study:
         off = [item for item in self.settings if dict(item.at).get("strength") == 0]
         base = off[0] if off and len(self.keys) == 1 else self.settings[0]
         return None if base.place == self.best else base
+
+    @cached_property
+    def rivals(self) -> tuple[Shown, ...]:
+        """Settings that cannot be told apart from the recommended one."""
+        found = self.record.result.get("best", {}).get("not_told_apart") or []
+        return tuple(item for item in self.settings if dict(item.at) in found)
+
+    @cached_property
+    def fairer_tie(self) -> Shown | None:
+        """Of these the one nearest in take that is surely fairer; None if none is."""
+        place = fairer_tie({item.place: (item.against.get(TAKE), item.against.get(FAIR)) for item in self.rivals})
+        return None if place is None else self.settings[place]
+
+    @property
+    def as_it_stands(self) -> Shown | None:
+        """The strength that the scenario is set to; None where it was not tried, or is the one recommended."""
+        stands = self.record.loaded.scenario.study.strength
+        if self.keys != ("strength",):
+            return None
+        return next((item for item in self.settings if item.at[0][1] == stands and item.place != self.best), None)
 
     @cached_property
     def overlaid(self) -> tuple[Shown, ...]:

@@ -13,10 +13,9 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.figures import percent
 from venue.report.page.picture import only_at
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import TAKE, Shown, Study
 from venue.report.page.strokes import SMALL, blank, percents
 
-_TAKE = "credits_per_hour"
 # Points of a typesetter.
 _LABEL_ROOM = 24.0
 # So few points are all named, however close they lie.
@@ -26,12 +25,12 @@ _FEW = 6
 def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, floor: float | None = None) -> Figure:
     """The take over another measure, both with what is known of their difference from the recommended setting."""
     figure, axes = blank(across, "credits per open hour", (SMALL[0], 3.4))
-    points = [(item.measures[measure].mean, item.measures[_TAKE].mean) for item in known]
+    points = [(item.measures[measure].mean, item.measures[TAKE].mean) for item in known]
     if len(study.keys) == 1:
         axes.plot(*zip(*points, strict=True), color=GREY, lw=0.8, alpha=0.6, zorder=1)
     bars: list[tuple[float, float, float, float]] = []
     for item, (x, earned) in zip(known, points, strict=True):
-        spans = [item.against.get(name) for name in (measure, _TAKE)]
+        spans = [item.against.get(name) for name in (measure, TAKE)]
         halves = [0.0 if found is None or math.isnan(found.low) else found.half_width for found in spans]
         bars += [(x - halves[0], earned, x + halves[0], earned), (x, earned - halves[1], x, earned + halves[1])]
         best = item.place == study.best
@@ -91,6 +90,6 @@ def _crowded(figure: Figure, axes: Axes, points: Sequence[tuple[Shown, tuple[flo
 
 
 def _foremost_of(study: Study, item: Shown) -> bool:
-    """Whether a setting is named among many: the recommended one, off, as designed, and the ends."""
-    ends = item.place in (0, len(study.settings) - 1)
-    return ends or item.place == study.best or (len(study.keys) == 1 and dict(item.at).get("strength") in (0, 1))
+    """Whether a setting is named among many: the recommended one, a fairer tie, off, as designed, and the ends."""
+    foremost = {0, len(study.settings) - 1, study.best, study.fairer_tie.place if study.fairer_tie else None}
+    return item.place in foremost or (len(study.keys) == 1 and dict(item.at).get("strength") in (0, 1))

@@ -184,8 +184,11 @@ def _rule_blocks(study: Study) -> list[Markup]:
     """What each rule does, title by title, at every setting that can be shown."""
     titles = rules.titles_of(study)
     words = (
-        "Computed exactly from the rules, without a floor. Alone: the rule by itself against no rule at all. Among "
-        "all: all rules against all but this one."
+        "Computed exactly from the rules, for newcomers who all play to the end: against each other at two seats, "
+        "else against the computer. On the floor people practise, give up and find nobody to play, so that the "
+        "figures of the machines above may differ. Alone: the rule by itself against no rule at all. Among all: all "
+        "rules against all but this one. A rule without a switch is scaled by strength like the others, unless it is "
+        "marked as not scalable."
     )
     blocks = [element("p", words)] if titles else []
     for title in titles:

@@ -13,12 +13,12 @@ from venue.report.drawing import COLOURS
 from venue.report.page.course import along, course, stations
 from venue.report.page.figures import both, half, percent
 from venue.report.page.picture import Chart
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import FAIR, TAKE, Shown, Study
 from venue.report.page.scatter import scatter
 from venue.report.page.strokes import LABEL, Line, over_settings
 from venue.study.intervals import Estimate
 
-TAKE, FAIR, RETURN = "credits_per_hour", "better_side_wins", "return_28d"
+RETURN = "return_28d"
 EMPTY = "empty_wallets"
 _MOST_REASONS = 6
 _LEAST_SHARE = 0.01
