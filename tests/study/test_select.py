@@ -190,6 +190,8 @@ def test_of_the_ties_that_are_surely_fairer_the_nearest_in_take_is_named() -> No
     unsure, less_fair = (around_it(-0.1, 1.0), around_it(0.01, 0.02)), (around_it(0.0, 1.0), around_it(-0.02, 0.005))
     assert fairer_tie({0: far, 1: near, 3: unsure, 4: less_fair}) == 1
     assert fairer_tie({3: unsure, 4: less_fair, 5: (None, None)}) is None
+    earns_less = around_it(-0.5, 0.4), around_it(0.01, 0.005)
+    assert fairer_tie({0: far, 2: earns_less}) == 0 and fairer_tie({2: earns_less}) is None
 
 
 def test_the_front_and_the_price_of_fairness() -> None:

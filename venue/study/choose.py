@@ -113,6 +113,8 @@ def _rivals(earned: NDArray[np.float64], allowed: Sequence[int], pick: int) -> t
 def fairer_tie(ties: Mapping[int, tuple[Estimate | None, Estimate | None]]) -> int | None:
     """Of rivals of the recommended setting the one nearest to it in take that is surely fairer; None if none is.
 
+    A rival whose own interval says that it earns less does not count, though those for all together may not say so.
+
     Parameters
     ----------
     ties
@@ -121,7 +123,7 @@ def fairer_tie(ties: Mapping[int, tuple[Estimate | None, Estimate | None]]) -> i
     found = [
         (take.mean, place)
         for place, (take, fair) in ties.items()
-        if take is not None and fair is not None and fair.low > 0
+        if take is not None and fair is not None and fair.low > 0 and take.high >= 0
     ]
     return max(found)[1] if found else None
 
