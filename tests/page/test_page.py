@@ -385,4 +385,4 @@ def test_titles_of_charts_tell_of_the_recommended_setting(sweep_html: str) -> No
     for beginning in ("The better side's wins", "Return within", "The better side's share", "Visits that"):
         title = next(text for text in titles if text.startswith(beginning))
         assert re.search(r" at strength 0, [\d.]+ % at 1, [\d.]+ % at 2", title), title
-    assert any(text.startswith('At strength 1 most leave with "wallet empty"') for text in titles)
+    assert any(text.startswith('At strength 1 the commonest reason to leave is "wallet empty"') for text in titles)

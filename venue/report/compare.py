@@ -84,8 +84,8 @@ def _reading(replications: int) -> str:
         return "One replication: differences without intervals, and none of them sure (~)."
     return (
         "Differences replication by replication, on the same visitors; ~ marks those whose interval reaches over "
-        "nought. Each interval is right 19 times in 20, so of 18 measures one may be called different that is not. "
-        "Runs saved: how many times more replications scenarios with visitors of their own would have taken for the "
+        "nought. Each interval is right 19 times in 20, so of 20 measures that do not differ one may be called "
+        "different. Runs saved: how many times more replications scenarios with visitors of their own would have taken for the "
         "same precision, measured here."
     )
 

@@ -140,7 +140,7 @@ def leaving_chart(study: Study) -> Chart | None:
     moved = max(reasons, key=lambda reason: np.ptp([item.left.get(reason, 0.0) for item in study.settings]))
     figures = along([(item, _alone(item.left.get(moved, 0.0))) for item in told], "share")
     finding = (
-        f'At {at.name} most leave with "{here}", {percent(at.left.get(here, 0.0))} of visits; over the {study.word}s '
+        f'At {at.name} the commonest reason to leave is "{here}", {percent(at.left.get(here, 0.0))} of visits; over the {study.word}s '
         f'what changes most is "{moved}": {figures}'
     )
     chart = over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
@@ -154,8 +154,8 @@ def _alone(value: float) -> Estimate:
 def protection_chart(study: Study) -> Chart | None:
     """Empty wallets and the largest spenders' share of the take."""
     names = {
-        "empty_wallets": "empty wallets",
-        "spend_top_tenth": "take from top tenth",
+        "empty_wallets": "empty wallets, of visits",
+        "spend_top_tenth": "from the top tenth, of the take",
         "limit_reached": "limit reached",
     }
     lines = [_line(study, label, name) for name, label in names.items() if study.ever(name) and _ends(study, name)]
