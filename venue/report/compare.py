@@ -85,8 +85,8 @@ def _reading(replications: int) -> str:
     return (
         "Differences replication by replication, on the same visitors; ~ marks those whose interval reaches over "
         "nought. Each interval is right 19 times in 20, so of 20 measures that do not differ one may be called "
-        "different. Runs saved: how many times more replications scenarios with visitors of their own would have taken for the "
-        "same precision, measured here."
+        "different. Runs saved: how many times more replications scenarios with visitors of their own would have "
+        "taken for the same precision, measured here."
     )
 
 

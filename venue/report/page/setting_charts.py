@@ -140,8 +140,8 @@ def leaving_chart(study: Study) -> Chart | None:
     moved = max(reasons, key=lambda reason: np.ptp([item.left.get(reason, 0.0) for item in study.settings]))
     figures = along([(item, _alone(item.left.get(moved, 0.0))) for item in told], "share")
     finding = (
-        f'At {at.name} the commonest reason to leave is "{here}", {percent(at.left.get(here, 0.0))} of visits; over the {study.word}s '
-        f'what changes most is "{moved}": {figures}'
+        f'At {at.name} the commonest reason to leave is "{here}", {percent(at.left.get(here, 0.0))} of visits; over '
+        f'the {study.word}s what changes most is "{moved}": {figures}'
     )
     chart = over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
     return replace(chart, note="Means over replications; their intervals were not computed.")
