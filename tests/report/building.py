@@ -140,7 +140,7 @@ def sweep_result(
 
 def blocks(text: str) -> list[list[str]]:
     """The tables in a text: runs of lines around a rule of dashes."""
-    return [part.split("\n") for part in text.split("\n\n") if re.search(r"^-{2,}", part, re.MULTILINE)]
+    return [part.split("\n") for part in text.split("\n\n") if re.search(r"^-{2,}[- ]*$", part, re.MULTILINE)]
 
 
 def columns_of(block: Sequence[str]) -> list[tuple[int, int]]:

@@ -12,6 +12,7 @@ import pytest
 import venue
 from venue.report import tables, title_tables
 from venue.report.columns import room
+from venue.report.weeks import weeks_in
 from venue.scenario.load import Loaded
 from venue.study.measures import MEASURES
 from venue.study.results import SweepResult
@@ -140,10 +141,35 @@ def with_ties(fairer: float) -> SweepResult:
 
 def test_a_tie_in_take_that_is_fairer_is_said_with_the_recommendation() -> None:
     text = " ".join(tables.sweep_tables(with_ties(0.02), 100).split())
-    assert (
-        "that hold for all together: 0.5; 1.5. Or, if fairness is to decide between ties: 0.5. The better side" in text
-    )
+    assert "those of the table): 0.5; 1.5. Or, if fairness is to decide between ties: 0.5. The better side" in text
     assert re.search(r"The better side wins 0\.72\d* ± [\d.]+ more contests in a hundred there", text)
+
+
+def test_a_take_that_still_moves_is_said_beside_its_figures() -> None:
+    run, sweep = (" ".join(text.split()) for text in (tables.run_tables(run_result(), 100),
+                                                      tables.sweep_tables(sweep_result(), 100)))  # fmt: skip
+    for text in (run, sweep):
+        assert "The take is still moving from week to week: 62.0 credits per open hour in the first week" in text
+        assert "leave more of them out: --days 84 --set study.warm_up=14." in text
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [((99, 101), (105, 107), "is still"), ((90, 110), (100, 120), "may still"), ((99, 101), (100, 102), "")],
+)
+def test_whether_a_take_has_settled(first: tuple[float, float], last: tuple[float, float], said: str) -> None:
+    rows = [
+        {
+            "week": week,
+            "warm_up": week == 1,
+            "credits_per_hour": {"mean": sum(span) / 2, "low": span[0], "high": span[1]},
+        }
+        for week, span in enumerate([(1, 2), first, last], start=1)
+    ]
+    weeks = weeks_in(rows)
+    assert weeks is not None and len(weeks.counted) == 2 and weeks.told
+    assert (weeks.moving, weeks.steady) == (said == "is still", said == "")
+    assert weeks_in(rows[:1]) is None
 
 
 def test_a_tie_that_is_no_fairer_is_not() -> None:

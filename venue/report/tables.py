@@ -8,11 +8,12 @@ from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column, decimals, interval, number, with_half
 from venue.report.heading import LONGEST_NAME, heading
 from venue.report.people_tables import people_tables
+from venue.report.weeks import longer, weeks_in
 from venue.scenario.load import Loaded
 from venue.study.choose import fairer_tie
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
-from venue.study.point import difference
+from venue.study.point import Point, difference
 from venue.study.precision import Reached
 from venue.study.results import RunResult, SweepResult, unit_of
 
@@ -95,6 +96,7 @@ def run_tables(result: RunResult, width: int = 100) -> str:
     ]
     parts += _not_told([name for name in MEASURES if name not in point.measures()], width)
     parts += precision(result.reached, width)
+    parts += _settling(loaded, point, width)
     parts.append(_machines_table(result, width))
     parts += people_tables(loaded, point, width)
     parts.append(caution(width))
@@ -111,6 +113,24 @@ def precision(reached: Sequence[Reached], width: int) -> list[str]:
             width,
         )
         for item in reached
+    ]
+
+
+def _settling(loaded: Loaded, point: Point, width: int) -> list[str]:
+    """A warning where the take has not settled within the run, or may not have; nothing where it has."""
+    found = weeks_in(point.weeks())
+    if found is None or found.steady or not found.told:
+        return []
+    study, (first, *_, last) = loaded.scenario.study, found.counted
+    what = "is still moving" if found.moving else "may still be moving, which these replications cannot tell,"
+    more = " ".join(longer(study.days, study.warm_up, study.days))
+    return [
+        paragraph(
+            f"The take {what} from week to week: {number(first.mean, 1)} credits per open hour in the first week "
+            f"counted, {number(last.mean, 1)} in the last. An interval knows nothing of that; to see what a settled "
+            f"venue takes, run more days and leave more of them out: {more}.",
+            width,
+        )
     ]
 
 
@@ -211,7 +231,7 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
     parts = [paragraph(f"Recommended: {best.name} (<): {result.best.why}.", width)]
     if result.best.rivals:
         rivals = "; ".join(result.points[place].label for place in result.best.rivals)
-        held = "by 95 % intervals that hold for all together"
+        held = "by 95 % intervals that hold for all together (wider than those of the table)"
         text = f"Not told apart from it in credits per open hour, {held}: {rivals}."
         parts += [paragraph(text, width), *_fairer_tie(result, width)]
     selection = result.selection
@@ -224,6 +244,7 @@ def recommendation(result: SweepResult, width: int = 100) -> str:
                 width,
             )
         )
+    parts += _settling(result.loaded, best, width)
     return "\n\n".join(parts)
 
 

@@ -77,14 +77,15 @@ def choose(points: Sequence[Point], floors: Floors, seed: int) -> Best:
             why = why.replace("it makes", "strength makes")
     refused = [point.label for point, ok in zip(points, allowed, strict=True) if not ok]
     if refused:
-        do = "do" if len(refused) > 1 else "does"
-        why += f" of the {word}s that keep the floors; {_listed(refused, word)} {do} not"
+        why += f" of the {word}s that keep the floors"
     elif known:
         why += f"; every {word} keeps the floors"
     kept = ", ".join(
         f"{keep.measure} {means[pick, 1 + index]:.3f} ({keep.word} {keep.bound:g})" for index, keep in enumerate(known)
     )
     why += f": {kept}{aside}" if kept else aside
+    if refused:
+        why += f"; {_listed(refused, word)} {'do' if len(refused) > 1 else 'does'} not keep them"
     if rows.shape[2] == 1:
         return Best(best.strength, None, why + "; one replication cannot say how sure this is", pick)
     draws = draw_means(rows, seed)

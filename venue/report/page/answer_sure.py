@@ -11,7 +11,7 @@ from venue.report.page.figures import difference, half, shown
 from venue.report.page.markup import Content, element
 from venue.report.page.reading import FAIR, TAKE, Shown, Study
 from venue.report.page.setting_charts import RETURN
-from venue.report.page.weeks import weeks_of
+from venue.report.weeks import weeks_in
 from venue.study.intervals import Estimate
 
 SURE = 0.9
@@ -134,7 +134,7 @@ def _tie(study: Study, item: Shown) -> Content:
 
 def still_moving(item: Shown) -> Content:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    weeks = weeks_of(item)
+    weeks = weeks_in(item.weeks)
     if weeks is None or weeks.steady or not weeks.told:
         return None
     course = (f": {shown(weeks.counted[0])} credits per open hour in the first week counted, "

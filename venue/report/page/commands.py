@@ -9,6 +9,7 @@ from typing import Any
 from venue.report.folder import SCENARIO
 from venue.report.page.reading import Study
 from venue.report.page.record import Record
+from venue.report.weeks import longer as more_days
 from venue.study.point import Place, Value, value_of
 from venue.units import plain
 
@@ -122,10 +123,7 @@ def surer(study: Study, settings: Sequence[Place]) -> str:
 def longer(study: Study) -> str:
     """The same study over twice the days, with twice as many of them left out where the scenario's own days allow."""
     result = study.record.result
-    size, warm_up = ["--days", str(2 * int(result["days"]))], 2 * max(int(result["warm_up"]), 7)
-    # Changes to a scenario are checked before --days is.
-    if warm_up < study.record.loaded.scenario.study.days:
-        size += ["--set", f"study.warm_up={warm_up}"]
+    size = more_days(int(result["days"]), int(result["warm_up"]), study.record.loaded.scenario.study.days)
     words = swept(study, [item.at for item in study.settings]) if study.record.kind == "sweep" else _strength(result)
     return _line([study.record.kind, source(study.record), *words, *size])
 

@@ -23,7 +23,7 @@ from venue.report.page.figures import percent, shown
 from venue.report.page.picture import Chart, ghost_at, only_at
 from venue.report.page.reading import Offer, Shown, Study, estimate_of
 from venue.report.page.strokes import LABEL, band, blank, percents
-from venue.report.page.weeks import Weeks, weeks_of
+from venue.report.weeks import Weeks, weeks_in
 from venue.study.intervals import Estimate
 
 _MOST_LINES = 5
@@ -260,7 +260,7 @@ def _name_weeks(axes: Axes, weeks: Sequence[int]) -> None:
 
 def steady_chart(study: Study) -> Chart | None:
     """The take week by week: whether the warm-up that is left out was long enough."""
-    found = {item.place: weeks for item in study.overlaid if (weeks := weeks_of(item)) is not None}
+    found = {item.place: weeks for item in study.overlaid if (weeks := weeks_in(item.weeks)) is not None}
     if not found:
         return None
     figure, axes = blank("week of the run", "credits per open hour")

@@ -61,6 +61,12 @@ class Shown:
     plain: Mapping[str, Any] = field(repr=False)
 
     @property
+    def weeks(self) -> Sequence[Mapping[str, Any]]:
+        """Its weeks, as results have them; empty where they do not."""
+        found: Sequence[Mapping[str, Any]] = self.plain.get("weeks") or ()
+        return found
+
+    @property
     def label(self) -> str:
         """Its values, as `0.5` or `3, 0.5`."""
         return ", ".join(value_of(value) for _, value in self.at)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from venue.report.page.reading import Shown, estimate_of
 from venue.study.intervals import Estimate
 
 # Invented: a change of the take that nobody would call a change.
@@ -43,8 +43,21 @@ class Weeks:
         return not any(math.isnan(item.low) for item in (self.counted[0], self.counted[-1]))
 
 
-def weeks_of(item: Shown) -> Weeks | None:
-    """The weeks of a setting; None where results tell fewer than two."""
-    rows = item.plain.get("weeks") or ()
-    take = [(float(row["week"]), found) for row in rows if (found := estimate_of(row.get("credits_per_hour")))]
+def weeks_in(rows: Sequence[Mapping[str, Any]]) -> Weeks | None:
+    """The weeks of a setting from results as plain data; None where they tell fewer than two."""
+    take = [
+        (float(row["week"]), _estimate(row["credits_per_hour"])) for row in rows if row.get("credits_per_hour")
+    ]  # fmt: skip
     return Weeks(take, [float(row["week"]) for row in rows if row.get("warm_up")]) if len(take) > 1 else None
+
+
+def longer(days: int, warm_up: int, own_days: int) -> list[str]:
+    """Options for a run of twice the days, with twice as many of them left out where the scenario's own days allow."""
+    more = 2 * max(warm_up, 7)
+    # Changes to a scenario are checked before --days is.
+    return ["--days", str(2 * days), *(["--set", f"study.warm_up={more}"] if more < own_days else [])]
+
+
+def _estimate(item: Mapping[str, Any]) -> Estimate:
+    low, high = (math.nan if item.get(key) is None else float(item[key]) for key in ("low", "high"))
+    return Estimate(float(item["mean"]), low, high, 1 if math.isnan(low) else 2)
