@@ -166,10 +166,15 @@ def test_whether_a_take_has_settled(first: tuple[float, float], last: tuple[floa
         }
         for week, span in enumerate([(1, 2), first, last], start=1)
     ]
-    weeks = weeks_in(rows)
+    weeks = weeks_in(rows, days=21)
     assert weeks is not None and len(weeks.counted) == 2 and weeks.told
     assert (weeks.moving, weeks.steady) == (said == "is still", said == "")
-    assert weeks_in(rows[:1]) is None
+    assert weeks_in(rows[:1], days=21) is None
+    # A last week that is cut short does not count.
+    rows.append({"week": 4, "warm_up": False, "credits_per_hour": {"mean": 1.0, "low": 0.9, "high": 1.1}})
+    assert weeks_in(rows, days=27) == weeks
+    cut = weeks_in(rows, days=28)
+    assert cut is not None and cut.moving
 
 
 def test_a_tie_that_is_no_fairer_is_not() -> None:

@@ -118,10 +118,11 @@ def precision(reached: Sequence[Reached], width: int) -> list[str]:
 
 def _settling(loaded: Loaded, point: Point, width: int) -> list[str]:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    found = weeks_in(point.weeks())
+    study = loaded.scenario.study
+    found = weeks_in(point.weeks(), study.days)
     if found is None or found.steady or not found.told:
         return []
-    study, (first, *_, last) = loaded.scenario.study, found.counted
+    first, last = found.counted[0], found.counted[-1]
     what = "is still moving" if found.moving else "may still be moving, which these replications cannot tell,"
     more = " ".join(longer(study.days, study.warm_up, study.days))
     return [

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from venue.study.intervals import Estimate
+from venue.study.intervals import Estimate, estimate_of
 
 # Invented: a change of the take that nobody would call a change.
 _STEADY = 0.05
@@ -43,12 +43,14 @@ class Weeks:
         return not any(math.isnan(item.low) for item in (self.counted[0], self.counted[-1]))
 
 
-def weeks_in(rows: Sequence[Mapping[str, Any]]) -> Weeks | None:
-    """The weeks of a setting from results as plain data; None where they tell fewer than two."""
-    take = [
-        (float(row["week"]), _estimate(row["credits_per_hour"])) for row in rows if row.get("credits_per_hour")
-    ]  # fmt: skip
-    return Weeks(take, [float(row["week"]) for row in rows if row.get("warm_up")]) if len(take) > 1 else None
+def weeks_in(rows: Sequence[Mapping[str, Any]], days: int) -> Weeks | None:
+    """The whole weeks of a setting from results as plain data; None where they tell fewer than two.
+
+    What is left of a week at the end of the run is left out: days of the week differ, so that it would tell of them.
+    """
+    whole = [row for row in rows if 7 * row["week"] <= days]
+    take = [(float(row["week"]), found) for row in whole if (found := estimate_of(row.get("credits_per_hour")))]
+    return Weeks(take, [float(row["week"]) for row in whole if row.get("warm_up")]) if len(take) > 1 else None
 
 
 def longer(days: int, warm_up: int, own_days: int) -> list[str]:
@@ -56,8 +58,3 @@ def longer(days: int, warm_up: int, own_days: int) -> list[str]:
     more = 2 * max(warm_up, 7)
     # Changes to a scenario are checked before --days is.
     return ["--days", str(2 * days), *(["--set", f"study.warm_up={more}"] if more < own_days else [])]
-
-
-def _estimate(item: Mapping[str, Any]) -> Estimate:
-    low, high = (math.nan if item.get(key) is None else float(item[key]) for key in ("low", "high"))
-    return Estimate(float(item["mean"]), low, high, 1 if math.isnan(low) else 2)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy import special
@@ -26,9 +27,27 @@ class Estimate:
         """Half the length of the interval."""
         return (self.high - self.low) / 2
 
+    @property
+    def turned(self) -> Estimate:
+        """A difference seen from the other side."""
+        return Estimate(-self.mean, -self.high, -self.low, self.replications)
+
     def to_dict(self) -> dict[str, float | None]:
         """Mean, low and high as plain data; what is not known is None, since JSON has no other word for it."""
         return {name: finite_or_none(getattr(self, name)) for name in ("mean", "low", "high")}
+
+
+def estimate_of(item: Any) -> Estimate | None:
+    """An estimate read back from plain data, or a bare figure without an interval; None where there is none.
+
+    How many replications there were is not kept: 2 stands for several.
+    """
+    if item is None or (isinstance(item, Mapping) and item.get("mean") is None):
+        return None
+    if isinstance(item, int | float):
+        return Estimate(float(item), math.nan, math.nan, 1)
+    low, high = (math.nan if item.get(key) is None else float(item[key]) for key in ("low", "high"))
+    return Estimate(float(item["mean"]), low, high, 1 if math.isnan(low) else 2)
 
 
 def finite_or_none(value: float) -> float | None:

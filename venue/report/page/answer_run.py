@@ -51,7 +51,7 @@ def run_answer(study: Study) -> Answer:
         )
     elif fair is not None:
         sentences.append(["The better side wins ", *with_span(fair, "share", " of contests"), "."])
-    moving, longer = still_moving(item), run_longer(study, item)
+    moving, longer = still_moving(study, item), run_longer(study, item)
     sweep = ["To find the strength to run at: ", command(f"venue sweep {commands.source(study.record)}")]
     return Answer(question, sentences, {
         **({"How sure": [moving]} if moving else {}),

@@ -11,7 +11,6 @@ from venue.report.page.figures import difference, half, shown
 from venue.report.page.markup import Content, element
 from venue.report.page.reading import FAIR, TAKE, Shown, Study
 from venue.report.page.setting_charts import RETURN
-from venue.report.weeks import weeks_in
 from venue.study.intervals import Estimate
 
 SURE = 0.9
@@ -62,7 +61,7 @@ def how_sure(study: Study, best: Shown) -> list[Content]:
     stands = _as_it_stands(study)
     parts += [stands] if stands else []
     parts += [_tie(study, item) for item in _better(rivals)]
-    moving = still_moving(best)
+    moving = still_moving(study, best)
     parts += [moving] if moving else []
     return [*parts, *([two_kinds(study)] if any(item.against for item in study.settings) else []), _method(study)]
 
@@ -72,17 +71,13 @@ def _as_it_stands(study: Study) -> Content:
     item = study.as_it_stands
     if item is None or TAKE not in item.against or math.isnan(item.against[TAKE].low):
         return None
-    take, fair = _turned(item.against[TAKE]), item.against.get(FAIR)
+    take, fair = item.against[TAKE].turned, item.against.get(FAIR)
     sure = take.low > 0 or take.high < 0
     parts: list[Content] = ["From ", element("strong", item.label), ", where the scenario stands, the take changes by ",
                             difference(take), " credits per open hour", "" if sure else ": no sure change"]  # fmt: skip
     if fair is not None:
-        parts += ["; the better side's share of wins by ", difference(_turned(fair), "share")]
+        parts += ["; the better side's share of wins by ", difference(fair.turned, "share")]
     return [*parts, "."]
-
-
-def _turned(change: Estimate) -> Estimate:
-    return Estimate(-change.mean, -change.high, -change.low, change.replications)
 
 
 def two_kinds(study: Study) -> str:
@@ -132,9 +127,9 @@ def _tie(study: Study, item: Shown) -> Content:
             difference(item.against[TAKE]), " credits per open hour), and ", *gains, "."]  # fmt: skip
 
 
-def still_moving(item: Shown) -> Content:
+def still_moving(study: Study, item: Shown) -> Content:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    weeks = weeks_in(item.weeks)
+    weeks = study.weeks(item)
     if weeks is None or weeks.steady or not weeks.told:
         return None
     course = (f": {shown(weeks.counted[0])} credits per open hour in the first week counted, "
@@ -148,7 +143,7 @@ def still_moving(item: Shown) -> Content:
 
 def run_longer(study: Study, item: Shown) -> Content:
     """What to do about a take that has not settled; nothing where it has."""
-    if not still_moving(item):
+    if not still_moving(study, item):
         return None
     return ["To see what a settled venue takes, run more days: ",
             command(commands.longer(study))]  # fmt: skip

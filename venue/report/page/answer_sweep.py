@@ -109,7 +109,7 @@ def _cost(study: Study, best: Shown) -> list[Content]:
         items.append([figure(edge, "share"), " is left of the edge that skill gives unaided."])
     change = None if base is None else base.against.get(TAKE)
     if change is not None:
-        more = _turned(change)
+        more = change.turned
         bought = "What is bought with it" if more.low > 0 else "It is not sure that anything is bought with it"
         items.append([f"{bought}: ", difference(more), " credits per open hour", *_kept(study, base), "."])
     bound = study.record.result.get("floors", {}).get(FAIR)
@@ -134,13 +134,8 @@ def _wins(study: Study, best: Shown, fair: Estimate, base: Shown | None) -> list
         parts += ["; ", label, " it wins ", figure(there, "share")]
         change = base.against.get(FAIR)
         if change is not None:
-            parts += [", a difference of ", difference(_turned(change), "share")]
+            parts += [", a difference of ", difference(change.turned, "share")]
     return [*parts, "."]
-
-
-def _turned(change: Estimate) -> Estimate:
-    """A difference seen from the other side."""
-    return Estimate(-change.mean, -change.high, -change.low, change.replications)
 
 
 def _kept(study: Study, base: Shown | None) -> list[Content]:
@@ -148,7 +143,7 @@ def _kept(study: Study, base: Shown | None) -> list[Content]:
     change = None if base is None else base.against.get(_MARGIN)
     if change is None:
         return []
-    return [", and ", difference(_turned(change)), f" {study.unit(_MARGIN)} left to the operator"]
+    return [", and ", difference(change.turned), f" {study.unit(_MARGIN)} left to the operator"]
 
 
 def _price(study: Study, best: Shown) -> Content:

@@ -110,7 +110,7 @@ def people(study: Study, best: Shown) -> list[Content]:
         line: list[Content] = [element("strong", figure(item, "share")), f" of {text}"]
         change = None if base is None else base.against.get(measure)
         if change is not None and base is not None:
-            moved = Estimate(-change.mean, -change.high, -change.low, change.replications)
+            moved = change.turned
             sure = math.isnan(moved.low) or moved.low > 0 or moved.high < 0
             off = "catch-up off" if dict(base.at).get("strength") == 0 else setting_name(study, base, short=True)
             line += [" (", difference(moved, "share"), " against ", off, "" if sure else ": no sure change", ")"]

@@ -21,10 +21,10 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends
 from venue.report.page.figures import percent, shown
 from venue.report.page.picture import Chart, ghost_at, only_at
-from venue.report.page.reading import Offer, Shown, Study, estimate_of
+from venue.report.page.reading import Offer, Shown, Study
 from venue.report.page.strokes import LABEL, band, blank, percents
-from venue.report.weeks import Weeks, weeks_in
-from venue.study.intervals import Estimate
+from venue.report.weeks import Weeks
+from venue.study.intervals import Estimate, estimate_of
 
 _MOST_LINES = 5
 _MOST_COHORTS = 5
@@ -260,7 +260,7 @@ def _name_weeks(axes: Axes, weeks: Sequence[int]) -> None:
 
 def steady_chart(study: Study) -> Chart | None:
     """The take week by week: whether the warm-up that is left out was long enough."""
-    found = {item.place: weeks for item in study.overlaid if (weeks := weeks_in(item.weeks)) is not None}
+    found = {item.place: weeks for item in study.overlaid if (weeks := study.weeks(item)) is not None}
     if not found:
         return None
     figure, axes = blank("week of the run", "credits per open hour")

@@ -14,9 +14,10 @@ from typing import Any
 
 from venue.errors import InputError
 from venue.report.page.record import Record
+from venue.report.weeks import Weeks, weeks_in
 from venue.scenario.load import unit_of_key
 from venue.study.choose import fairer_tie
-from venue.study.intervals import Estimate
+from venue.study.intervals import Estimate, estimate_of
 from venue.study.measures import MEASURES
 from venue.study.point import Place, value_of
 
@@ -59,12 +60,6 @@ class Shown:
     hours: Mapping[str, Sequence[float]]
     offers: Mapping[str, Sequence[Offer]]
     plain: Mapping[str, Any] = field(repr=False)
-
-    @property
-    def weeks(self) -> Sequence[Mapping[str, Any]]:
-        """Its weeks, as results have them; empty where they do not."""
-        found: Sequence[Mapping[str, Any]] = self.plain.get("weeks") or ()
-        return found
 
     @property
     def label(self) -> str:
@@ -151,6 +146,10 @@ class Study:
         """Settings that charts lay over one another: all, or so many as can be told apart."""
         step = max(1, math.ceil(len(self.settings) / _MOST_OVERLAID))
         return tuple(item for item in self.settings if item.place % step == 0 or item.place == self.first_shown.place)
+
+    def weeks(self, item: Shown) -> Weeks | None:
+        """The take of a setting week by week; None where results do not tell."""
+        return weeks_in(item.plain.get("weeks") or (), int(self.record.result.get("days", 0)))
 
     def ever(self, measure: str) -> bool:
         """Whether a measure is anything but nought at any setting."""
@@ -247,13 +246,3 @@ def estimates_of(found: Mapping[str, Any]) -> dict[str, Estimate]:
     """Measures by name, those that could be told."""
     read = {name: estimate_of(item) for name, item in found.items()}
     return {name: item for name, item in read.items() if item is not None}
-
-
-def estimate_of(item: Any) -> Estimate | None:
-    """A figure with its interval; None where there is none."""
-    if item is None or (isinstance(item, Mapping) and item.get("mean") is None):
-        return None
-    if isinstance(item, int | float):
-        return Estimate(float(item), math.nan, math.nan, 1)
-    low, high = (math.nan if item.get(key) is None else float(item[key]) for key in ("low", "high"))
-    return Estimate(float(item["mean"]), low, high, 1 if math.isnan(low) else 2)
