@@ -26,12 +26,12 @@ from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
 from venue.study.floors import keeps_of
-from venue.study.onlooker import Onlooker, Progress, Told
+from venue.study.observer import Observer, Progress, Told
 from venue.study.precision import CEILING, Goal, precisions_of
+from venue.study.ranking_selection import Assurance
 from venue.study.results import RunResult, SweepResult
-from venue.study.select import Assurance
 from venue.study.sensitivity import Plan, SensitivityResult
-from venue.study.series import Means
+from venue.study.series import Execution
 from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
 
@@ -72,7 +72,7 @@ def run(
     cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | bool | None = None,
+    progress: Progress | Observer | bool | None = None,
     only: int | None = None,
 ) -> RunResult:
     """Run a venue at one catch-up strength.
@@ -123,7 +123,7 @@ def sweep(
     cluster: str | None = None,
     rows: bool = False,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | bool | None = None,
+    progress: Progress | Observer | bool | None = None,
 ) -> SweepResult:
     """Run a venue in several settings on the same visitors, and recommend one.
 
@@ -165,7 +165,7 @@ def compare(
     workers: int = 1,
     cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | bool | None = None,
+    progress: Progress | Observer | bool | None = None,
 ) -> CompareResult:
     """Run scenarios on the same visitors; differences from the first, for every measure, with paired intervals.
 
@@ -207,7 +207,7 @@ def sensitivity(
     workers: int = 1,
     cluster: str | None = None,
     store: str | Path | None = None,
-    progress: Progress | Onlooker | bool | None = None,
+    progress: Progress | Observer | bool | None = None,
 ) -> SensitivityResult:
     """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
 
@@ -292,20 +292,20 @@ def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:
 
 
 def _means(
-    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Onlooker | bool | None
-) -> Means:
+    workers: int, cluster: str | None, rows: bool, store: str | Path | None, progress: Progress | Observer | bool | None
+) -> Execution:
     if workers < 1:
         raise InputError(f"workers = {workers}: must be at least 1; leave it out for one process")
     if cluster is not None and workers != 1:
         raise InputError(f"workers = {workers}: a cluster has its own; leave out workers or cluster")
-    return Means(workers, rows, None if store is None else Path(store), _onlooker(progress), cluster)
+    return Execution(workers, rows, None if store is None else Path(store), _onlooker(progress), cluster)
 
 
-def _onlooker(progress: Progress | Onlooker | bool | None) -> Onlooker:
-    if isinstance(progress, Onlooker):
+def _onlooker(progress: Progress | Observer | bool | None) -> Observer:
+    if isinstance(progress, Observer):
         return progress
     if not isinstance(progress, bool):
-        return Onlooker() if progress is None else Told(progress)
+        return Observer() if progress is None else Told(progress)
     from venue.cli.progress import bar
 
-    return bar("replications") if progress else Onlooker()
+    return bar("replications") if progress else Observer()

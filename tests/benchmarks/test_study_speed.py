@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 import venue
+from venue.study.codec import checksum, packed
 from venue.study.compare import variance_ratio
-from venue.study.keeping import checksum, packed
 from venue.study.replicate import Task, forget_solved
 from venue.study.store import Store
 

@@ -9,7 +9,7 @@ import pytest
 from venue.cli.main import cli
 from venue.cli.narrow import folded
 from venue.report.columns import room
-from venue.report.two_lines import in_two_lines
+from venue.report.stacked_table import in_two_lines
 
 from .building import ROOT, Shell
 

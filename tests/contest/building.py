@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.chain import Chain
-from venue.contest.course import Courses, courses
 from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
 from venue.contest.setting import Setting
+from venue.contest.trajectory import Courses, courses
 from venue.scenario.title import Title
 
 Array = NDArray[np.float64]

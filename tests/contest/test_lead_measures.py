@@ -13,7 +13,7 @@ from scipy import stats
 from venue.contest.chain import Chain
 from venue.contest.results import MatchUps
 from venue.contest.setting import Setting
-from venue.contest.unfolded import unfold
+from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
 from .building import (

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from venue.contest.automaton import Automaton
 from venue.contest.chain import Chain
-from venue.contest.modes import Automaton
+from venue.contest.clock_segments import period_stretches
 from venue.contest.setting import Setting
-from venue.contest.stretches import period_stretches
 from venue.contest.table import ContestTable
 from venue.scenario.title import Title
 
@@ -59,12 +59,12 @@ def test_modes_are_those_that_play_can_reach(title: Title, setting: Setting, mod
 
 
 def mean_wait(title: Title, after: int) -> float:
-    """Mean number of side A's attempts until it has missed `after` times in a row, from the chain's own jumps.
+    """Mean number of side A's attempts until it has missed `after` times in a row, from the chain's own transitions.
 
     Solved on the chain's modes: a success sends the count back to nought, a miss on by one.
     """
     chain = Chain(title, Setting())
-    jumps = chain.jumps(period_stretches(title, 0)[0]).dense()
+    transitions = chain.transitions(period_stretches(title, 0)[0]).dense()
     size = len(chain.margins)
     modes = chain.automaton.modes
     begin = [index for index, mode in enumerate(modes) if mode.holder == 0 and mode.missed[1] == 0]
@@ -72,7 +72,7 @@ def mean_wait(title: Title, after: int) -> float:
     step = np.zeros((after, after))
     for index, count in zip(begin, counts, strict=True):
         if count < after:
-            row = jumps[index * size + chain.zero].reshape(len(modes), size).sum(axis=1)
+            row = transitions[index * size + chain.zero].reshape(len(modes), size).sum(axis=1)
             for to, chance in enumerate(row):
                 if modes[to].missed[0] < after:
                     step[count, modes[to].missed[0]] += chance

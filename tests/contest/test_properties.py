@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from venue.contest.chain import Chain
+from venue.contest.clock_segments import period_stretches
 from venue.contest.results import better_side
 from venue.contest.setting import Setting
-from venue.contest.stretches import period_stretches
 from venue.scenario.title import Title
 
 from .building import (
@@ -102,7 +102,7 @@ def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:
     period = title.periods - 1
     steps = np.eye(chain.modes * len(chain.margins))
     for stretch in period_stretches(title, period):
-        jump = chain.jumps(stretch).dense()
+        jump = chain.transitions(stretch).dense()
         for _ in range(stretch.seconds):
             steps = steps @ ((1.0 - 1.0 / title.mean_attack) * np.eye(len(jump)) + jump / title.mean_attack)
     by_seconds = chain.out_of_modes(chain.into_modes(period, np.eye(len(chain.start))) @ steps)
@@ -171,7 +171,7 @@ def test_points_owed_when_the_scorer_keeps_the_attack() -> None:
     for stretch in period_stretches(title, 0):
         for _ in range(stretch.seconds):
             here += share.reshape(2, -1).sum(axis=1)
-            share = share @ chain.jumps(stretch).dense() / 3 + share * 2 / 3
+            share = share @ chain.transitions(stretch).dense() / 3 + share * 2 / 3
     assert here.sum() == pytest.approx(40.0)
     check_owed(title, 0.2, here)
     with pytest.raises(AssertionError):

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from venue.contest.effective import bands, by_margin, rates
 from venue.contest.forms import solve, unaided
+from venue.contest.realised_rates import bands, by_margin, rates
 from venue.contest.results import Field, MatchUps, field
 from venue.contest.setting import Setting
-from venue.contest.unfolded import unfold
+from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
 from .building import MIXED, MIXED_OPEN, Array, follow, open_title, points_title, pull, race_title, turns_title

@@ -16,9 +16,9 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
+from venue.contest.clock_segments import period_stretches
 from venue.contest.setting import Setting
-from venue.contest.stretches import period_stretches
-from venue.contest.unfolded import unfold
+from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
 from .building import after_period, follow, mean_of, pull, race_title, variance_of
@@ -160,7 +160,7 @@ def test_pace_never_turns_back() -> None:
     paces = chain.builder.pace(title.rules, 10.0, 0).chance
     assert (paces.min(), paces.max()) == (0.0, 2.0)
     stretch = period_stretches(title, 0)[0]
-    assert chain.jumps(stretch).dense().sum(axis=1) == pytest.approx(1.0, abs=1e-12)
+    assert chain.transitions(stretch).dense().sum(axis=1) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_a_lead_is_the_safer_the_later() -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from venue.contest.forms import solve
 from venue.contest.setting import Setting
-from venue.contest.unfolded import Unfolded, unfold
+from venue.contest.win_probability import Unfolded, unfold
 from venue.scenario.title import Title
 
 from .building import Array, lasting, open_title, points_title, pull

@@ -8,7 +8,7 @@ from scipy import stats
 
 from venue.contest.first_to import FirstTo
 from venue.contest.setting import Setting
-from venue.contest.unfolded import unfold
+from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
 from .building import assert_closed, assert_prints, points_title

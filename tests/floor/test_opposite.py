@@ -14,8 +14,8 @@ import pytest
 from venue.contest.table import TitleTables
 from venue.floor.group import Group
 from venue.floor.run import Floor
-from venue.players.person import Person
 from venue.streams import Streams
+from venue.visitors.person import Person
 
 from .demos import NAMES, demo
 from .textbook import Run, assert_close, assert_simulated, run, textbook, walk

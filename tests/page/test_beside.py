@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from venue.report.page.beside import Beside
+from venue.report.page.background import Beside
 
 
 def test_what_is_sent_back_is_what_was_worked_out() -> None:

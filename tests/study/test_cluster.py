@@ -18,10 +18,10 @@ from venue.study import address as address_module
 from venue.study import cluster as cluster_module
 from venue.study.address import check_address
 from venue.study.cluster import Cluster
-from venue.study.onlooker import Onlooker
+from venue.study.observer import Observer
 from venue.study.remote import carry_out, identity, sent
 from venue.study.results import SweepResult
-from venue.study.work import Deaths, Here
+from venue.study.work import Deaths, SerialExecutor
 
 from ..cli.building import process
 from ..docs.blocks import ROOT
@@ -31,7 +31,7 @@ from .test_workers import carried_out, check_same, check_same_replications, smal
 STRENGTHS = (0.0, 1.0)
 
 
-class Listener(Onlooker):
+class Listener(Observer):
     """Hears what is said, and does something after so many replications."""
 
     def __init__(self, at: int = -1, act: object = None) -> None:
@@ -138,7 +138,7 @@ def test_nothing_of_it_is_imported_unless_asked_for() -> None:
 def test_work_for_another_program_is_not_done() -> None:
     parcel = sent(works()[0])
     replication, failure = carry_out(identity(), True, parcel)
-    expected = carried_out(Here(keep_rows=True), works()[:1])
+    expected = carried_out(SerialExecutor(keep_rows=True), works()[:1])
     assert not failure and not isinstance(replication, str)
     check_same_replications(list(expected.values()), [replication])  # type: ignore[list-item]
     assert carry_out("another program", True, parcel) == identity()
@@ -295,7 +295,7 @@ def test_ctrl_c_leaves_the_workers_as_they_were(pair: LoopbackCluster, tmp_path:
     assert (caught.value.kept, caught.value.total) == (2, 12)  # type: ignore[attr-defined]
     assert all(worker.poll() is None for worker in pair.workers)
     whole = Cluster(pair.address, keep_rows=True)
-    expected = carried_out(Here(keep_rows=True), works())
+    expected = carried_out(SerialExecutor(keep_rows=True), works())
     found = carried_out(whole, works())  # type: ignore[arg-type]
     check_same_replications(list(expected.values()), [found[key] for key in expected])
 

@@ -16,7 +16,7 @@ from venue.study.measures import MEASURES, Measured
 from venue.study.point import Point
 from venue.study.precision import Precision, Reached, count_for, gather, precisions_of
 from venue.study.replicate import Replication, Task
-from venue.study.series import Means, Series, Variant
+from venue.study.series import Execution, Series, Variant
 from venue.study.work import Executor, Outcome, Work
 
 from ..floor.textbook import textbook
@@ -62,7 +62,7 @@ def test_the_formula_is_the_first_count_that_will_do() -> None:
 
 
 @dataclass(frozen=True)
-class Drawn(Means):
+class Drawn(Execution):
     """Stands in for the floor: replications whose take is normal with a known mean."""
 
     seed: int = 1

@@ -11,10 +11,10 @@ import pytest
 from scipy import stats
 
 import venue
-from venue.players.perception import naive_chance
 from venue.report.frames import row_frames
 from venue.study.by_margin import OffersAt, band_of, gathered
 from venue.study.results import RunResult
+from venue.visitors.perception import naive_chance
 
 from ..floor.demos import FOLDER
 from ..floor.textbook import Run, assert_close, assert_simulated, run, textbook, walk

@@ -21,8 +21,8 @@ import venue
 from venue.errors import InputError, RunError
 from venue.scenario.scenario import Scenario
 from venue.study import store as store_module
-from venue.study.keeping import key_of, packed, unpacked
-from venue.study.onlooker import Onlooker
+from venue.study.codec import key_of, packed, unpacked
+from venue.study.observer import Observer
 from venue.study.replicate import Bench, Replication, Task
 from venue.study.results import SweepResult
 from venue.study.store import Store
@@ -101,13 +101,13 @@ def test_a_key_is_all_that_numbers_depend_on(monkeypatch: pytest.MonkeyPatch) ->
     assert len({key, *(key_of(item.scenario) for item in other)}) == 6
     turned = base.scenario.model_copy(update={"machines": dict(reversed(base.scenario.machines.items()))})
     assert key_of(turned) != key
-    monkeypatch.setattr("venue.study.keeping.fingerprint", lambda: "another program")
+    monkeypatch.setattr("venue.study.codec.fingerprint", lambda: "another program")
     assert key_of(base.scenario) != key
 
 
 def test_another_program_is_not_served_old_numbers(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     swept(path)
-    monkeypatch.setattr("venue.study.keeping.fingerprint", lambda: "another program")
+    monkeypatch.setattr("venue.study.codec.fingerprint", lambda: "another program")
     counted: list[tuple[int, int]] = []
     swept(path, progress=lambda done, total: counted.append((done, total)))
     assert counted[0] == (1, 6)
@@ -175,7 +175,7 @@ def test_an_interrupt_says_what_is_kept(path: Path) -> None:
     assert (caught.value.kept, caught.value.total, caught.value.store) == (4, 6, str(path))  # type: ignore[attr-defined]
     begun: list[int] = []
 
-    class Beginning(Onlooker):
+    class Beginning(Observer):
         def begun(self, kept: int, total: int) -> None:
             begun.append(kept)
 
@@ -261,7 +261,7 @@ def test_a_truncated_store_is_set_aside_and_begun_anew(path: Path, share: float)
         file.truncate(int(size * share))
     told: list[str] = []
 
-    class Listening(Onlooker):
+    class Listening(Observer):
         def noted(self, text: str) -> None:
             told.append(text)
 

@@ -24,8 +24,8 @@ from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
 from venue.study.replicate import Bench, Replication, _solved, forget_solved
 from venue.study.results import SweepResult
-from venue.study.work import Executor, Here, Outcome, Work, attempt
-from venue.study.workers import Processes
+from venue.study.work import Executor, Outcome, SerialExecutor, Work, attempt
+from venue.study.workers import ProcessExecutor
 
 from ..floor.textbook import over, textbook, walk
 from .test_common_numbers import LIVELY
@@ -102,27 +102,27 @@ def carried_out(executor: Executor, todo: list[Work]) -> dict[tuple[int, int], R
 
 
 def test_order_of_the_work_changes_nothing() -> None:
-    expected = carried_out(Here(keep_rows=True), works())
+    expected = carried_out(SerialExecutor(keep_rows=True), works())
     shuffled = works()
     Random(1).shuffle(shuffled)
     assert [work.number for work in shuffled] != [work.number for work in works()]
-    found = carried_out(Here(keep_rows=True), shuffled)
+    found = carried_out(SerialExecutor(keep_rows=True), shuffled)
     check_same_replications(list(expected.values()), [found[key] for key in expected])
     # One alone is what it was among others.
-    alone = carried_out(Here(keep_rows=True), [works()[4]])
+    alone = carried_out(SerialExecutor(keep_rows=True), [works()[4]])
     check_same_replications([expected[1, 1]], list(alone.values()))
 
 
 def test_control_replications_mixed_up() -> None:
-    first, second = carried_out(Here(keep_rows=True), works()[3:5]).values()
+    first, second = carried_out(SerialExecutor(keep_rows=True), works()[3:5]).values()
     with pytest.raises(AssertionError):
         check_same_replications([first], [Replication(first.task, second.measured, second.accounts, 0.0)])
 
 
 @pytest.mark.parametrize("deaths", [1, 2])
 def test_a_worker_that_dies_is_replaced_and_its_replication_run_again(deaths: int) -> None:
-    expected = carried_out(Here(keep_rows=True), works())
-    executor = Processes(2, keep_rows=True)
+    expected = carried_out(SerialExecutor(keep_rows=True), works())
+    executor = ProcessExecutor(2, keep_rows=True)
     before = set(multiprocessing.active_children())
     found = {}
     for outcome in executor.run(works()):

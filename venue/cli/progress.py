@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from venue.errors import one_line
-from venue.study.onlooker import Onlooker
+from venue.study.observer import Observer
 from venue.units import HOUR, MINUTE
 
 _BAR = 30
@@ -21,7 +21,7 @@ _PATIENCE = 1.0
 _EVERY = 0.2
 
 
-class ProgressBar(Onlooker):
+class ProgressBar(Observer):
     """Draws done, total, time left and the precision reached on stderr, one bar for a study.
 
     Silent when told to be, and when stderr is no terminal.

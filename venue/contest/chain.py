@@ -1,8 +1,8 @@
 """The contest against the clock as an exact Markov chain, one step a second; a race is one too.
 
-Each second the attack is resolved with hazard q = 1 / mean attack; what then happens is one row of the jump matrix R
-(`jumps`), so a step is P = (1 - q) I + q R. A stretch of n equal steps is a power of P (`powers`); a period is the
-product of its stretches. `docs/model.md` has every equation.
+Each second the attack is resolved with hazard q = 1 / mean attack; what then happens is one row of the matrix R
+(`transitions`), so a step is P = (1 - q) I + q R. A stretch of n equal steps is a power
+of P (`repeated_steps`), and a period the product of its stretches. `docs/model.md` has every equation.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from functools import cached_property
 import numpy as np
 from scipy import sparse
 
-from venue.contest.board import MarginBoard
+from venue.contest.automaton import Automaton, Mode
+from venue.contest.clock_segments import Stretch, period_stretches
 from venue.contest.effects import Array
-from venue.contest.jumps import Chances, Jumps, with_skill
-from venue.contest.modes import Automaton, Mode
-from venue.contest.powers import DensePowers, SparseSteps, Steps
+from venue.contest.repeated_steps import DensePowers, SparseSteps, Steps
+from venue.contest.scoreboard import MarginBoard
 from venue.contest.setting import Setting
 from venue.contest.skills import attack_gap, even_gap
 from venue.contest.solved import Keep, Solved
-from venue.contest.stretches import Stretch, period_stretches
+from venue.contest.transitions import Chances, Transitions, with_skill
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
 
@@ -58,7 +58,7 @@ class Chain(Solved):
         self.board = board
         self.check_size()
         self.builder = self.new_builder()
-        self._jumps: dict[tuple[object, ...], Jumps] = {}
+        self._built: dict[tuple[object, ...], Transitions] = {}
         self._steps: dict[tuple[object, ...], Steps] = {}
         for name in ("start", "margins", "distributions", "final_margin", "win", "tie_values", "_transitions"):
             self.__dict__.pop(name, None)
@@ -71,12 +71,12 @@ class Chain(Solved):
 
     # -- one step --------------------------------------------------------------------------------------------------
 
-    def jumps(self, stretch: Stretch) -> Jumps:
+    def transitions(self, stretch: Stretch) -> Transitions:
         """What a resolved attack does, under the rules of a stretch."""
-        if stretch.signature not in self._jumps:
+        if stretch.signature not in self._built:
             rules = {name: self.title.rules[name] for name in stretch.active}
-            self._jumps[stretch.signature] = self.builder.build(rules, float(stretch.left))
-        return self._jumps[stretch.signature]
+            self._built[stretch.signature] = self.builder.build(rules, float(stretch.left))
+        return self._built[stretch.signature]
 
     def chances(
         self, rules: Mapping[str, RuleBase], left: float, side: int, attempt: str, mode: Mode | None = None
@@ -93,15 +93,15 @@ class Chain(Solved):
     def steps(self, stretch: Stretch) -> Steps:
         """Powers of the one-second step under the rules of a stretch."""
         if stretch.signature not in self._steps:
-            jumps = self.jumps(stretch)
+            transitions = self.transitions(stretch)
             if self.is_dense:
-                step = self.hazard * jumps.dense()
+                step = self.hazard * transitions.dense()
                 step.flat[:: len(step) + 1] += 1.0 - self.hazard
                 self._steps[stretch.signature] = DensePowers(step)
             else:
                 stay = sparse.eye_array(self.states, format="csr")
                 self._steps[stretch.signature] = SparseSteps(
-                    (self.hazard * jumps.sparse() + (1.0 - self.hazard) * stay).tocsr()
+                    (self.hazard * transitions.sparse() + (1.0 - self.hazard) * stay).tocsr()
                 )
         return self._steps[stretch.signature]
 
@@ -133,7 +133,7 @@ class Chain(Solved):
         """
         values = np.zeros((self.states, 2))
         for stretch in reversed(self.stretches(period)):
-            rates = self.jumps(stretch).tally.rates(name)
+            rates = self.transitions(stretch).tally.rates(name)
             powers = self.steps(stretch)
             values = powers.pull(values, stretch.seconds)
             values = values + powers.collect(self.hazard * rates.T, stretch.seconds)
@@ -158,9 +158,11 @@ class Chain(Solved):
         for period in reversed(range(self.title.periods)):
             values = self.values_at_end(final)[:, 0]
             for stretch in reversed(self.stretches(period)):
-                jumps = self.jumps(stretch)
-                counts = jumps.values if keep is None else np.where(keep(jumps), jumps.values, 0.0)
-                resolved = sparse.coo_array((counts, (jumps.rows, jumps.columns)), shape=(self.states,) * 2).tocsr()
+                transitions = self.transitions(stretch)
+                counts = transitions.values if keep is None else np.where(keep(transitions), transitions.values, 0.0)
+                resolved = sparse.coo_array(
+                    (counts, (transitions.rows, transitions.columns)), shape=(self.states,) * 2
+                ).tocsr()
                 for _ in range(stretch.seconds):
                     values = (1.0 - self.hazard) * values + self.hazard * (resolved @ values)
                     left += 1
@@ -175,7 +177,7 @@ class Chain(Solved):
         """Chance that side A wins a contest that ends level: one half, or that it makes the next score from a toss."""
         if self.title.tie == "draw":
             return np.full(self.copies, 0.5)
-        matrix = self.jumps(self.stretches(self.title.periods - 1)[-1]).sparse()
+        matrix = self.transitions(self.stretches(self.title.periods - 1)[-1]).sparse()
         ahead = np.tile(self.board.margins > 0, self.modes).astype(float)
         return np.array([self._next_score(matrix, ahead, copy) for copy in range(self.copies)])
 

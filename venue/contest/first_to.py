@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from venue.contest.board import ScoreBoard
+from venue.contest.automaton import Automaton
+from venue.contest.clock_segments import active_rules
 from venue.contest.effects import Array
-from venue.contest.jumps import Jumps
-from venue.contest.modes import Automaton
+from venue.contest.scoreboard import ScoreBoard
 from venue.contest.setting import Setting
 from venue.contest.solved import Keep, Solved
-from venue.contest.stretches import active_rules
+from venue.contest.transitions import Transitions
 from venue.errors import InputError
 from venue.scenario.title import Title
 
@@ -33,13 +33,13 @@ class Leg:
 
     Attributes
     ----------
-    jumps
+    transitions
         What a resolved attack does.
     on
         States from which play goes on.
     """
 
-    jumps: Jumps
+    transitions: Transitions
     on: NDArray[np.bool_]
 
 
@@ -55,9 +55,11 @@ class Absorbing:
     """
 
     def __init__(self, leg: Leg, keep: Keep | None = None) -> None:
-        jumps = leg.jumps
-        values = jumps.values if keep is None else np.where(keep(jumps), jumps.values, 0.0)
-        matrix = sparse.coo_array((values, (jumps.rows, jumps.columns)), shape=(jumps.states, jumps.states)).tocsr()
+        transitions = leg.transitions
+        values = transitions.values if keep is None else np.where(keep(transitions), transitions.values, 0.0)
+        matrix = sparse.coo_array(
+            (values, (transitions.rows, transitions.columns)), shape=(transitions.states, transitions.states)
+        ).tocsr()
         self._on = np.flatnonzero(leg.on)
         rows = matrix[self._on]
         self._ends = rows[:, np.flatnonzero(~leg.on)]
@@ -122,15 +124,15 @@ class FirstTo(Solved):
         self.board: ScoreBoard = board or score_board(title)
         self.check_size()
         self.builder = self.new_builder()
-        self._jumps: dict[tuple[str, ...], Jumps] = {}
+        self._built: dict[tuple[str, ...], Transitions] = {}
         self._solvers: dict[tuple[int, int], Absorbing] = {}
 
-    def jumps(self, period: int) -> Jumps:
+    def transitions(self, period: int) -> Transitions:
         """What a resolved attack does in a period (the first is 0)."""
         rules = active_rules(self.title, period, 0)
-        if tuple(rules) not in self._jumps:
-            self._jumps[tuple(rules)] = self.builder.build(rules, math.nan)
-        return self._jumps[tuple(rules)]
+        if tuple(rules) not in self._built:
+            self._built[tuple(rules)] = self.builder.build(rules, math.nan)
+        return self._built[tuple(rules)]
 
     def legs(self, period: int) -> list[Leg]:
         """A period as legs: one, but for the only period of a contest, which is cut at half the points."""
@@ -144,7 +146,7 @@ class FirstTo(Solved):
         for number, goal in enumerate(goals):
             to_the_end = last and number == len(goals) - 1
             on = ~self.board.over if to_the_end else (most < goal) & ~self.board.over
-            found.append(Leg(self.jumps(period), np.tile(on, self.modes)))
+            found.append(Leg(self.transitions(period), np.tile(on, self.modes)))
         return found
 
     def _solver(self, period: int, number: int, leg: Leg) -> Absorbing:
@@ -184,19 +186,19 @@ class FirstTo(Solved):
         """See `Solved`."""
         return self.values_at_start(period, self.within(period, values))
 
-    def _totals(self, period: int, rates: Callable[[Jumps], Array]) -> Array:
+    def _totals(self, period: int, rates: Callable[[Transitions], Array]) -> Array:
         found = np.zeros((self.states, 1))
         for leg, solver in reversed(self.solvers(period)):
-            found = solver.pull(found) + solver.total(rates(leg.jumps))
+            found = solver.pull(found) + solver.total(rates(leg.transitions))
         return self.values_at_start(period, found)
 
     def collect(self, period: int, name: str) -> Array:
         """See `Solved`."""
-        return self._totals(period, lambda jumps: np.ascontiguousarray(jumps.tally.rates(name).T))
+        return self._totals(period, lambda transitions: np.ascontiguousarray(transitions.tally.rates(name).T))
 
     def seconds(self, period: int) -> Array:
         """See `Solved`."""
-        return self._totals(period, lambda jumps: np.ones((jumps.states, 1)))[:, 0] / self.title.hazard
+        return self._totals(period, lambda transitions: np.ones((transitions.states, 1)))[:, 0] / self.title.hazard
 
     def period_key(self, period: int) -> object:
         """See `Solved`: no two periods are alike, since points are counted."""

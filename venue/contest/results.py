@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from venue.contest.course import Courses, courses
 from venue.contest.effects import Array
 from venue.contest.setting import Player, Setting
 from venue.contest.skills import attacks_of
+from venue.contest.trajectory import Courses, courses
 from venue.scenario.title import Title
 from venue.threads import one_thread
 

@@ -14,16 +14,16 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.contest.board import Board
+from venue.contest.automaton import Automaton
 from venue.contest.effects import Array
-from venue.contest.jumps import JumpBuilder, Jumps
-from venue.contest.modes import Automaton
+from venue.contest.scoreboard import Board
 from venue.contest.setting import Setting
+from venue.contest.transitions import TransitionBuilder, Transitions
 from venue.errors import InputError
 from venue.scenario.title import Title
 
 # Which entries of a jump matrix count.
-Keep = Callable[[Jumps], NDArray[np.bool_]]
+Keep = Callable[[Transitions], NDArray[np.bool_]]
 
 
 class Solved(ABC):
@@ -45,7 +45,7 @@ class Solved(ABC):
     board
         The scoreboard: its places and their margins.
     builder
-        Chances and jumps over those places.
+        Chances and transitions over those places.
     copies
         How many contests are solved as one.
 
@@ -56,7 +56,7 @@ class Solved(ABC):
     """
 
     board: Board
-    builder: JumpBuilder
+    builder: TransitionBuilder
     # Up to so many states full matrices are quicker than sparse ones.
     _DENSE: ClassVar[int] = 700
     _MOST_STATES: ClassVar[int] = 60_000
@@ -70,10 +70,10 @@ class Solved(ABC):
         self._gaps = gaps
         self.copies = max(1, len(gaps))
 
-    def new_builder(self) -> JumpBuilder:
-        """What builds jumps over the places of the board."""
+    def new_builder(self) -> TransitionBuilder:
+        """What builds transitions over the places of the board."""
         gap = np.repeat(self._gaps, self.places // self.copies) if len(self._gaps) else None
-        return JumpBuilder(self.title, self.setting, self.automaton, self.board, gap=gap)
+        return TransitionBuilder(self.title, self.setting, self.automaton, self.board, gap=gap)
 
     # -- the state space -------------------------------------------------------------------------------------------
 
@@ -267,9 +267,9 @@ class Solved(ABC):
         return total
 
 
-def same_leader(board: Board, jumps: Jumps) -> NDArray[np.bool_]:
+def same_leader(board: Board, transitions: Transitions) -> NDArray[np.bool_]:
     """Which entries of a jump matrix leave the lead, which somebody has, where it is."""
     sign = np.sign(board.margins)
     size = len(sign)
-    kept: NDArray[np.bool_] = sign[jumps.columns % size] * sign[jumps.rows % size] > 0
+    kept: NDArray[np.bool_] = sign[transitions.columns % size] * sign[transitions.rows % size] > 0
     return kept

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.contest.automaton import Mode
 from venue.contest.forms import solve, unaided_spread
-from venue.contest.modes import Mode
 from venue.contest.setting import Player, Setting
 from venue.contest.skills import attacks_of
 from venue.scenario.title import Title

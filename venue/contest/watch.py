@@ -10,15 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from venue.contest.automaton import Automaton
+from venue.contest.clock_segments import active_rules
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
-from venue.contest.jumps import PACE, Chances, JumpBuilder
-from venue.contest.modes import Automaton
 from venue.contest.race import changes
 from venue.contest.setting import Setting
 from venue.contest.solved import Solved
-from venue.contest.stretches import active_rules
+from venue.contest.transitions import PACE, Chances, TransitionBuilder
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
 
@@ -80,7 +80,7 @@ class Playing:
         self.title = title
         self.contest: Solved = solve(title, setting)
         self._draws = draws
-        self._builder: JumpBuilder = self.contest.builder
+        self._builder: TransitionBuilder = self.contest.builder
         self._automaton: Automaton = self.contest.automaton
         self._place = self.contest.board.start
         self._points = [0, 0]

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 
-from venue.players.person import Visit
 from venue.scenario.limits import Limits
 from venue.units import HOUR
+from venue.visitors.person import Visit
 
 
 class Allowance:

@@ -20,8 +20,8 @@ from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.part import Fair, better_won, end_part, outcome, pay_first, take_part
+from venue.floor.process import Steps
 from venue.floor.seat import Seat, line_up
-from venue.floor.walk import Steps
 from venue.units import HOUR
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from venue.contest.table import TitleTables
-from venue.players.perception import Scoreboard
+from venue.visitors.perception import Scoreboard
 
 
 class Game:

@@ -16,9 +16,9 @@ from venue.floor.cabinet import IDLE, IN_PLAY, Cabinet
 from venue.floor.contest import contest
 from venue.floor.machine_row import MachineRow
 from venue.floor.offers import joins, wants_another
+from venue.floor.process import Steps, Walk
 from venue.floor.seat import Seat, arrange, side_for
-from venue.floor.walk import Steps, Walk
-from venue.players.person import Visit
+from venue.visitors.person import Visit
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

@@ -6,7 +6,7 @@ from collections import deque
 
 import simpy
 
-from venue.players.person import Visit
+from venue.visitors.person import Visit
 
 
 class Ticket:

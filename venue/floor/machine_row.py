@@ -13,10 +13,10 @@ from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY, Cabinet
 from venue.floor.game import Game
 from venue.floor.line import WaitingLine
 from venue.floor.price_list import Price, steps_of_day
-from venue.players.choices import buy_in_choice
-from venue.players.person import Visit
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
+from venue.visitors.choices import buy_in_choice
+from venue.visitors.person import Visit
 
 if TYPE_CHECKING:
     from venue.floor.workshop import Workshop

@@ -22,21 +22,21 @@ from venue.floor.offer_book import OfferBook
 from venue.floor.offers import passed_over
 from venue.floor.open_clock import OpenClock, spans_of
 from venue.floor.price_list import changes_of_day
+from venue.floor.process import Steps, Walk, run_out
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS, Rows
 from venue.floor.till import Till
 from venue.floor.visit import visit_steps
-from venue.floor.walk import Steps, Walk, run_out
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
-from venue.players.choices import Excuses
-from venue.players.coming_back import ComingBack
-from venue.players.company import Leave
-from venue.players.perception import weighed
-from venue.players.person import Person, Traits, Visit
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
 from venue.threads import no_collection
 from venue.units import DAY
+from venue.visitors.choices import RefusalReason
+from venue.visitors.coming_back import ComingBack
+from venue.visitors.company import Leave
+from venue.visitors.perception import weighed
+from venue.visitors.person import Person, Traits, Visit
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
 _HOURS_AFTER = 48
@@ -91,7 +91,7 @@ class Floor:
         self.env = simpy.Environment()
         self.streams = streams
         self.traits = Traits(people, streams)
-        self.excuses = Excuses(people.buy_in)
+        self.excuses = RefusalReason(people.buy_in)
         self.coming_back = ComingBack(people.come_back)
         self.notice = people.suspicion.notice
         self.notice_given = people.suspicion.notice * people.suspicion.given_win

@@ -11,7 +11,7 @@ from venue.contest.setting import Player
 from venue.contest.table import ContestTable
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
-from venue.players.person import Record, Visit
+from venue.visitors.person import Record, Visit
 
 NO_RESULT = math.nan
 

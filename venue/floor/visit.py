@@ -13,12 +13,12 @@ from venue.floor.cabinet import IN_PLAY, Cabinet
 from venue.floor.group import Group
 from venue.floor.machine_row import MachineRow
 from venue.floor.offers import keep_start, wants_another
+from venue.floor.process import Steps
 from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat
-from venue.floor.walk import Steps
-from venue.players.company import Leave, talk
-from venue.players.person import Visit
 from venue.units import HOUR
+from venue.visitors.company import Leave, talk
+from venue.visitors.person import Visit
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

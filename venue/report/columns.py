@@ -6,7 +6,7 @@ import textwrap
 import unicodedata
 from collections.abc import Sequence
 
-from venue.report.marked_up import html_paragraph, html_table, is_marked_up
+from venue.report.text_as_html import html_paragraph, html_table, is_marked_up
 
 GAP = "  "
 _WIDEST_PARAGRAPH = 100

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from venue.report.marked_up import marked_up
+from venue.report.text_as_html import marked_up
 from venue.study.compare import CompareResult
 from venue.study.display import html_of
 from venue.study.results import RunResult, SweepResult

@@ -7,7 +7,7 @@ from typing import Any
 
 from venue import __version__, units
 from venue.report.columns import in_columns, left, paragraph, room, short
-from venue.report.two_lines import fits, in_two_lines
+from venue.report.stacked_table import fits, in_two_lines
 from venue.scenario.load import Loaded, to_raw
 from venue.scenario.machine import Machine
 from venue.scenario.numbers import DEFAULT, NOT_STATED, numbers_of

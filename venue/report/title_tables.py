@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from venue.contest.effective import Rate
+from venue.contest.realised_rates import Rate
 from venue.contest.results import Headline
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import number

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from venue.contest.watch import Event
 from venue.report.columns import in_columns, left, room, short
 from venue.report.heading import LONGEST_NAME
+from venue.report.stacked_table import fits, in_two_lines
 from venue.report.title_tables import words_last
-from venue.report.two_lines import fits, in_two_lines
 from venue.scenario.title import Title
 
 

@@ -1,7 +1,7 @@
 """The recommendation: the setting that earns most among those that keep fairness and retention, and how sure it is.
 
-How sure: the share of joint draws of all means (`venue.study.joint`) in which the same setting earns most among those
-that keep the floors.
+How sure: the share of joint draws of all means (`venue.study.posterior`) in which the same setting earns most among
+those that keep the floors.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from venue.study.floors import Floors, Keep
 from venue.study.intervals import LEVEL, Estimate, paired
-from venue.study.joint import draw_means, shares_of_best
 from venue.study.point import Point
-from venue.study.select import Selection
+from venue.study.posterior import draw_means, shares_of_best
+from venue.study.ranking_selection import Selection
 
 # Above this chance the choice needs no word on its rivals.
 _SURE = 0.9

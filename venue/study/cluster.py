@@ -18,9 +18,9 @@ from typing import Any
 from venue.errors import InputError, RunError, one_line
 from venue.study.address import check_address
 from venue.study.fingerprint import fingerprint
-from venue.study.pile import Pile
 from venue.study.remote import carry_out, identity, sent
 from venue.study.work import Deaths, Outcome, Work
+from venue.study.work_queue import WorkQueue
 
 _LOG = logging.getLogger("distributed.client")
 _CONNECT = 5.0
@@ -110,7 +110,7 @@ class Cluster:
         RunError
             If the scheduler is gone, or nobody is left to work for a minute.
         """
-        pile, deaths, left = Pile(works), Deaths(), len(works)
+        pile, deaths, left = WorkQueue(works), Deaths(), len(works)
         self._last_seen = time.monotonic()
         finished = False
         try:
@@ -180,7 +180,7 @@ class Cluster:
         self._busy[worker] = (future, work)
         future.add_done_callback(lambda done: self._came.put((worker, done.key)))
 
-    def _give(self, pile: Pile) -> None:
+    def _give(self, pile: WorkQueue) -> None:
         """Work for everybody who has none."""
         while self._idle:
             work = pile.take(self._seats[self._idle[0]])

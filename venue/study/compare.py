@@ -21,7 +21,7 @@ from venue.study.measures import MEASURES
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
 from venue.study.results import measures_of, unit_of
-from venue.study.series import Means, Series, Variant
+from venue.study.series import Execution, Series, Variant
 
 _MOST = 50
 
@@ -182,7 +182,7 @@ def names_of(variants: Sequence[Loaded]) -> list[str]:
 
 
 def compare(
-    variants: Sequence[Loaded], names: Sequence[str], means: Means | None = None, *, goal: Goal | None = None
+    variants: Sequence[Loaded], names: Sequence[str], execution: Execution | None = None, *, goal: Goal | None = None
 ) -> CompareResult:
     """Run scenarios on the same visitors. Seed, days, warm-up and replications of the first hold for all.
 
@@ -213,7 +213,7 @@ def compare(
             )
     goal = goal or Goal()
     with Series([Variant(loaded, (("scenario", name),)) for loaded, name in zip(alike, names, strict=True)],
-                means or Means(), kind="compare") as series:  # fmt: skip
+                execution or Execution(), kind="compare") as series:  # fmt: skip
         points, reached = gather(
             series, goal.precisions, start=study.replications, ceiling=goal.at_most, intervals=_of_differences
         )

@@ -1,7 +1,7 @@
 """The trade-off between take and fairness: which settings no other beats in both, and what fairness costs along them.
 
 A setting is on the front if no other has both a greater take and more contests won by the better side. How sure that
-is: the share of joint draws of all means in which it holds (`venue.study.joint`).
+is: the share of joint draws of all means in which it holds (`venue.study.posterior`).
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.study.intervals import LEVEL
-from venue.study.joint import draw_means
 from venue.study.point import Point
+from venue.study.posterior import draw_means
 
 POINT = 0.01
 _FEWEST_DRAWS = 500
@@ -31,7 +31,7 @@ class FrontPoint:
     place
         Its place among the points.
     fair, earned
-        Means of `better_side_wins` and `credits_per_hour`.
+        Execution of `better_side_wins` and `credits_per_hour`.
     on_front
         Whether no other setting has greater means in both.
     chance

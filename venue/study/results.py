@@ -19,8 +19,8 @@ from venue.study.intervals import Estimate, finite_or_none
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
+from venue.study.ranking_selection import Selection
 from venue.study.rows import rows_of
-from venue.study.select import Selection
 
 
 def unit_of(name: str, measure: Measure, money: str) -> str:

@@ -19,7 +19,7 @@ from venue.study.factors import Factor, factors_of
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.intervals import finite_or_none
 from venue.study.measures import MEASURES, check_measure
-from venue.study.series import Means, Series, Variant
+from venue.study.series import Execution, Series, Variant
 
 _MOST_RUNS = 100_000
 
@@ -125,7 +125,7 @@ class SensitivityResult(Displayed):
         }
 
 
-def sensitivity(loaded: Loaded, plan: Plan, means: Means | None = None) -> SensitivityResult:
+def sensitivity(loaded: Loaded, plan: Plan, execution: Execution | None = None) -> SensitivityResult:
     """Move every number of a scenario that may be wrong, and see what becomes of its measures.
 
     Raises
@@ -139,8 +139,8 @@ def sensitivity(loaded: Loaded, plan: Plan, means: Means | None = None) -> Sensi
     if runs > _MOST_RUNS:
         raise InputError(f"sensitivity: would take {runs} runs, at most {_MOST_RUNS} are; name fewer keys or samples")
     row = list(MEASURES).index(plan.measure)
-    seed, means = loaded.scenario.study.seed, means or Means()
-    with Series([], replace(means, rows=False), kind="sensitivity") as series:
+    seed, execution = loaded.scenario.study.seed, execution or Execution()
+    with Series([], replace(execution, rows=False), kind="sensitivity") as series:
         effects = elementary_effects(
             [(factor.low, factor.high) for factor in factors],
             lambda points: _run(series, loaded, factors, points, runs), trajectories=plan.trajectories, seed=seed,

@@ -19,12 +19,12 @@ from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
 from venue.study.address import check_address
 from venue.study.intervals import estimate
-from venue.study.onlooker import Onlooker
+from venue.study.observer import Observer
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
 from venue.study.store import Store
-from venue.study.work import Executor, Here, Outcome, Work
-from venue.study.workers import Processes
+from venue.study.work import Executor, Outcome, SerialExecutor, Work
+from venue.study.workers import ProcessExecutor
 
 # Seconds between two looks at how precise a study is by now.
 _WATCH = 0.5
@@ -41,8 +41,8 @@ class Variant:
 
 
 @dataclass(frozen=True)
-class Means:
-    """By what means a study is carried out; none of them changes a number.
+class Execution:
+    """How a study is carried out; nothing here changes a number.
 
     Attributes
     ----------
@@ -52,7 +52,7 @@ class Means:
         Whether replications carry their rows.
     store
         File in which replications are kept and found again; what carries rows is not.
-    onlooker
+    observer
         Who looks on.
     cluster
         Address of a cluster's scheduler, whose workers do the work instead of processes on this machine.
@@ -66,7 +66,7 @@ class Means:
     workers: int = 1
     rows: bool = False
     store: Path | None = None
-    onlooker: Onlooker = field(default_factory=Onlooker)
+    observer: Observer = field(default_factory=Observer)
     cluster: str | None = None
 
     def __post_init__(self) -> None:
@@ -78,10 +78,10 @@ class Means:
         if self.cluster is not None:
             from venue.study.cluster import Cluster
 
-            return Cluster(self.cluster, keep_rows=self.rows, noted=self.onlooker.noted)
+            return Cluster(self.cluster, keep_rows=self.rows, noted=self.observer.noted)
         if min(self.workers, works) <= 1:
-            return Here(keep_rows=self.rows)
-        return Processes(self.workers, keep_rows=self.rows)
+            return SerialExecutor(keep_rows=self.rows)
+        return ProcessExecutor(self.workers, keep_rows=self.rows)
 
 
 def variant_name(variant: Variant) -> str:
@@ -105,8 +105,8 @@ class Series:
     ----------
     variants
         What is run; they share seed, days and warm-up, so that their visitors are the same.
-    means
-        By what means.
+    execution
+        How it is carried out.
     first
         Number of the first replication.
     kind
@@ -114,16 +114,16 @@ class Series:
     """
 
     def __init__(
-        self, variants: Sequence[Variant], means: Means, *, first: int = 0, kind: str = "run"
+        self, variants: Sequence[Variant], execution: Execution, *, first: int = 0, kind: str = "run"
     ) -> None:  # fmt: skip
         self.variants = tuple(variants)
-        # What the onlooker is to be told of how precise the points are by now.
+        # What the observer is to be told of how precise the points are by now.
         self.watched: Callable[[Sequence[Point]], str] = reached_so_far
         self._watch_from = 0.0
         self._study: int | None = None
         self._kind = kind
         self._store: Store | None = None
-        self._means = means
+        self._execution = execution
         self._first = first
         self._executor: Executor | None = None
         self._found: list[dict[int, Replication]] = [{} for _ in self.variants]
@@ -132,8 +132,8 @@ class Series:
         self._begun = False
 
     def __enter__(self) -> Series:
-        if self._means.store is not None and not self._means.rows:
-            self._store = Store(self._means.store, self._means.onlooker.noted)
+        if self._execution.store is not None and not self._execution.rows:
+            self._store = Store(self._execution.store, self._execution.observer.noted)
         return self
 
     def __exit__(
@@ -141,7 +141,7 @@ class Series:
     ) -> None:
         if self._executor is not None:
             self._executor.close()
-        self._means.onlooker.ended()
+        self._execution.observer.ended()
         if self._store is not None:
             self._store.close()
         if isinstance(error, KeyboardInterrupt):
@@ -177,7 +177,7 @@ class Series:
         total = self._total = max(expected or 0, self._done() + len(works))
         if found or not self._begun:
             self._kept += found
-            self._means.onlooker.begun(self._kept, total)
+            self._execution.observer.begun(self._kept, total)
             self._begun = True
         if self._store is not None:
             names = [(variant_name(variant), variant.loaded) for variant in self.variants]
@@ -198,7 +198,7 @@ class Series:
 
     def say_reached(self, text: str) -> None:
         """Tell whoever looks on how precise the slowest measure is."""
-        self._means.onlooker.reached(text)
+        self._execution.observer.reached(text)
 
     def _watch(self) -> None:
         """Say how precise the slowest measure is by now, not too often."""
@@ -213,7 +213,7 @@ class Series:
 
     def _carry_out(self, works: Sequence[Work], total: int) -> list[Outcome]:
         if self._executor is None:
-            self._executor = self._means.executor(len(works))
+            self._executor = self._execution.executor(len(works))
         failed = []
         # Closed at once on Ctrl-C, wherever it strikes: a traceback could keep the workers going until it is let go.
         with closing(self._executor.run(works)) as outcomes:
@@ -225,7 +225,7 @@ class Series:
                     self._store.keep(outcome.work.scenario, outcome.replication)
                 self._found[outcome.work.place][outcome.work.number] = outcome.replication
                 self._watch()
-                self._means.onlooker.done(self._done(), total)
+                self._execution.observer.done(self._done(), total)
         return failed
 
     def _done(self) -> int:

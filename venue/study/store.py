@@ -20,8 +20,8 @@ from pathlib import Path
 from venue.errors import InputError, RunError
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
+from venue.study.codec import checksum, key_of, packed, unpacked
 from venue.study.fingerprint import fingerprint
-from venue.study.keeping import checksum, key_of, packed, unpacked
 from venue.study.point import Point
 from venue.study.replicate import Replication
 

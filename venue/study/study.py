@@ -12,13 +12,15 @@ from venue.study.axis import Over, variants_over
 from venue.study.choose import allowed_places, assured, choose
 from venue.study.floors import Floors, Keep
 from venue.study.precision import Goal, gather
+from venue.study.ranking_selection import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
 from venue.study.results import RunResult, SweepResult
-from venue.study.select import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
-from venue.study.series import Means, Series, Variant
+from venue.study.series import Execution, Series, Variant
 from venue.study.strengths import STRENGTH, check_strengths
 
 
-def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, goal: Goal | None = None) -> RunResult:
+def run(
+    loaded: Loaded, execution: Execution | None = None, *, only: int | None = None, goal: Goal | None = None
+) -> RunResult:
     """Run the venue at the strength its `study` part names.
 
     Parameters
@@ -32,7 +34,7 @@ def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, 
     if only is not None and goal.precisions:
         raise InputError("--only: runs one replication alone, which has no precision; leave --precision out")
     count = loaded.scenario.study.replications if only is None else 1
-    with Series([Variant(loaded)], means or Means(), first=only or 0, kind="run") as series:
+    with Series([Variant(loaded)], execution or Execution(), first=only or 0, kind="run") as series:
         points, reached = gather(series, goal.precisions, start=count, ceiling=goal.at_most)
     return RunResult(loaded.change(replications=len(points[0].replications)), points[0], reached)
 
@@ -40,7 +42,7 @@ def run(loaded: Loaded, means: Means | None = None, *, only: int | None = None, 
 def sweep(
     loaded: Loaded,
     over: Sequence[float] | Over,
-    means: Means | None = None,
+    execution: Execution | None = None,
     *,
     goal: Goal | None = None,
     keep: Sequence[Keep] = (),
@@ -72,8 +74,8 @@ def sweep(
     study = loaded.scenario.study
     floors = Floors(study.keep_better_side_wins, study.keep_return_28d, others)
     if assurance is not None:
-        return _selected(loaded, variants, means or Means(), floors, assurance)
-    with Series(variants, means or Means(), kind="sweep") as series:
+        return _selected(loaded, variants, execution or Execution(), floors, assurance)
+    with Series(variants, execution or Execution(), kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
     return SweepResult(loaded, tuple(points), choose(points, floors, study.seed), others, reached)
@@ -91,7 +93,7 @@ def _floors_of(loaded: Loaded, keep: Sequence[Keep]) -> tuple[Loaded, tuple[Keep
 
 
 def _selected(
-    loaded: Loaded, variants: Sequence[Variant], means: Means, floors: Floors, assurance: Assurance
+    loaded: Loaded, variants: Sequence[Variant], execution: Execution, floors: Floors, assurance: Assurance
 ) -> SweepResult:  # fmt: skip
     """Settings dropped one by one until the best is left, or the most replications are reached."""
     study = loaded.scenario.study
@@ -99,7 +101,7 @@ def _selected(
     if assurance.at_most < start:
         raise InputError(f"--at-most {assurance.at_most}: must be at least {start}, where --sure begins; allow more")
     counts = [start] * len(variants)
-    with Series(variants, means, kind="sweep") as series:
+    with Series(variants, execution, kind="sweep") as series:
         series.watched = lambda points: ""  # what is told is how many settings are left
         series.reach(counts)
         points = series.points()

@@ -9,15 +9,15 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from venue import __version__
-from venue.contest.apart import Apart, take_apart
-from venue.contest.effective import ByMargin, Rate, by_margin, rates
+from venue.contest.ablation import Apart, take_apart
 from venue.contest.forms import solve, unaided_spread
+from venue.contest.incentives import Trailing, where_trailing_pays
 from venue.contest.overlap import overlaps
+from venue.contest.realised_rates import ByMargin, Rate, by_margin, rates
 from venue.contest.results import Field, Headline, MatchUps, field, headline
 from venue.contest.setting import Player, Setting
-from venue.contest.trailing import Trailing, where_trailing_pays
-from venue.contest.unfolded import Unfolded, unfold
 from venue.contest.watch import Event, Playing
+from venue.contest.win_probability import Unfolded, unfold
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title

@@ -20,9 +20,9 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
 from venue.study.floors import Keep, keeps_of
-from venue.study.knob import Knob
 from venue.study.strengths import STRENGTH
 from venue.study.title import match_ups_of, the_title
+from venue.study.tunable import Tunable
 
 # Headline results that can be a target, and whether they are shares.
 MEASURES = {
@@ -30,7 +30,7 @@ MEASURES = {
     "comebacks": True, "side_a_wins": True, "margin_mean": False, "margin_sd": False, "assisted": False,
 }  # fmt: skip
 _EXACT = 1e-9
-# A result this near the target has reached it; farther off, the number moves it in jumps.
+# A result this near the target has reached it; farther off, the number moves it in transitions.
 _REACHED = 1e-7
 _BESIDE = 1e-6
 _TARGET = re.compile(r"\s*([A-Za-z_]+)\s*=\s*(.+?)\s*")
@@ -58,7 +58,7 @@ class Tuned:
     before, value
         What it was, and what reaches the target.
     exact
-        Whether the target is reached to rounding; a number that moves the result in jumps can only come near.
+        Whether the target is reached to rounding; a number that moves the result in transitions can only come near.
     result, was
         Headline results with that value, and as the scenario stands.
     others
@@ -178,7 +178,7 @@ def tune(
         If no value reaches the goal (with the nearest that can be had), or none that does keeps the bounds.
     """
     key = the_title(loaded, title)
-    knob = Knob(loaded, key, by)
+    knob = Tunable(loaded, key, by)
     asked = [goal.measure, *(bound.measure for bound in keep)]
     known: dict[float, Headline | None] = {}
 
@@ -272,7 +272,7 @@ def _nearer_whole(low: float, high: float, miss: Callable[[float], float]) -> fl
     return min((low, high), key=lambda value: abs(miss(value)))
 
 
-def _out_of_reach(goal: Target, knob: Knob, values: Sequence[float], miss: Callable[[float], float]) -> str:
+def _out_of_reach(goal: Target, knob: Tunable, values: Sequence[float], miss: Callable[[float], float]) -> str:
     """How near the target one can get, and where."""
     place = min(range(len(values)), key=lambda index: abs(miss(values[index])))
     best = values[place]
@@ -292,7 +292,7 @@ def _out_of_reach(goal: Target, knob: Knob, values: Sequence[float], miss: Calla
 
 
 def _not_kept(
-    goal: Target, keep: Sequence[Keep], knob: Knob, found: Sequence[float], at: Callable[[float], Headline]
+    goal: Target, keep: Sequence[Keep], knob: Tunable, found: Sequence[float], at: Callable[[float], Headline]
 ) -> str:
     value = min(found, key=lambda each: abs(each - knob.before))
     broken = [

@@ -86,7 +86,7 @@ def attempt(bench: Bench, work: Work) -> Outcome:
         return Outcome(work, None, text)
 
 
-class Here:
+class SerialExecutor:
     """This process."""
 
     def __init__(self, *, keep_rows: bool = False) -> None:

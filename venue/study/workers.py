@@ -20,9 +20,9 @@ from multiprocessing.context import BaseContext
 from types import ModuleType
 from typing import cast
 
-from venue.study.pile import Pile
 from venue.study.replicate import Bench
 from venue.study.work import Deaths, Outcome, Work, attempt
+from venue.study.work_queue import WorkQueue
 
 # Seconds that a worker told to stop may take.
 _PATIENCE = 5.0
@@ -35,7 +35,7 @@ def all_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-class Processes:
+class ProcessExecutor:
     """Workers on this machine, started when first needed.
 
     Parameters
@@ -55,7 +55,7 @@ class Processes:
 
     def run(self, works: Sequence[Work]) -> Generator[Outcome, None, None]:
         """Carry out the work; a worker that dies is replaced and its replication run again, a few times."""
-        pile, deaths = Pile(works), Deaths()
+        pile, deaths = WorkQueue(works), Deaths()
         pending: dict[Future[Outcome], tuple[int, Work]] = {}
         finished = False
         try:
@@ -83,7 +83,7 @@ class Processes:
             if not finished:  # Ctrl-C or an error: nobody waits for what is still being worked on
                 self.close()
 
-    def _give(self, seat: int, pile: Pile, pending: dict[Future[Outcome], tuple[int, Work]]) -> None:
+    def _give(self, seat: int, pile: WorkQueue, pending: dict[Future[Outcome], tuple[int, Work]]) -> None:
         work = pile.take(seat)
         if work is None:
             return

@@ -9,7 +9,7 @@ from venue.report.page import commands
 from venue.report.page.answer_words import command, listed, plural, setting_name
 from venue.report.page.figures import difference, half, shown
 from venue.report.page.markup import Content, element
-from venue.report.page.reading import FAIR, TAKE, Shown, Study
+from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.report.page.setting_charts import RETURN
 from venue.study.intervals import Estimate
 
@@ -27,12 +27,12 @@ def chance_right(study: Study) -> float | None:
     return None if found is None else float(found)
 
 
-def names_of(study: Study, items: Sequence[Shown]) -> list[Content]:
+def names_of(study: Study, items: Sequence[SettingView]) -> list[Content]:
     """Settings in a sentence, the first few by name."""
     return listed(_named(study, items))
 
 
-def _named(study: Study, items: Sequence[Shown]) -> list[Content]:
+def _named(study: Study, items: Sequence[SettingView]) -> list[Content]:
     told = [setting_name(study, item, short=True) for item in items[:_MOST_LISTED]]
     return told + ([f"{len(items) - _MOST_LISTED} others"] if len(items) > _MOST_LISTED else [])
 
@@ -52,7 +52,7 @@ def fairer_as_good(study: Study) -> Content:
     ]
 
 
-def how_sure(study: Study, best: Shown) -> list[Content]:
+def how_sure(study: Study, best: SettingView) -> list[Content]:
     """Points: the verdict, ties and what speaks for them, a take that has not settled, how to read ±, the method."""
     chance, rivals = chance_right(study), study.rivals
     parts: list[Content] = []
@@ -89,7 +89,7 @@ def two_kinds(study: Study) -> str:
     )
 
 
-def _verdict(study: Study, best: Shown, chance: float, rivals: Sequence[Shown]) -> Content:
+def _verdict(study: Study, best: SettingView, chance: float, rivals: Sequence[SettingView]) -> Content:
     word = "Sure" if chance >= SURE else "Fairly sure" if chance >= _LIKELY else "Not sure"
     parts: list[Content] = [
         element("strong", word), f" that {study.word} ", setting_name(study, best, short=True), " takes the most",
@@ -109,17 +109,17 @@ def _verdict(study: Study, best: Shown, chance: float, rivals: Sequence[Shown]) 
     return parts
 
 
-def _better(rivals: Sequence[Shown]) -> list[Shown]:
+def _better(rivals: Sequence[SettingView]) -> list[SettingView]:
     """Ties that are surely better in something else, the nearest in take first."""
     found = [item for item in rivals if TAKE in item.against and _gains(item)]
     return sorted(found, key=lambda item: -item.against[TAKE].mean)[:_MOST_BETTER]
 
 
-def _gains(item: Shown) -> list[str]:
+def _gains(item: SettingView) -> list[str]:
     return [measure for measure in _BETTER if measure in item.against and item.against[measure].low > 0]
 
 
-def _tie(study: Study, item: Shown) -> Content:
+def _tie(study: Study, item: SettingView) -> Content:
     """`0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +0.78 ± 0.16 in a hundred.`"""
     gains = listed([f"surely {_BETTER[measure]}: {difference(item.against[measure], 'share')}"
                     for measure in _gains(item)])  # fmt: skip
@@ -127,7 +127,7 @@ def _tie(study: Study, item: Shown) -> Content:
             difference(item.against[TAKE]), " credits per open hour), and ", *gains, "."]  # fmt: skip
 
 
-def still_moving(study: Study, item: Shown) -> Content:
+def still_moving(study: Study, item: SettingView) -> Content:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
     weeks = study.weeks(item)
     if weeks is None or weeks.steady or not weeks.told:
@@ -141,7 +141,7 @@ def still_moving(study: Study, item: Shown) -> Content:
             " That may be chance: these replications cannot tell."]  # fmt: skip
 
 
-def run_longer(study: Study, item: Shown) -> Content:
+def run_longer(study: Study, item: SettingView) -> Content:
     """What to do about a take that has not settled; nothing where it has."""
     if not still_moving(study, item):
         return None
@@ -162,7 +162,7 @@ def _method(study: Study) -> Content:
     return text
 
 
-def most_lost(rivals: Sequence[Shown]) -> str:
+def most_lost(rivals: Sequence[SettingView]) -> str:
     """The most that any rival may earn less, by its interval."""
     lost = [
         -item.against[TAKE].low for item in rivals if TAKE in item.against and not math.isnan(item.against[TAKE].low)

@@ -30,7 +30,7 @@ from venue.report.page.answer_words import (
 )
 from venue.report.page.figures import difference, figure, percent, shown, span
 from venue.report.page.markup import Content, element, name
-from venue.report.page.reading import FAIR, TAKE, Shown, Study
+from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.study.intervals import Estimate
 
 _MARGIN = "margin_per_week"
@@ -70,10 +70,10 @@ def sweep_answer(study: Study) -> Answer:
     }, fairer_as_good(study))  # fmt: skip
 
 
-def _recommended(study: Study, best: Shown) -> list[Content]:
+def _recommended(study: Study, best: SettingView) -> list[Content]:
     count, take = len(study.settings), best.measures[TAKE]
     some = f"of the {count} tried" + (" that keep what was asked for" if _refused(study) else "")
-    # Means of all replications may differ from those that the choice was made on, which could tell every floor.
+    # Execution of all replications may differ from those that the choice was made on, which could tell every floor.
     most = all(item.measures[TAKE].mean <= take.mean for item in study.rivals if TAKE in item.measures)
     what = "it takes" if count == 1 or not most else f"{some} it takes the most,"
     first = [element("strong", "Run at ", setting_name(study, best), ":"), f" {what} ",
@@ -99,7 +99,7 @@ def _refused(study: Study) -> bool:
     return "do not" in str(study.record.result["best"]["why"]) or "does not" in str(study.record.result["best"]["why"])
 
 
-def _cost(study: Study, best: Shown) -> list[Content]:
+def _cost(study: Study, best: SettingView) -> list[Content]:
     fair, base = best.measures.get(FAIR), study.unaided
     if fair is None:
         return ["No contest was played whose better side could be told."]
@@ -119,7 +119,7 @@ def _cost(study: Study, best: Shown) -> list[Content]:
     return [*items, price] if price else items
 
 
-def _wins(study: Study, best: Shown, fair: Estimate, base: Shown | None) -> list[Content]:
+def _wins(study: Study, best: SettingView, fair: Estimate, base: SettingView | None) -> list[Content]:
     """How often the better side wins, against the setting without help."""
     parts: list[Content] = [
         "At ",
@@ -138,7 +138,7 @@ def _wins(study: Study, best: Shown, fair: Estimate, base: Shown | None) -> list
     return [*parts, "."]
 
 
-def _kept(study: Study, base: Shown | None) -> list[Content]:
+def _kept(study: Study, base: SettingView | None) -> list[Content]:
     """The same in money that is left to the operator, where that is known."""
     change = None if base is None else base.against.get(_MARGIN)
     if change is None:
@@ -146,7 +146,7 @@ def _kept(study: Study, base: Shown | None) -> list[Content]:
     return [", and ", difference(change.turned), f" {study.unit(_MARGIN)} left to the operator"]
 
 
-def _price(study: Study, best: Shown) -> Content:
+def _price(study: Study, best: SettingView) -> Content:
     """What one more point of fairness would cost from here."""
     row = next((row for row in study.record.result.get("trade_off") or () if row["at"] == dict(best.at)), None)
     price = None if row is None else row.get("price_of_a_point")
@@ -157,7 +157,7 @@ def _price(study: Study, best: Shown) -> Content:
             f"({span(item)}) by going to the next fairer {study.word}.")  # fmt: skip
 
 
-def _next(study: Study, best: Shown) -> list[Content]:
+def _next(study: Study, best: SettingView) -> list[Content]:
     """What to do, the most useful first: what could overturn the answer, the floor's own word, then what makes it
     surer."""
     items: list[Content] = [*_beyond(study, best)]
@@ -181,7 +181,7 @@ def _next(study: Study, best: Shown) -> list[Content]:
     return bullets(items)
 
 
-def _beyond(study: Study, best: Shown) -> list[Content]:
+def _beyond(study: Study, best: SettingView) -> list[Content]:
     """A word on settings that were not tried, where the best is the last of those that were."""
     values = [value for item in study.settings for _, value in item.at]
     if len(study.keys) != 1 or len(values) < 2 or best.place not in (0, len(values) - 1) or best.label == "0":

@@ -10,7 +10,7 @@ from typing import Any
 
 from venue.report.page.figures import difference, figure, span
 from venue.report.page.markup import Content, Markup, element, name
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 from venue.report.page.setting_charts import RETURN
 from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.intervals import Estimate
@@ -63,7 +63,7 @@ def with_span(item: Estimate, unit: str, words: str = "") -> list[Content]:
     return [figure(item, unit), words, f" (95 % interval {between})" if between else ""]
 
 
-def setting_name(study: Study, item: Shown, *, short: bool = False) -> Content:
+def setting_name(study: Study, item: SettingView, *, short: bool = False) -> Content:
     """A setting in a sentence: `catch-up strength 0.75`, or its keys and values."""
     if study.keys == ("strength",):
         return item.label if short else f"catch-up strength {item.label}"
@@ -95,7 +95,7 @@ def command(text: str) -> Markup:
     return element("code", text, class_="command")
 
 
-def people(study: Study, best: Shown) -> list[Content]:
+def people(study: Study, best: SettingView) -> list[Content]:
     """What a setting does to those who come, against the unaided one."""
     base = study.unaided
     parts: list[Content] = []

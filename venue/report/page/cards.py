@@ -5,7 +5,7 @@ from __future__ import annotations
 from venue.report.page import page_tables
 from venue.report.page.figures import difference, figure, span
 from venue.report.page.markup import Content, Markup, element, name
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 
 _TILES = {
     "credits_per_hour": "credits per open hour",
@@ -57,7 +57,7 @@ def dial(study: Study) -> Markup | None:
     )
 
 
-def _named(study: Study, item: Shown) -> str:
+def _named(study: Study, item: SettingView) -> str:
     return item.label + (" (recommended)" if item.place == study.best else "")
 
 
@@ -66,7 +66,7 @@ def _money(study: Study) -> str:
     return f"{study.record.loaded.scenario.venue.money} "
 
 
-def card(study: Study, item: Shown) -> Markup:
+def card(study: Study, item: SettingView) -> Markup:
     """The foremost figures of one setting, with all of them folded away."""
     tiles = []
     for key, label in _TILES.items():

@@ -6,17 +6,17 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from venue.report.page.figures import places_of, shown
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 from venue.study.intervals import Estimate
 
 
-def stations(study: Study, known: Sequence[Shown]) -> list[Shown]:
+def stations(study: Study, known: Sequence[SettingView]) -> list[SettingView]:
     """The settings that a title names: the first, the recommended one, the last, each once."""
     ends = [*known[:1], *(item for item in known if item.place == study.best), *known[-1:]]
     return list({item.place: item for item in ends}.values())
 
 
-def along(told: Sequence[tuple[Shown, Estimate]], unit: str = "") -> str:
+def along(told: Sequence[tuple[SettingView, Estimate]], unit: str = "") -> str:
     """Figures at some settings, with the digits that the least sure deserves: `3015 at strength 0, 3090 at 0.75`."""
     places = min(places_of(found, unit) for _, found in told)
     return ", ".join(
@@ -37,7 +37,7 @@ def course(study: Study, measure: str, what: str, *, plural: bool = False) -> st
     return f"{what} {way}: {figures}"
 
 
-def _leg(study: Study, measure: str, one: Shown, other: Shown) -> tuple[str, str]:
+def _leg(study: Study, measure: str, one: SettingView, other: SettingView) -> tuple[str, str]:
     """What it does, of one thing and of several."""
     if not study.surely(measure, one, other):
         return "does not surely change", "do not surely change"

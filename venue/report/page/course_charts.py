@@ -21,7 +21,7 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends
 from venue.report.page.figures import percent, shown
 from venue.report.page.picture import Chart, ghost_at, only_at
-from venue.report.page.reading import Offer, Shown, Study
+from venue.report.page.reading import Offer, SettingView, Study
 from venue.report.page.strokes import LABEL, band, blank, percents
 from venue.report.weeks import Weeks
 from venue.study.intervals import Estimate, estimate_of
@@ -105,7 +105,7 @@ def _ghosts(study: Study) -> str:
     return f"In full: the chosen {study.word}; faint: the others. {some}"
 
 
-def _foremost(study: Study, item: Shown) -> list[tuple[str, np.ndarray[Any, Any]]]:
+def _foremost(study: Study, item: SettingView) -> list[tuple[str, np.ndarray[Any, Any]]]:
     """The machines that take most, by name, and the rest of them together."""
     names = study.record.loaded.scenario.machines
     rows = [(short(names[key].label or key if key in names else key, LABEL), np.array(values, dtype=float))
@@ -229,7 +229,7 @@ def _earlier_and_later(cohorts: Sequence[tuple[int, Points]]) -> str:
     return finding if other == one else f"{finding}; {shown(late, 'share')} of week {other}'s"
 
 
-def _cohorts(item: Shown) -> list[tuple[int, Points]]:
+def _cohorts(item: SettingView) -> list[tuple[int, Points]]:
     rows: list[tuple[int, Points]] = [
         (int(row["week"]), curve_of(row.get("curve"))) for row in item.plain.get("cohorts") or ()
     ]

@@ -7,7 +7,7 @@ from typing import Any
 
 from venue.report.page.figures import difference, figure, half, percent, shown, span
 from venue.report.page.markup import Content, Markup, element, name
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 
@@ -74,7 +74,7 @@ def settings_table(study: Study) -> Markup:
     return table(f"Every {study.word} that was run: mean ± half of the 95 % interval", head, rows)
 
 
-def _setting_row(study: Study, item: Shown, told: Sequence[str], best: bool) -> Markup:
+def _setting_row(study: Study, item: SettingView, told: Sequence[str], best: bool) -> Markup:
     cells: list[Content] = [[name(item.label), element("b", " recommended") if item.place == study.best else None]]
     for key in told:
         found = item.measures.get(key)
@@ -119,7 +119,7 @@ def front_table(study: Study) -> Markup | None:
     return table("What fairness costs along the front, the fairest first", head, rows)
 
 
-def measures_table(study: Study, item: Shown) -> Markup:
+def measures_table(study: Study, item: SettingView) -> Markup:
     """Every measure of one setting."""
     rows = []
     for key, found in item.measures.items():
@@ -149,7 +149,7 @@ def measures_table(study: Study, item: Shown) -> Markup:
     return table(f"Every measure at {item.name}", head, rows, words=2)
 
 
-def machines_table(study: Study, item: Shown) -> Markup | None:
+def machines_table(study: Study, item: SettingView) -> Markup | None:
     """Each row of machines at one setting."""
     if not item.machines:
         return None
@@ -197,7 +197,7 @@ def leaving_table(study: Study) -> Markup | None:
     )
 
 
-def hours_table(study: Study, item: Shown) -> Markup | None:
+def hours_table(study: Study, item: SettingView) -> Markup | None:
     """The take of each row of machines by hour of day, at one setting."""
     machines = study.record.loaded.scenario.machines
     rows = []
@@ -226,7 +226,7 @@ def hours_table(study: Study, item: Shown) -> Markup | None:
     )
 
 
-def offers_table(study: Study, item: Shown) -> Markup | None:
+def offers_table(study: Study, item: SettingView) -> Markup | None:
     """Perceived and true chances and what was taken, by margin, at one setting."""
     titles = study.record.loaded.scenario.titles
     rows = [

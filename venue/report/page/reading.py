@@ -28,7 +28,7 @@ _MOST_OVERLAID = 21
 
 
 @dataclass(frozen=True)
-class Shown:
+class SettingView:
     """One setting: what it came to.
 
     Attributes
@@ -96,7 +96,7 @@ class Study:
     """All settings of a record, and the one recommended."""
 
     record: Record
-    settings: tuple[Shown, ...]
+    settings: tuple[SettingView, ...]
     best: int | None
 
     @property
@@ -110,31 +110,31 @@ class Study:
         return "strength" if self.keys == ("strength",) else "setting"
 
     @property
-    def first_shown(self) -> Shown:
+    def first_shown(self) -> SettingView:
         """The setting that the page opens with: the recommended one, or the first."""
         return self.settings[self.best or 0]
 
     @property
-    def unaided(self) -> Shown | None:
+    def unaided(self) -> SettingView | None:
         """What the recommended setting is set against: strength 0, or the first; None if that is the one itself."""
         off = [item for item in self.settings if dict(item.at).get("strength") == 0]
         base = off[0] if off and len(self.keys) == 1 else self.settings[0]
         return None if base.place == self.best else base
 
     @cached_property
-    def rivals(self) -> tuple[Shown, ...]:
+    def rivals(self) -> tuple[SettingView, ...]:
         """Settings that cannot be told apart from the recommended one."""
         found = self.record.result.get("best", {}).get("not_told_apart") or []
         return tuple(item for item in self.settings if dict(item.at) in found)
 
     @cached_property
-    def fairer_tie(self) -> Shown | None:
+    def fairer_tie(self) -> SettingView | None:
         """Of these the one nearest in take that is surely fairer; None if none is."""
         place = fairer_tie({item.place: (item.against.get(TAKE), item.against.get(FAIR)) for item in self.rivals})
         return None if place is None else self.settings[place]
 
     @property
-    def as_it_stands(self) -> Shown | None:
+    def as_it_stands(self) -> SettingView | None:
         """The strength that the scenario is set to; None where it was not tried, or is the one recommended."""
         stands = self.record.loaded.scenario.study.strength
         if self.keys != ("strength",):
@@ -142,12 +142,12 @@ class Study:
         return next((item for item in self.settings if item.at[0][1] == stands and item.place != self.best), None)
 
     @cached_property
-    def overlaid(self) -> tuple[Shown, ...]:
+    def overlaid(self) -> tuple[SettingView, ...]:
         """Settings that charts lay over one another: all, or so many as can be told apart."""
         step = max(1, math.ceil(len(self.settings) / _MOST_OVERLAID))
         return tuple(item for item in self.settings if item.place % step == 0 or item.place == self.first_shown.place)
 
-    def weeks(self, item: Shown) -> Weeks | None:
+    def weeks(self, item: SettingView) -> Weeks | None:
         """The take of a setting week by week; None where results do not tell."""
         return weeks_in(item.plain.get("weeks") or (), int(self.record.result.get("days", 0)))
 
@@ -168,7 +168,7 @@ class Study:
         key = self.keys[place]
         return unit_of_key(self.record.loaded, "study.strength" if key == "strength" else key)
 
-    def surely(self, measure: str, first: Shown, second: Shown) -> bool:
+    def surely(self, measure: str, first: SettingView, second: SettingView) -> bool:
         """Whether a measure surely differs between two settings: paired intervals against the recommended one that do
         not meet, or, without one, the settings' own."""
         items = [self._stand(measure, item) for item in (first, second)]
@@ -177,7 +177,7 @@ class Study:
         one, other = items
         return one is not None and other is not None and (one.high < other.low or other.high < one.low)
 
-    def _stand(self, measure: str, item: Shown) -> Estimate | None:
+    def _stand(self, measure: str, item: SettingView) -> Estimate | None:
         if self.best is None:
             return item.measures.get(measure)
         best = self.settings[self.best].measures.get(measure)
@@ -204,7 +204,7 @@ def study_of(record: Record) -> Study:
         ) from None
 
 
-def _settings(record: Record) -> list[Shown]:
+def _settings(record: Record) -> list[SettingView]:
     result = record.result
     if record.kind == "sweep":
         return [_shown(place, tuple(item["at"].items()), item) for place, item in enumerate(result["points"])]
@@ -222,7 +222,7 @@ def _best(result: Mapping[str, Any]) -> int | None:
     return next((place for place, item in enumerate(result["points"]) if item["at"] == at), None)
 
 
-def _shown(place: int, at: Place, item: Mapping[str, Any]) -> Shown:
+def _shown(place: int, at: Place, item: Mapping[str, Any]) -> SettingView:
     offers: dict[str, list[Offer]] = {}
     for row in item.get("by_margin") or ():
         found = Offer(
@@ -231,7 +231,7 @@ def _shown(place: int, at: Place, item: Mapping[str, Any]) -> Shown:
             *(estimate_of(row.get(key)) for key in ("taken", "perceived", "true")),
         )
         offers.setdefault(str(row["title"]), []).append(found)
-    return Shown(
+    return SettingView(
         place, at, estimates_of(item["measures"]), estimates_of(item.get("against_best") or {}),
         {str(row["name"]): estimates_of(row["measures"]) for row in item.get("machines") or ()},
         {str(reason): float(share) for reason, share in (item.get("left_because") or {}).items()},

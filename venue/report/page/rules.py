@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from venue.contest.apart import Apart, take_apart
+from venue.contest.ablation import Apart, take_apart
 from venue.contest.results import Headline
 from venue.report.page.commands import in_full
 from venue.report.page.figures import percent, written

@@ -13,7 +13,7 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.figures import percent
 from venue.report.page.picture import only_at
-from venue.report.page.reading import TAKE, Shown, Study
+from venue.report.page.reading import TAKE, SettingView, Study
 from venue.report.page.strokes import SMALL, blank, percents
 
 # Points of a typesetter.
@@ -22,7 +22,9 @@ _LABEL_ROOM = 24.0
 _FEW = 6
 
 
-def scatter(study: Study, known: Sequence[Shown], measure: str, across: str, floor: float | None = None) -> Figure:
+def scatter(
+    study: Study, known: Sequence[SettingView], measure: str, across: str, floor: float | None = None
+) -> Figure:
     """The take over another measure, both with what is known of their difference from the recommended setting."""
     figure, axes = blank(across, "credits per open hour", (SMALL[0], 3.4))
     points = [(item.measures[measure].mean, item.measures[TAKE].mean) for item in known]
@@ -59,7 +61,7 @@ def _label_points(
     figure: Figure,
     axes: Axes,
     study: Study,
-    points: Sequence[tuple[Shown, tuple[float, float]]],
+    points: Sequence[tuple[SettingView, tuple[float, float]]],
     bars: Sequence[tuple[float, float, float, float]],
 ) -> None:
     with plain_text(figure):
@@ -83,13 +85,13 @@ def _label_points(
     keep_apart(figure, axes, labels, bars)
 
 
-def _crowded(figure: Figure, axes: Axes, points: Sequence[tuple[Shown, tuple[float, float]]]) -> bool:
+def _crowded(figure: Figure, axes: Axes, points: Sequence[tuple[SettingView, tuple[float, float]]]) -> bool:
     """Whether two points lie closer than a label needs."""
     places = axes.transData.transform([at for _, at in points]) * 72 / figure.dpi
     return any(math.dist(one, other) < _LABEL_ROOM for one, other in combinations(places, 2))
 
 
-def _foremost_of(study: Study, item: Shown) -> bool:
+def _foremost_of(study: Study, item: SettingView) -> bool:
     """Whether a setting is named among many: the recommended one, a fairer tie, off, as designed, and the ends."""
     foremost = {0, len(study.settings) - 1, study.best, study.fairer_tie.place if study.fairer_tie else None}
     return item.place in foremost or (len(study.keys) == 1 and dict(item.at).get("strength") in (0, 1))

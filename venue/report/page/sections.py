@@ -12,11 +12,11 @@ from functools import partial
 from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
 from venue.report.page.answer_compare import comparison_finding
 from venue.report.page.answer_words import origins
-from venue.report.page.beside import Beside
+from venue.report.page.background import Beside
 from venue.report.page.cards import MOST_CARDS, card
 from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart, svg
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 from venue.report.page.what_was_run import what_was_run
 from venue.report.tables import CAUTION
 
@@ -106,7 +106,7 @@ def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
         )
 
 
-def _one_each(study: Study, summary: str, maker: Callable[[Study, Shown], Markup | None]) -> Markup | None:
+def _one_each(study: Study, summary: str, maker: Callable[[Study, SettingView], Markup | None]) -> Markup | None:
     """A table for each setting, of which the slider shows one; folded away."""
     made = [(item, found) for item in study.overlaid if (found := maker(study, item)) is not None]
     if not made:

@@ -13,7 +13,7 @@ from venue.report.drawing import COLOURS
 from venue.report.page.course import along, course, stations
 from venue.report.page.figures import both, half, percent
 from venue.report.page.picture import Chart
-from venue.report.page.reading import FAIR, TAKE, Shown, Study
+from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.report.page.scatter import scatter
 from venue.report.page.strokes import LABEL, Line, over_settings
 from venue.study.intervals import Estimate
@@ -28,7 +28,7 @@ def _line(study: Study, label: str, measure: str) -> Line:
     return Line(label, [item.measures.get(measure) for item in study.settings])
 
 
-def _ends(study: Study, measure: str) -> tuple[Shown, Shown] | None:
+def _ends(study: Study, measure: str) -> tuple[SettingView, SettingView] | None:
     """The first and the last setting that could tell a measure."""
     known = [item for item in study.settings if measure in item.measures]
     return (known[0], known[-1]) if len(known) > 1 else None
@@ -43,7 +43,7 @@ def take_chart(study: Study) -> Chart | None:
                          "credits per open hour", study.unit(TAKE))  # fmt: skip
 
 
-def _take_finding(study: Study, known: Sequence[Shown]) -> str:
+def _take_finding(study: Study, known: Sequence[SettingView]) -> str:
     best = max(known, key=lambda item: item.measures[TAKE].mean)
     least = min(known, key=lambda item: item.measures[TAKE].mean)
     top, bottom = both(best.measures[TAKE], least.measures[TAKE])
@@ -144,7 +144,7 @@ def leaving_chart(study: Study) -> Chart | None:
         f'the {study.word}s what changes most is "{moved}": {figures}'
     )
     chart = over_settings(study, "why-people-left", finding, lines, "share of visits", "share")
-    return replace(chart, note="Means over replications; their intervals were not computed.")
+    return replace(chart, note="Execution over replications; their intervals were not computed.")
 
 
 def _alone(value: float) -> Estimate:
@@ -203,11 +203,11 @@ def hurt_chart(study: Study) -> Chart | None:
 _CROSSES = "Diamond: the recommended one. Bars: 95 % intervals of the difference from it, on the same visitors."
 
 
-def _known(study: Study, *measures: str) -> list[Shown]:
+def _known(study: Study, *measures: str) -> list[SettingView]:
     return [item for item in study.settings if all(measure in item.measures for measure in measures)]
 
 
-def _points_alt(study: Study, known: Sequence[Shown], measure: str, words: str) -> str:
+def _points_alt(study: Study, known: Sequence[SettingView], measure: str, words: str) -> str:
     points = [
         f"{item.label}{' (recommended)' if item.place == study.best else ''}: "
         f"{half(item.measures[measure], study.unit(measure))} "

@@ -16,7 +16,7 @@ from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends
 from venue.report.heading import STRENGTH
 from venue.report.page.figures import half, scale_of
 from venue.report.page.picture import Chart, only_at
-from venue.report.page.reading import Shown, Study
+from venue.report.page.reading import SettingView, Study
 from venue.study.intervals import Estimate
 from venue.study.point import value_of
 
@@ -61,9 +61,9 @@ def across(study: Study) -> tuple[list[float], str, list[str] | None]:
     return numbers[0], name if key == "strength" or not unit else f"{name} ({unit})", None
 
 
-def groups(study: Study) -> dict[str, list[Shown]]:
+def groups(study: Study) -> dict[str, list[SettingView]]:
     """Settings that share a line: all of them, or a line for each value of the second key."""
-    found: dict[str, list[Shown]] = {}
+    found: dict[str, list[SettingView]] = {}
     for item in study.settings:
         rest = item.at[1:]
         found.setdefault(", ".join(f"{short(key, LABEL)} {value_of(value)}" for key, value in rest), []).append(item)

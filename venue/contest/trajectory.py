@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from venue.contest.board import MarginBoard, repeated
+from venue.contest.automaton import Automaton
 from venue.contest.chain import Chain, first_span, wider_span
+from venue.contest.clock_segments import period_stretches
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo, score_board
-from venue.contest.jumps import Jumps
-from venue.contest.modes import Automaton
+from venue.contest.scoreboard import MarginBoard, repeated
 from venue.contest.setting import Setting
 from venue.contest.solved import Solved
-from venue.contest.stretches import period_stretches
+from venue.contest.transitions import Transitions
 from venue.scenario.title import Title
 
 # States of all gaps together that are followed at once.
@@ -42,12 +42,12 @@ class Courses:
         Chance of each place at the end, by who trailed at the turn (side A, side B, neither): shape (gaps, places, 3),
         places being those of one contest.
     visits
-        Expected resolved attacks from each state of all contests, with the jumps in force.
+        Expected resolved attacks from each state of all contests, with the transitions in force.
     """
 
     solved: Solved
     final: Array
-    visits: tuple[tuple[Jumps, Array], ...]
+    visits: tuple[tuple[Transitions, Array], ...]
 
     @property
     def size(self) -> int:
@@ -93,18 +93,18 @@ class Courses:
         """Expected times, at each gap, that the lead goes to the side that did not have it last; a tie is no change."""
         leads = self.solved.board.leads
         total = np.zeros(len(self.final))
-        for jumps, visits in self.visits:
-            from_place, to_place = jumps.rows % len(leads), jumps.columns % len(leads)
+        for transitions, visits in self.visits:
+            from_place, to_place = transitions.rows % len(leads), transitions.columns % len(leads)
             turned = leads[from_place] * leads[to_place] < 0
-            rates = visits[jumps.rows[turned]] * jumps.values[turned]
+            rates = visits[transitions.rows[turned]] * transitions.values[turned]
             total += np.bincount(from_place[turned] // self.size, rates, minlength=len(total))
         return total
 
     def total(self, name: str) -> Array:
         """Expected total over the contest by gap and side, shape (gaps, 2): `points`, `assisted` or owed to a rule."""
         total = np.zeros((2, len(self.final)))
-        for jumps, visits in self.visits:
-            total += self.by_gap(jumps.tally.rates(name) * visits)
+        for transitions, visits in self.visits:
+            total += self.by_gap(transitions.tally.rates(name) * visits)
         return total.T
 
 
@@ -152,17 +152,17 @@ def _by_clock(chain: Chain) -> Courses:
     # Seconds left at the turn.
     turn = title.seconds if title.periods > 1 else title.seconds // 2
     rows = _starts(chain)
-    visits: dict[object, tuple[Jumps, Array]] = {}
+    visits: dict[object, tuple[Transitions, Array]] = {}
     steps: dict[object, sparse.csr_array] = {}
     for period in range(title.periods):
         rows = chain.into_modes(period, rows.T).T
         for stretch in period_stretches(title, period):
             key = stretch.signature
             if key not in steps:
-                jumps = chain.jumps(stretch)
+                transitions = chain.transitions(stretch)
                 stay = sparse.eye_array(chain.states, format="csr") * (1.0 - chain.hazard)
-                steps[key] = (stay + chain.hazard * jumps.sparse()).T.tocsr()
-                visits[key] = jumps, np.zeros(chain.states)
+                steps[key] = (stay + chain.hazard * transitions.sparse()).T.tocsr()
+                visits[key] = transitions, np.zeros(chain.states)
             step, seen = steps[key], visits[key][1]
             for left in range(stretch.left, stretch.left - stretch.seconds, -1):
                 if left == turn:
@@ -170,7 +170,7 @@ def _by_clock(chain: Chain) -> Courses:
                 seen += rows.sum(axis=1)
                 rows = step @ rows
         rows = chain.out_of_modes(rows.T).T
-    return _gathered(chain, rows, [(jumps, chain.hazard * seen) for jumps, seen in visits.values()])
+    return _gathered(chain, rows, [(transitions, chain.hazard * seen) for transitions, seen in visits.values()])
 
 
 def _to_points(contest: FirstTo) -> Courses:
@@ -178,7 +178,7 @@ def _to_points(contest: FirstTo) -> Courses:
     title = contest.title
     sides = np.sign(contest.board.margins)
     rows = _starts(contest)
-    visits: list[tuple[Jumps, Array]] = []
+    visits: list[tuple[Transitions, Array]] = []
     for period in range(title.periods):
         if period == title.periods - 1 and title.periods > 1:
             rows = _split(rows, np.tile(sides, contest.break_modes))
@@ -187,7 +187,7 @@ def _to_points(contest: FirstTo) -> Courses:
             if number == 1:
                 rows = _split(rows, np.tile(sides, contest.modes))
             seen = solver.visits(rows.T)
-            visits.append((leg.jumps, seen.sum(axis=0)))
+            visits.append((leg.transitions, seen.sum(axis=0)))
             rows = solver.push(rows.T, seen).T
         rows = contest.out_of_modes(rows.T).T
     return _gathered(contest, rows, visits)
@@ -198,7 +198,7 @@ def _split(rows: Array, sides: NDArray[np.int64]) -> Array:
     return np.stack([np.where(sides == side, rows[:, 0], 0.0) for side in (-1, 1, 0)], axis=1)
 
 
-def _gathered(contest: Solved, rows: Array, visits: Sequence[tuple[Jumps, Array]]) -> Courses:
+def _gathered(contest: Solved, rows: Array, visits: Sequence[tuple[Transitions, Array]]) -> Courses:
     final = rows.reshape(contest.break_modes, contest.copies, contest.places // contest.copies, -1).sum(axis=0)
     if final.shape[-1] == 1:  # too short a contest to have a turn
         final = np.concatenate([np.zeros_like(final), np.zeros_like(final), final], axis=-1)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
-    from venue.players.person import Visit
+    from venue.visitors.person import Visit
 
 
 class Leave(NamedTuple):

@@ -7,7 +7,7 @@ from collections.abc import Callable
 Progress = Callable[[int, int], None]
 
 
-class Onlooker:
+class Observer:
     """Looks on and does nothing; what shows progress overrides it."""
 
     def begun(self, kept: int, total: int) -> None:
@@ -26,7 +26,7 @@ class Onlooker:
         """How precise the slowest measure is by now, in words."""
 
 
-class Told(Onlooker):
+class Told(Observer):
     """Tells a plain function (done, total) after each replication."""
 
     def __init__(self, tell: Progress) -> None:

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from venue.contest.apart import take_apart
+from venue.contest.ablation import take_apart
 from venue.contest.chain import Chain
+from venue.contest.incentives import Trailing, where_trailing_pays
 from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
 from venue.contest.setting import Setting
-from venue.contest.trailing import Trailing, where_trailing_pays
 from venue.scenario.title import Title
 
 from .building import MIXED, turns_title

@@ -12,9 +12,9 @@ from scipy import sparse
 from scipy.special import expit, logit
 
 from venue.contest import effects, race
-from venue.contest.board import Board
+from venue.contest.automaton import Automaton, Mode
 from venue.contest.effects import Array, Moment, Parts
-from venue.contest.modes import Automaton, Mode
+from venue.contest.scoreboard import Board
 from venue.contest.setting import Setting
 from venue.contest.skills import Gap, attack_gap, even_gap
 from venue.scenario.rules import RuleBase, RunBoost
@@ -96,7 +96,7 @@ class Tally:
 
 
 @dataclass(frozen=True)
-class Jumps:
+class Transitions:
     """Where a resolved attack leads from every state, and what it brings.
 
     Attributes
@@ -134,8 +134,8 @@ def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
     return Chances(unaided, chance, {name: part * kept for name, part in parts.items()})
 
 
-class JumpBuilder:
-    """Builds the jumps of one title in one setting, over the places of a scoreboard.
+class TransitionBuilder:
+    """Builds the transitions of one title in one setting, over the places of a scoreboard.
 
     Parameters
     ----------
@@ -153,8 +153,8 @@ class JumpBuilder:
         self.margins = board.margins
         self.gap: Gap = setting.gap if gap is None else gap
 
-    def build(self, rules: Mapping[str, RuleBase], left: float) -> Jumps:
-        """Jumps under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
+    def build(self, rules: Mapping[str, RuleBase], left: float) -> Transitions:
+        """Transitions under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
         size = len(self.margins)
         states = len(self.automaton.modes) * size
         tally = Tally.empty(states, rules, self.title.attempts or [PACE])
@@ -164,7 +164,7 @@ class JumpBuilder:
         rows = [mode * size + places for mode, _, _, _ in outcomes]
         columns = [to * size + self.board.landing(gain) for _, _, gain, to in outcomes]
         values = [chance for _, chance, _, _ in outcomes]
-        return Jumps(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
+        return Transitions(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
 
     def _moment(self, side: int, left: float, mode: Mode) -> Moment:
         d = (-self.margins if side == 0 else self.margins).astype(float)

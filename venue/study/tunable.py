@@ -27,7 +27,7 @@ _TIMES = 4
 _NOTHING = object()
 
 
-class Knob:
+class Tunable:
     """The one number that is turned: where it is, what it may be, and the title with another value of it.
 
     Parameters

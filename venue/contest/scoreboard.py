@@ -114,7 +114,7 @@ class ScoreBoard:
                     if after not in places:
                         places[after] = len(places)
                         waiting.append(after)
-        # In the order in which points are made, so that no matrix of jumps leads back.
+        # In the order in which points are made, so that no matrix of transitions leads back.
         order = sorted(places, key=lambda place: (place[0] + place[1], place))
         self._places = {place: number for number, place in enumerate(order)}
         self.scores: Whole = np.array([place[:2] for place in order])

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from scipy import optimize, special
 from statsmodels.datasets import modechoice, spector
 
-from venue.players.choices import buy_in_choice, pick, shares, takes
-from venue.players.perception import weighed
-from venue.players.person import Record
 from venue.scenario.people import BuyIn
+from venue.visitors.choices import buy_in_choice, pick, shares, takes
+from venue.visitors.perception import weighed
+from venue.visitors.person import Record
 
 from ..floor.textbook import assert_close, assert_prints
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from scipy import optimize, stats
 
-from venue.players.perception import naive_chance
+from venue.visitors.perception import naive_chance
 
 from ..floor.textbook import assert_prints
 

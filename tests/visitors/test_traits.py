@@ -12,12 +12,12 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from venue.players.company import Company
-from venue.players.person import Person, Traits, Visit
 from venue.scenario.people import People
 from venue.streams import Streams
 from venue.study.measures import gini, top_share
 from venue.units import DAY
+from venue.visitors.company import Company
+from venue.visitors.person import Person, Traits, Visit
 
 from ..floor.textbook import NEVER, REPLICATIONS, SURELY, Run, assert_simulated, over, run, textbook, walk
 

@@ -13,10 +13,10 @@ from itertools import chain
 from statistics import NormalDist
 from typing import Any
 
-from venue.players.company import Company
-from venue.players.perception import belief_score, weighed
 from venue.scenario.people import People
 from venue.streams import Streams
+from venue.visitors.company import Company
+from venue.visitors.perception import belief_score, weighed
 
 _inverse_normal = NormalDist().inv_cdf
 # The least and greatest uniform whose normal quantile is taken.

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from venue.floor.accounts import Account
 from venue.study.by_margin import OffersAt
-from venue.study.keeping import packed, unpacked
+from venue.study.codec import packed, unpacked
 from venue.study.measures import Measured
 from venue.study.replicate import Replication, Task
 from venue.study.retention import Cohort, Curve

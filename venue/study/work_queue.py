@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from venue.study.work import Work
 
 
-class Pile:
+class WorkQueue:
     """Work that waits, by variant."""
 
     def __init__(self, works: Sequence[Work]) -> None:

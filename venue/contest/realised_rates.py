@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.effects import Array
-from venue.contest.jumps import PACE
 from venue.contest.results import Field
+from venue.contest.transitions import PACE
 from venue.scenario.title import Title
 
 # Attempts a contest below which a rate says nothing.
@@ -97,10 +97,10 @@ def by_margin(title: Title, found: Field) -> list[ByMargin]:
     for _, weights, course in found.parts:
         weight = np.tile(np.repeat(weights, course.size), course.solved.modes)
         margins = np.tile(course.solved.board.margins, course.solved.modes)
-        for jumps, visits in course.visits:
+        for transitions, visits in course.visits:
             for number, kind in enumerate(kinds):
                 for side, sign in ((0, -1), (1, 1)):
-                    for sums, rates in ((tried, jumps.tally.tried[kind]), (made, jumps.tally.made[kind])):
+                    for sums, rates in ((tried, transitions.tally.tried[kind]), (made, transitions.tally.made[kind])):
                         sums[number, side] += np.bincount(
                             sign * margins + most, rates[side] * visits * weight, minlength=len(behind)
                         )

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from venue.players.choices import takes
-from venue.players.company import Leave
-from venue.players.person import Visit, normal
 from venue.scenario.people import Return
+from venue.visitors.choices import takes
+from venue.visitors.company import Leave
+from venue.visitors.person import Visit, normal
 
 
 class ComingBack:

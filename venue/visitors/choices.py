@@ -12,8 +12,8 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from math import exp
 
-from venue.players.perception import weighed
 from venue.scenario.people import BuyIn
+from venue.visitors.perception import weighed
 
 _HOPELESS = -700.0
 
@@ -53,7 +53,7 @@ def buy_in_choice(tastes: BuyIn, constant: float, price: int, *, weighting: floa
     return by_weight
 
 
-class Excuses:
+class RefusalReason:
     """Says what weighed most against an offer that was not taken."""
 
     def __init__(self, tastes: BuyIn) -> None:

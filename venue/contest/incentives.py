@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from venue.contest.apart import with_rules
+from venue.contest.ablation import with_rules
 from venue.contest.chain import Chain
+from venue.contest.clock_segments import period_stretches
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
-from venue.contest.jumps import Jumps
 from venue.contest.setting import Setting
 from venue.contest.solved import Solved
-from venue.contest.stretches import period_stretches
+from venue.contest.transitions import Transitions
 from venue.scenario.title import Title
 
 # Smaller differences are rounding; states rarer than this do not happen.
@@ -135,7 +135,7 @@ def holding_back(contest: Solved) -> float:
             inner = _by_score(contest, period, inner)
         elif isinstance(contest, Chain):
             for stretch in reversed(period_stretches(contest.title, period)):
-                resolved = _choosing(contest, contest.jumps(stretch))
+                resolved = _choosing(contest, contest.transitions(stretch))
                 for _ in range(stretch.seconds):
                     inner = (1.0 - contest.hazard) * inner + contest.hazard * resolved(inner)
         values = contest.values_at_start(period, inner[:, None])
@@ -144,7 +144,7 @@ def holding_back(contest: Solved) -> float:
 
 def _by_score(contest: FirstTo, period: int, inner: Array) -> Array:
     for leg in reversed(contest.legs(period)):
-        resolved = _choosing(contest, leg.jumps)
+        resolved = _choosing(contest, leg.transitions)
         for _ in range(_PASSES):
             better = np.where(leg.on, resolved(inner), inner)
             settled = np.abs(better - inner).max() < 1e-13
@@ -154,19 +154,20 @@ def _by_score(contest: FirstTo, period: int, inner: Array) -> Array:
     return inner
 
 
-def _choosing(contest: Solved, jumps: Jumps) -> Callable[[Array], Array]:
+def _choosing(contest: Solved, transitions: Transitions) -> Callable[[Array], Array]:
     """One resolved attack in which side A may pass up a success: worth of each state, from what comes after."""
     size = contest.places
     margins = contest.board.margins
-    mine = margins[jumps.columns % size] > margins[jumps.rows % size]
+    mine = margins[transitions.columns % size] > margins[transitions.rows % size]
     # Passing up a success leaves the score as it is, and play goes on as after the same event without points.
-    instead = jumps.columns - (jumps.columns % size) + jumps.rows % size
+    instead = transitions.columns - (transitions.columns % size) + transitions.rows % size
     after = sparse.csr_array(
-        (jumps.values, (jumps.rows, np.arange(len(jumps.rows)))), shape=(jumps.states, len(jumps.rows))
+        (transitions.values, (transitions.rows, np.arange(len(transitions.rows)))),
+        shape=(transitions.states, len(transitions.rows)),
     )
 
     def resolved(values: Array) -> Array:
-        worth = values[jumps.columns]
+        worth = values[transitions.columns]
         found: Array = after @ np.where(mine, np.maximum(worth, values[instead]), worth)
         return found
 

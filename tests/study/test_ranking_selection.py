@@ -14,7 +14,7 @@ from venue.study.floors import Floors, Keep, keeps_of
 from venue.study.front import front
 from venue.study.intervals import Estimate
 from venue.study.point import difference
-from venue.study.select import Race, next_round, rinott_counts, rinott_h
+from venue.study.ranking_selection import Race, next_round, rinott_counts, rinott_h
 
 from ..floor.textbook import assert_prints
 from .test_choose import NONE, around, point

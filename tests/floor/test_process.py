@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import simpy
 
-from venue.floor.walk import Walk, run_out
+from venue.floor.process import Walk, run_out
 
 Seen = list[tuple[float, int, str]]
 
