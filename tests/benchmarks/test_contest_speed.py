@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.threads import one_thread
 
 from ..contest.building import MIXED, turns_title
@@ -31,7 +31,7 @@ EVERY_KIND = {
     "least": {"kind": "least chance", "at_least": "20 %", "behind_from": 4},
     "steal": {"kind": "turnover", "shift": [[0, 0.0], [5, -0.05]]},
 }
-SETTING = Setting(1.0, 0.2)
+SETTING = Match(1.0, 0.2)
 ACCURACY = 1e-4
 PLAYED = 20_000
 

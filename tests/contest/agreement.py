@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from venue.contest.forms import solve
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .building import MIXED, MIXED_OPEN, Rules, follow
@@ -23,20 +23,20 @@ from .sampler import Numbers, Sampled, play_by_play
 
 @dataclass
 class Case:
-    """A title in a setting; `wrong` is what the control changes of either."""
+    """A title for a match; `wrong` is what the control changes of either."""
 
     build: Callable[..., Title]
     keys: dict[str, Any]
     wrong: dict[str, Any]
-    setting: dict[str, Any] = field(default_factory=dict)
+    match: dict[str, Any] = field(default_factory=dict)
     wrong_setting: dict[str, Any] = field(default_factory=dict)
 
-    def right(self) -> tuple[Title, Setting]:
-        return self.build(**self.keys), Setting(**({"gap": 0.15} | self.setting))
+    def right(self) -> tuple[Title, Match]:
+        return self.build(**self.keys), Match(**({"gap": 0.15} | self.match))
 
-    def control(self) -> tuple[Title, Setting]:
-        setting = {"gap": 0.15} | self.setting | self.wrong_setting
-        return self.build(**(self.keys | self.wrong)), Setting(**setting)
+    def control(self) -> tuple[Title, Match]:
+        match = {"gap": 0.15} | self.match | self.wrong_setting
+        return self.build(**(self.keys | self.wrong)), Match(**match)
 
 
 def by_turns(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
@@ -72,10 +72,10 @@ def mean_within(name: str, values: Numbers, exact: float) -> str | None:
     return None if abs(mean - exact) <= 4 * error + 1e-12 else f"{name}: {mean:.5f} ± {error:.5f}, exact {exact:.5f}"
 
 
-def disagreements(title: Title, setting: Setting, sample: Sampled) -> list[str]:
+def disagreements(title: Title, match: Match, sample: Sampled) -> list[str]:
     """Measures in which the exact contest and the sample differ by more than 4 standard errors."""
-    contest = solve(title, setting)
-    course = follow(title, setting)
+    contest = solve(title, match)
+    course = follow(title, match)
     exact, margin = contest.final_margin, sample.margin.astype(float)
     mean = float(exact @ contest.margins)
     points, assisted = contest.expected("points"), contest.expected("assisted")
@@ -106,8 +106,8 @@ def disagreements(title: Title, setting: Setting, sample: Sampled) -> list[str]:
     return [line for line in found if line]
 
 
-def check_agreement(title: Title, setting: Setting, sample: Sampled) -> None:
-    assert disagreements(title, setting, sample) == []
+def check_agreement(title: Title, match: Match, sample: Sampled) -> None:
+    assert disagreements(title, match, sample) == []
 
 
 def check_case(case: Case, contests: int) -> None:

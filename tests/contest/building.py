@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.chain import Chain
+from venue.contest.match import Match
 from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
-from venue.contest.setting import Setting
 from venue.contest.trajectory import Courses, courses
 from venue.scenario.title import Title
 
@@ -120,13 +120,13 @@ def by_margin(chain: Chain, chances: Array | None = None) -> dict[int, float]:
     return dict(zip(chain.margins.tolist(), found.tolist(), strict=True))
 
 
-def success(title: Title, behind: int, setting: Setting | None = None, *, side: int = 0, period: int = 0) -> float:
+def success(title: Title, behind: int, match: Match | None = None, *, side: int = 0, period: int = 0) -> float:
     """Chance that the attempt of a side that trails by `behind` scores, read off one second of the chain.
 
     Expects periods of one second with an attempt in each, and sides that carry on from period to period, so that
     one row of a period's transition is one attempt.
     """
-    chain = Chain(title, setting or Setting())
+    chain = Chain(title, match or Match())
     margin = behind if side else -behind
     row = after_period(chain, margin, period, mode=side)
     return float(1.0 - row[chain.zero + margin])
@@ -153,9 +153,9 @@ class Course:
         return np.asarray(self.courses.total(name)[0])
 
 
-def follow(title: Title, setting: Setting) -> Course:
-    """The course of a title in one setting."""
-    (found,) = courses(title, [setting])
+def follow(title: Title, match: Match) -> Course:
+    """The course of a title for one match."""
+    (found,) = courses(title, [match])
     trailed, came_back = found.comebacks[0].tolist()
     margin = dict(zip(found.solved.margins.tolist(), found.margins[0].tolist(), strict=True))
     return Course(float(found.win[0]), (trailed, came_back), float(found.lead_changes[0]), margin, found)

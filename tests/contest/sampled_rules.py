@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 Numbers = NDArray[np.float64]
@@ -45,21 +45,21 @@ class View:
 
 
 class SampledRules:
-    """The rules of a title in a setting."""
+    """The rules of a title for a match."""
 
-    def __init__(self, title: Title, setting: Setting) -> None:
-        self.title, self.setting = title, setting
+    def __init__(self, title: Title, match: Match) -> None:
+        self.title, self.match = title, match
         self.acting = [(rule, weight) for rule in title.rules.values() if (weight := self.weight(rule))]
 
     def weight(self, rule: Any) -> float:
-        if rule.switch in self.setting.switches_off:
+        if rule.switch in self.match.switches_off:
             return 0.0
-        return self.setting.strength if rule.scalable else 1.0
+        return self.match.strength if rule.scalable else 1.0
 
     def served(self, rule: Any) -> list[bool]:
         """Whether it serves side A, and side B."""
         whom = {"both": ("visitor", "computer"), "visitors": ("visitor",), "computer": ("computer",)}[rule.serves]
-        return [self.setting.side_a in whom, self.setting.side_b in whom]
+        return [self.match.side_a in whom, self.match.side_b in whom]
 
     def within(self, rule: Any, see: View, attempt: str | None) -> Flags:
         """Where the rule holds: attempt kind, margins, periods."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Attempt, Title
 
 from .sampled_rules import Flags, Numbers, SampledRules, View, Whole
@@ -57,9 +57,9 @@ def from_log_odds(value: float) -> float:
 class Play:
     """All contests of one title at once, at the same second."""
 
-    def __init__(self, title: Title, setting: Setting, contests: int, seed: int) -> None:
-        self.title, self.setting = title, setting
-        self.rules = SampledRules(title, setting)
+    def __init__(self, title: Title, match: Match, contests: int, seed: int) -> None:
+        self.title, self.match = title, match
+        self.rules = SampledRules(title, match)
         self.random = np.random.default_rng(seed)
         self.contests = contests
         self.margin, self.led, self.lead_changes = np.zeros((3, contests), dtype=np.int64)
@@ -172,7 +172,7 @@ class Play:
 
     def level(self, side: int, category: str | None) -> float:
         """Log-odds that a side's level in a category of skill is worth."""
-        player = (self.setting.side_a, self.setting.side_b)[side]
+        player = (self.match.side_a, self.match.side_b)[side]
         levels = {"visitor": self.title.visitor_levels, "computer": self.title.computer_levels}[player]
         if category not in levels:
             return 0.0
@@ -183,7 +183,7 @@ class Play:
         title, side = self.title, self.side[who]
         guard = kind.against or title.defence
         skill = [
-            (1, -1)[each] * self.setting.gap + self.level(each, kind.skill) - self.level(1 - each, guard)
+            (1, -1)[each] * self.match.gap + self.level(each, kind.skill) - self.level(1 - each, guard)
             for each in (A, B)
         ]
         odds = log_odds(kind.chance or 0.0)
@@ -199,7 +199,7 @@ class Play:
 
     def next_score(self, who: Whole, luck: Numbers, name: str, kind: Attempt, left: int, left_in_period: int) -> None:
         again = 0.5 if self.title.scores_again is None else self.title.scores_again
-        skill = self.setting.gap + self.level(A, kind.skill) - self.level(B, kind.skill)
+        skill = self.match.gap + self.level(A, kind.skill) - self.level(B, kind.skill)
         by_last = [from_log_odds(log_odds(even) + skill) for even in (again, 1 - again, 0.5)]
         views = (self.view(who, side, left, left_in_period) for side in (A, B))
         unaided, chance = self.rules.next_score(np.array(by_last)[self.side[who]], *views, name, kind.points)
@@ -228,7 +228,7 @@ class Play:
         """In a race: the gap changes by the two paces, rounded at random, and by luck of the variance that is left."""
         race, everybody = self.title.race, np.arange(self.contests)
         assert race is not None
-        skill = self.setting.gap + self.level(A, race.skill) - self.level(B, race.skill)
+        skill = self.match.gap + self.level(A, race.skill) - self.level(B, race.skill)
         paces = []
         for side in (A, B):
             base = 1.0 + race.pace_per_skill * (0.5 - side) * skill
@@ -248,6 +248,6 @@ class Play:
         self.move(everybody, gain.astype(np.int64))
 
 
-def play_by_play(title: Title, setting: Setting, contests: int, seed: int) -> Sampled:
+def play_by_play(title: Title, match: Match, contests: int, seed: int) -> Sampled:
     """Play contests of a title from start to end."""
-    return Play(title, setting, contests, seed).play()
+    return Play(title, match, contests, seed).play()

@@ -10,8 +10,8 @@ import pytest
 from venue.contest.ablation import take_apart
 from venue.contest.chain import Chain
 from venue.contest.incentives import Trailing, where_trailing_pays
+from venue.contest.match import Match
 from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
-from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
 from .building import MIXED, turns_title
@@ -81,7 +81,7 @@ def test_a_gift_for_two_behind_worked_by_hand() -> None:
     # Second of two: at two behind a shot always goes in and levels, worth 1/2. At the first second, level and on the
     # attack: a success (0.3) leads by two, and the other side is given its way back: 1/2. A miss (0.7): level, the
     # other side's shot goes in 0.3 of the time and wins: 0.7 of the rest is level, worth 1/2, so 0.35.
-    chain = Chain(last_shots(GIFT, 2), Setting())
+    chain = Chain(last_shots(GIFT, 2), Match())
     first = chain.by_second(chain.end_values())[2]
     attack = next(place for place, mode in enumerate(chain.automaton.modes) if mode.holder == 0)
     assert first[attack, chain.zero] == pytest.approx(0.3 * 0.5 + 0.7 * 0.35, abs=1e-12)
@@ -109,33 +109,33 @@ def check_trailing(found: Trailing, margin: int, blame: tuple[str, ...]) -> None
 def test_it_pays_to_be_two_behind_rather_than_one() -> None:
     # Two behind and on the attack with a second left: half of the shots are threes, all go in, so the chance to win is
     # 1/2. One behind: a one (0.15) draws, a three (0.15) wins: 0.225.
-    chain = Chain(three_point_title(2), Setting())
+    chain = Chain(three_point_title(2), Match())
     last = chain.by_second(chain.end_values())[1]
     attack = next(place for place, mode in enumerate(chain.automaton.modes) if mode.holder == 0)
     assert last[attack, chain.zero - 2] == pytest.approx(0.5, abs=1e-12)
     assert last[attack, chain.zero - 1] == pytest.approx(0.225, abs=1e-12)
-    found = where_trailing_pays(three_point_title(2), Setting())
+    found = where_trailing_pays(three_point_title(2), Match())
     check_trailing(found, -1, ("gift",))
 
 
 def test_control_no_gift_no_fault() -> None:
     plain = three_point_title(2).model_copy(update={"rules": {}})
-    found = where_trailing_pays(plain, Setting())
+    found = where_trailing_pays(plain, Match())
     assert found == Trailing((), 0.0)
     with pytest.raises((AssertionError, IndexError)):
         check_trailing(found, -1, ("gift",))
 
 
 def test_holding_back_never_hurts_and_pays_only_where_trailing_does() -> None:
-    found = where_trailing_pays(three_point_title(2), Setting())
+    found = where_trailing_pays(three_point_title(2), Match())
     assert found.holding_back >= -1e-12
     title = title_with("pull")
-    assert where_trailing_pays(title, Setting()) == Trailing((), 0.0)
+    assert where_trailing_pays(title, Match()) == Trailing((), 0.0)
 
 
 def test_chance_by_the_second_meets_the_chance_at_breaks() -> None:
     title = title_with(*RULES).model_copy(update={"periods": 3, "period_length": 20.0})
-    chain = Chain(title, Setting(gap=0.1))
+    chain = Chain(title, Match(gap=0.1))
     seconds = chain.by_second(chain.end_values())
     assert len(seconds) == 60
     for period in range(3):

@@ -8,7 +8,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .building import after_period, assert_prints, lasting, open_title, variance_of
@@ -25,12 +25,12 @@ def drift(ratio: float, steps: int) -> float:
 def check_favourite(title: Title, ratio: float, printed: str) -> None:
     # Polson & Stern 2015, The implied volatility of a sports game, J. Quant. Anal. Sports 11(3), Table 1: the
     # favourite's chance to win, Phi(mu / sigma).
-    assert_prints(Chain(title, Setting(gap=drift(ratio, STEPS))).win_chance, printed)
+    assert_prints(Chain(title, Match(gap=drift(ratio, STEPS))).win_chance, printed)
 
 
 def check_lead(title: Title, ratio: float, printed: str) -> None:
     # The same table, with mu read as a lead between equal sides with the whole spread still to come.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     assert_prints(float(chain.win[0][chain.zero + round(ratio * math.sqrt(STEPS))]), printed)
 
 
@@ -68,7 +68,7 @@ def test_control_favourite_and_leader_over_half_the_steps(ratio: float, printed:
 def check_remaining_spread(title: Title) -> None:
     # Polson & Stern 2015, Table 2: sigma = 10.6, spread still to come at the start, each quarter and the end. The
     # spread of 112 unit steps is 10.58.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     spreads = [0.0]
     rows = None
     for period in reversed(range(4)):
@@ -92,7 +92,7 @@ def test_control_spread_still_to_come_under_pull() -> None:
 def check_half_time(title: Title, ratio: float) -> None:
     # Polson & Stern 2015: mu = -4, sigma = 10.6 and 15 ahead at half: .959. Here a point is two unit steps, so that
     # 450 steps have a spread of 21.2 and the lead is 30.
-    chain = Chain(title, Setting(gap=drift(ratio, 450)))
+    chain = Chain(title, Match(gap=drift(ratio, 450)))
     assert_prints(float(chain.win[1][chain.zero + 30]), "0.959")
 
 
@@ -116,7 +116,7 @@ def leader_wins(fineness: int, diffusion: float) -> float:
     per_second = 2 * diffusion * fineness**2
     ticks = math.ceil(per_second / 0.7)
     title = open_title(f"{SECONDS * ticks} s", mean_attack=lasting(ticks / per_second))
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     return float(chain.win[0][chain.zero + LEAD * fineness])
 
 

@@ -11,8 +11,8 @@ from scipy import integrate, stats
 
 from venue.contest.chain import Chain
 from venue.contest.forms import unaided_spread
+from venue.contest.match import Match
 from venue.contest.results import MatchUps, better_side
-from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
 from .building import MIXED, assert_closed, headlines, open_title, pull, turns_title
@@ -125,7 +125,7 @@ def test_skill_edge_of_equals_is_unknown() -> None:
 
 def test_one_pair_of_skills_is_one_chain() -> None:
     (found,) = headlines(SLOPED, MatchUps(-0.3, 0.0, "computer"), [0.8])
-    chain = Chain(SLOPED, Setting(0.8, -0.3))
+    chain = Chain(SLOPED, Match(0.8, -0.3))
     margins, chances = chain.margins, chain.final_margin
     assert_closed(found.side_a_wins, chain.win_chance)
     assert_closed(found.better_side_wins, 1 - chain.win_chance)
@@ -172,7 +172,7 @@ def test_switches_reach_the_headlines(switches_off: frozenset[str]) -> None:
     title = open_title("40 s", rules=pull("2 pp", switch="help"))
     (found,) = headlines(title, MatchUps(0.3, 0.0, "visitor"), [1.0], switches_off)
     strength = 0.0 if switches_off else 1.0
-    assert_closed(found.side_a_wins, Chain(title, Setting(strength, 0.3, "visitor", "visitor")).win_chance)
+    assert_closed(found.side_a_wins, Chain(title, Match(strength, 0.3, "visitor", "visitor")).win_chance)
 
 
 def test_better_side() -> None:

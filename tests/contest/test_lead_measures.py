@@ -11,8 +11,8 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
+from venue.contest.match import Match
 from venue.contest.results import MatchUps
-from venue.contest.setting import Setting
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
@@ -33,7 +33,7 @@ TWENTY = open_title("2 s", periods=10)
 
 
 def course_of(title: Title, gap: float = 0.0) -> Course:
-    return follow(title, Setting(gap=gap))
+    return follow(title, Match(gap=gap))
 
 
 def at_sum(steps: int, margin: int) -> float:
@@ -98,7 +98,7 @@ def test_control_lead_changes_by_another_hazard() -> None:
 
 def last_tie(title: Title, after: int) -> float:
     """Chance that the last tie of 20 scores is after so many, from two measures: level then, and a lead that lasts."""
-    chain, found = Chain(title, Setting()), unfold(Chain(title, Setting()))
+    chain, found = Chain(title, Match()), unfold(Chain(title, Match()))
     level = by_margin(chain, chain.margins_of(chain.distributions[after // 2]))[0]
     if after == 20:
         return level

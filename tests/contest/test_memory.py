@@ -10,7 +10,7 @@ import pytest
 from venue.contest.automaton import Automaton
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.table import ContestTable
 from venue.scenario.title import Title
 
@@ -38,21 +38,21 @@ def shooting(after: int, at_least: float = 1.0, **keys: Any) -> Title:
 
 
 @pytest.mark.parametrize(
-    ("title", "setting", "modes"),
+    ("title", "match", "modes"),
     [
-        (turns_title("20 s"), Setting(), 2),
-        (shooting(3), Setting(), 2 * 4 * 4),
-        (shooting(3), Setting(strength=0.0), 2),
-        (shooting(3, serves="visitors"), Setting(), 2 * 4),
-        (shooting(3, serves="visitors"), Setting(side_b="visitor"), 2 * 4 * 4),
-        (open_title("20 s", rules=with_rule("run boost", after=3, gain="5 pp")), Setting(), 1 + 3 + 3),
-        (open_title("20 s", rules=with_rule("run boost", after=3, gain="5 pp", serves="computer")), Setting(), 1 + 3),
-        (open_title("20 s", scores_again=0.6), Setting(), 3),
+        (turns_title("20 s"), Match(), 2),
+        (shooting(3), Match(), 2 * 4 * 4),
+        (shooting(3), Match(strength=0.0), 2),
+        (shooting(3, serves="visitors"), Match(), 2 * 4),
+        (shooting(3, serves="visitors"), Match(side_b="visitor"), 2 * 4 * 4),
+        (open_title("20 s", rules=with_rule("run boost", after=3, gain="5 pp")), Match(), 1 + 3 + 3),
+        (open_title("20 s", rules=with_rule("run boost", after=3, gain="5 pp", serves="computer")), Match(), 1 + 3),
+        (open_title("20 s", scores_again=0.6), Match(), 3),
     ],
     ids=["none", "drought", "off", "one side", "both visitors", "runs", "runs of one", "last scorer"],
 )
-def test_modes_are_those_that_play_can_reach(title: Title, setting: Setting, modes: int) -> None:
-    assert len(Automaton(title, setting).modes) == modes
+def test_modes_are_those_that_play_can_reach(title: Title, match: Match, modes: int) -> None:
+    assert len(Automaton(title, match).modes) == modes
 
 
 # -- misses in a row ------------------------------------------------------------------------------------------------
@@ -63,7 +63,7 @@ def mean_wait(title: Title, after: int) -> float:
 
     Solved on the chain's modes: a success sends the count back to nought, a miss on by one.
     """
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     transitions = chain.transitions(period_stretches(title, 0)[0]).dense()
     size = len(chain.margins)
     modes = chain.automaton.modes
@@ -115,7 +115,7 @@ def play_out(title: Title, contests: int, seed: int) -> np.ndarray:
 
 def check_drought(title: Title, played: Title) -> None:
     """Spread of the final margin, chain against play-out, within 4 standard errors."""
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     margins = play_out(played, 40_000, 5)
     exact = float(chain.final_margin @ chain.margins.astype(float) ** 2)
     squares = margins.astype(float) ** 2
@@ -142,7 +142,7 @@ def runs(gain: str, after: int = 1, **keys: Any) -> Title:
 
 def test_a_boost_after_one_score_is_the_memory_of_who_scored_last() -> None:
     # After one unanswered score the same side scores again with 1/2 + gain: two ways to say one thing.
-    boosted, remembered = Chain(runs("10 pp"), Setting()), Chain(open_title("40 s", scores_again=0.6), Setting())
+    boosted, remembered = Chain(runs("10 pp"), Match()), Chain(open_title("40 s", scores_again=0.6), Match())
     assert boosted.final_margin @ boosted.margins**2 == pytest.approx(
         remembered.final_margin @ remembered.margins**2, rel=1e-9
     )
@@ -151,7 +151,7 @@ def test_a_boost_after_one_score_is_the_memory_of_who_scored_last() -> None:
 def test_a_run_boost_drives_sides_apart() -> None:
     spreads = []
     for gain in ("0 pp", "5 pp", "15 pp"):
-        chain = Chain(runs(gain, after=2), Setting())
+        chain = Chain(runs(gain, after=2), Match())
         spreads.append(float(chain.final_margin @ chain.margins.astype(float) ** 2))
     assert spreads == sorted(spreads)
     assert spreads[0] == pytest.approx(40.0, rel=1e-9)
@@ -166,7 +166,7 @@ def test_nobody_far_behind_can_miss_altogether() -> None:
         attempts={"shot": {"share": 1.0, "points": 1, "chance": 0.02}},
         rules=with_rule("least chance", at_least=0.25, behind_from=4),
     )
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     chance = chain.chances(title.rules, 10.0, 0, "shot").chance
     behind = -chain.margins
     assert chance[behind == 4] == pytest.approx(0.25)
@@ -179,17 +179,17 @@ def test_nobody_far_behind_can_miss_altogether() -> None:
 @pytest.mark.slow
 def test_sparse_steps_and_powers_agree(monkeypatch: pytest.MonkeyPatch) -> None:
     title = shooting(3, 0.8).model_copy(update={"periods": 2, "period_length": 30.0})
-    sparse = Chain(title, Setting(gap=0.2))
+    sparse = Chain(title, Match(gap=0.2))
     assert not sparse.is_dense
     monkeypatch.setattr("venue.contest.chain.Chain._DENSE", 10_000)
-    dense = Chain(title, Setting(gap=0.2))
+    dense = Chain(title, Match(gap=0.2))
     assert dense.is_dense
     assert sparse.win_chance == pytest.approx(dense.win_chance, abs=1e-12)
     assert sparse.expected("points") == pytest.approx(dense.expected("points"), abs=1e-10)
     assert np.allclose(sparse.transition(1), dense.transition(1), atol=1e-12)
-    small = ContestTable(title, Setting(gap=0.2))
+    small = ContestTable(title, Match(gap=0.2))
     monkeypatch.undo()
-    large = ContestTable(title, Setting(gap=0.2))
+    large = ContestTable(title, Match(gap=0.2))
     for uniform in (0.01, 0.3, 0.77, 0.999):
         ends = [table.play(table.at(1, table.begin(0.0).state), uniform).state for table in (small, large)]
         assert ends[0] == ends[1]

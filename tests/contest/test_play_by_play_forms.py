@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .agreement import Case, by_turns, check_agreement, check_case, disagreements, in_the_open
@@ -208,9 +208,9 @@ def check_mixture(title: Title, gap: float, strength: float = 0.8) -> None:
     Hundreds of mixtures make thousands of comparisons, and among a few rare events the sample's own standard error is
     too small: now and then one is more than 4 of them off by chance alone. A fault is there in fresh contests too.
     """
-    sampled = Setting(0.8, gap)
-    if disagreements(title, Setting(strength, gap), play_by_play(title, sampled, 8_000, seed=7)):
-        check_agreement(title, Setting(strength, gap), play_by_play(title, sampled, 200_000, seed=8))
+    sampled = Match(0.8, gap)
+    if disagreements(title, Match(strength, gap), play_by_play(title, sampled, 8_000, seed=7)):
+        check_agreement(title, Match(strength, gap), play_by_play(title, sampled, 200_000, seed=8))
 
 
 @settings(few, max_examples=40)
@@ -228,10 +228,10 @@ def test_many_mixtures_agree_with_contests_played_out(title: Title, gap: float) 
 
 def test_control_a_mixture_at_another_strength() -> None:
     title = points_title(**turns_to_points(MEMORY, periods=3))
-    sample = play_by_play(title, Setting(0.8, 0.2), 8_000, seed=7)
-    check_agreement(title, Setting(0.8, 0.2), sample)
+    sample = play_by_play(title, Match(0.8, 0.2), 8_000, seed=7)
+    check_agreement(title, Match(0.8, 0.2), sample)
     with pytest.raises(AssertionError):
-        check_agreement(title, Setting(0.2, 0.2), sample)
+        check_agreement(title, Match(0.2, 0.2), sample)
     check_mixture(title, 0.2)
     with pytest.raises(AssertionError):
         check_mixture(title, 0.2, strength=0.7)
@@ -246,5 +246,5 @@ def test_a_rare_event_missed_by_chance_is_looked_at_again() -> None:
         rules={"end": {"kind": "closing chance", "last": "3 s", "when": "would come within", "points": 0,
                        "at_least": 0.4765625, "scalable": False}},
     )  # fmt: skip
-    assert disagreements(title, Setting(0.8, 0.0), play_by_play(title, Setting(0.8, 0.0), 8_000, seed=7))
+    assert disagreements(title, Match(0.8, 0.0), play_by_play(title, Match(0.8, 0.0), 8_000, seed=7))
     check_mixture(title, 0.0)

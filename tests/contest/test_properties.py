@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
+from venue.contest.match import Match
 from venue.contest.results import better_side
-from venue.contest.setting import Setting
 from venue.scenario.title import Title
 
 from .building import (
@@ -32,7 +32,7 @@ from .drawing import few, gaps, titles
 @few
 @given(titles(), gaps)
 def test_transition_rows_sum_to_one(title: Title, gap: float) -> None:
-    chain = Chain(title, Setting(gap=gap))
+    chain = Chain(title, Match(gap=gap))
     for period in range(title.periods):
         rows = chain.transition(period)
         assert rows.min() >= 0.0
@@ -43,7 +43,7 @@ def test_transition_rows_sum_to_one(title: Title, gap: float) -> None:
 @few
 @given(titles(), gaps)
 def test_forward_and_backward_meet(title: Title, gap: float) -> None:
-    chain = Chain(title, Setting(gap=gap))
+    chain = Chain(title, Match(gap=gap))
     final = chain.final_margin
     won = float(final[chain.margins > 0].sum() + chain.tie_value * final[chain.zero])
     assert chain.win_chance == pytest.approx(won, abs=1e-12)
@@ -54,8 +54,8 @@ def test_forward_and_backward_meet(title: Title, gap: float) -> None:
         )
 
 
-def check_mirror(title: Title, setting: Setting, mirrored: Setting) -> None:
-    here, there = Chain(title, setting), Chain(title, mirrored)
+def check_mirror(title: Title, match: Match, mirrored: Match) -> None:
+    here, there = Chain(title, match), Chain(title, mirrored)
     assert there.win_chance == pytest.approx(1.0 - here.win_chance, abs=1e-9)
     found = by_margin(there)
     for margin, chance in by_margin(here).items():
@@ -69,24 +69,24 @@ def check_mirror(title: Title, setting: Setting, mirrored: Setting) -> None:
 def test_sides_that_change_places_change_results(title: Title, gap: float, strength: float) -> None:
     check_mirror(
         title,
-        Setting(strength, gap, "visitor", "computer"),
-        Setting(strength, -gap, "computer", "visitor"),
+        Match(strength, gap, "visitor", "computer"),
+        Match(strength, -gap, "computer", "visitor"),
     )
 
 
 def test_control_sides_that_change_skill_but_not_rules() -> None:
     title = turns_title("20 s", rules=pull("3 pp", serves="visitors", behind_from=1))
-    check_mirror(title, Setting(gap=0.3), Setting(1.0, -0.3, "computer", "visitor"))
+    check_mirror(title, Match(gap=0.3), Match(1.0, -0.3, "computer", "visitor"))
     with pytest.raises(AssertionError):
-        check_mirror(title, Setting(gap=0.3), Setting(gap=-0.3))
+        check_mirror(title, Match(gap=0.3), Match(gap=-0.3))
 
 
 @few
 @given(titles(), gaps)
 def test_no_strength_is_no_scalable_rules(title: Title, gap: float) -> None:
     kept = {name: rule for name, rule in title.rules.items() if not rule.scalable}
-    without = Chain(title.model_copy(update={"rules": kept}), Setting(1.0, gap))
-    off = Chain(title, Setting(0.0, gap))
+    without = Chain(title.model_copy(update={"rules": kept}), Match(1.0, gap))
+    off = Chain(title, Match(0.0, gap))
     assert off.win_chance == pytest.approx(without.win_chance, abs=1e-9)
     assert by_margin(off) == pytest.approx(by_margin(without), abs=1e-9)
     for name in set(title.rules) - set(kept):
@@ -98,7 +98,7 @@ def test_no_strength_is_no_scalable_rules(title: Title, gap: float) -> None:
 @given(titles(), gaps)
 def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:
     """The product of single steps, each built for its own second, is the period that powers make."""
-    chain = Chain(title, Setting(gap=gap))
+    chain = Chain(title, Match(gap=gap))
     period = title.periods - 1
     steps = np.eye(chain.modes * len(chain.margins))
     for stretch in period_stretches(title, period):
@@ -112,7 +112,7 @@ def test_single_seconds_make_up_a_period(title: Title, gap: float) -> None:
 @few
 @given(titles(), gaps)
 def test_range_of_margins_loses_nothing(title: Title, gap: float) -> None:
-    chain = Chain(title, Setting(gap=gap))
+    chain = Chain(title, Match(gap=gap))
     assert chain.final_margin[0] < 1e-9
     assert chain.final_margin[-1] < 1e-9
 
@@ -131,7 +131,7 @@ def base_points(title: Title, gap: float, here: Array) -> Array:
 
 def check_owed(title: Title, gap: float, here: Array) -> None:
     # Every point is either owed to a rule or would have come from the base chances: two routes to one total.
-    chain = Chain(title, Setting(gap=gap))
+    chain = Chain(title, Match(gap=gap))
     owed = sum(chain.expected(name) for name in title.rules)
     assert owed == pytest.approx(chain.expected("points") - base_points(title, gap, here), abs=1e-9)
     assert float(np.abs(owed).max()) > 0.01
@@ -165,7 +165,7 @@ def test_points_owed_in_open_play() -> None:
 
 def test_points_owed_when_the_scorer_keeps_the_attack() -> None:
     title = turns_title("40 s", mean_attack="3 s", attempts=MIXED, turnover=0.1, scorer_keeps=True, rules=HELP | STEALS)
-    chain = Chain(title, Setting(gap=0.2))
+    chain = Chain(title, Match(gap=0.2))
     share = np.kron([0.5, 0.5], (chain.margins == 0).astype(float))
     here = np.zeros(2)
     for stretch in period_stretches(title, 0):
@@ -182,7 +182,7 @@ STRENGTHS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 def check_brings_together(title: Title) -> None:
-    chains = [Chain(title, Setting(strength, gap=0.25)) for strength in STRENGTHS]
+    chains = [Chain(title, Match(strength, gap=0.25)) for strength in STRENGTHS]
     spread = [variance_of(chain, chain.final_margin) for chain in chains]
     close = [float(chain.final_margin[np.abs(chain.margins) <= title.close].sum()) for chain in chains]
     better = [better_side(0.25, chain.win_chance) for chain in chains]
@@ -212,7 +212,7 @@ def test_control_a_slope_that_helps_the_leader_drives_sides_apart() -> None:
 
 
 def check_clock_favours_leader(title: Title) -> None:
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     for behind in range(1, 5):
         wins = [float(values[chain.zero - behind]) for values in chain.win]
         assert np.all(np.diff(wins) < 0)
@@ -235,7 +235,7 @@ def test_control_trailing_side_that_was_pushed_down_at_first() -> None:
 @few
 @given(titles(), gaps)
 def test_more_points_ahead_never_hurt_without_rules(title: Title, gap: float) -> None:
-    chain = Chain(title.model_copy(update={"rules": {}}), Setting(gap=gap))
+    chain = Chain(title.model_copy(update={"rules": {}}), Match(gap=gap))
     for win in chain.win:
         by_mode = win.reshape(chain.break_modes, -1)
         assert np.all(np.diff(by_mode, axis=1) >= -1e-12)
@@ -244,7 +244,7 @@ def test_more_points_ahead_never_hurt_without_rules(title: Title, gap: float) ->
 @pytest.mark.parametrize("gap", [-8.0, -3.0, 0.0, 3.0, 8.0])
 @pytest.mark.parametrize("build", [open_title, turns_title])
 def test_range_of_margins_follows_the_skill_gap(build: Any, gap: float) -> None:
-    chain = Chain(build("60 s", periods=4, mean_attack="2 s"), Setting(gap=gap))
+    chain = Chain(build("60 s", periods=4, mean_attack="2 s"), Match(gap=gap))
     assert chain.final_margin[0] < 1e-9
     assert chain.final_margin[-1] < 1e-9
     # Nothing leaked at the ends either: the mean of an unaided contest is known.
@@ -255,7 +255,7 @@ def test_range_of_margins_follows_the_skill_gap(build: Any, gap: float) -> None:
 
 def test_range_of_margins_grows_for_rare_heavy_scores() -> None:
     attempts = {"rare": {"share": 0.02, "points": 40}, "plain": {"share": 0.98, "points": 1}}
-    chain = Chain(open_title("120 s", mean_attack="5 s", attempts=attempts), Setting())
+    chain = Chain(open_title("120 s", mean_attack="5 s", attempts=attempts), Match())
     # From the definition: 24 scores of mean square .02 * 1600 + .98, either way.
     assert_closed(variance_of(chain, chain.final_margin), 24 * (0.02 * 1600 + 0.98))
     assert chain.final_margin[0] < 1e-9

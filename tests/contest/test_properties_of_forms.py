@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 
 from venue.contest.forms import solve, unaided
+from venue.contest.match import Match
 from venue.contest.realised_rates import bands, by_margin, rates
 from venue.contest.results import Field, MatchUps, field
-from venue.contest.setting import Setting
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
@@ -22,20 +22,20 @@ GIFT = {"gift": {"kind": "run boost", "after": 1, "gain": "15 pp", "serves": "vi
 @settings(few, max_examples=10)
 @given(every_form, gaps)
 def test_transition_rows_sum_to_one(title: Title, gap: float) -> None:
-    contest = solve(title, Setting(0.8, gap))
+    contest = solve(title, Match(0.8, gap))
     for period in range(title.periods):
         rows = contest.transition(period)
         assert rows.min() >= -1e-15
         assert np.abs(rows.sum(axis=1) - 1.0).max() < 1e-12
     assert abs(contest.final_margin.sum() - 1.0) < 1e-12
-    course = follow(title, Setting(0.8, gap))
+    course = follow(title, Match(0.8, gap))
     assert abs(course.courses.final.sum() - 1.0) < 1e-12
 
 
-def figures(title: Title, setting: Setting) -> dict[str, Array]:
+def figures(title: Title, match: Match) -> dict[str, Array]:
     """All results of a contest, a pair for side A and side B."""
-    contest = solve(title, setting)
-    course = follow(title, setting)
+    contest = solve(title, match)
+    course = follow(title, match)
     found = {name: contest.expected(name) for name in ("points", "assisted", "noticeable", *title.rules)}
     found["wins"] = np.array([contest.win_chance, 1.0 - contest.win_chance])
     behind, came_back = course.comebacks
@@ -49,8 +49,8 @@ def figures(title: Title, setting: Setting) -> dict[str, Array]:
     return found
 
 
-def check_mirror(title: Title, setting: Setting, mirrored: Setting) -> None:
-    here, there = figures(title, setting), figures(title, mirrored)
+def check_mirror(title: Title, match: Match, mirrored: Match) -> None:
+    here, there = figures(title, match), figures(title, mirrored)
     for name in here.keys() | there.keys():
         none = np.zeros(2)  # a margin that only one of the two reckons with
         assert there.get(name, none) == pytest.approx(here.get(name, none)[::-1], abs=1e-7), name
@@ -59,7 +59,7 @@ def check_mirror(title: Title, setting: Setting, mirrored: Setting) -> None:
 @few
 @given(every_form, gaps)
 def test_sides_that_change_places_change_results(title: Title, gap: float) -> None:
-    check_mirror(title, Setting(0.8, gap), Setting(0.8, -gap, "computer", "visitor"))
+    check_mirror(title, Match(0.8, gap), Match(0.8, -gap, "computer", "visitor"))
 
 
 @pytest.mark.parametrize(
@@ -72,14 +72,14 @@ def test_sides_that_change_places_change_results(title: Title, gap: float) -> No
     ids=["to points", "clocked", "race"],
 )
 def test_control_sides_that_change_skill_but_not_rules(title: Title) -> None:
-    check_mirror(title, Setting(gap=0.3), Setting(1.0, -0.3, "computer", "visitor"))
+    check_mirror(title, Match(gap=0.3), Match(1.0, -0.3, "computer", "visitor"))
     with pytest.raises(AssertionError):
-        check_mirror(title, Setting(gap=0.3), Setting(gap=-0.3))
+        check_mirror(title, Match(gap=0.3), Match(gap=-0.3))
 
 
 def check_strength(title: Title, kept: list[str], strength: float, gap: float) -> None:
     without = title.model_copy(update={"rules": {name: title.rules[name] for name in kept}})
-    off, bare = figures(title, Setting(strength, gap)), figures(without, Setting(1.0, gap))
+    off, bare = figures(title, Match(strength, gap)), figures(without, Match(1.0, gap))
     for name, pair in off.items():
         expected = bare.get(name, np.zeros(2))
         assert pair == pytest.approx(expected, abs=1e-9), name
@@ -100,7 +100,7 @@ def test_control_a_little_strength_is_not_none(title: Title) -> None:
 
 def check_clock_favours_leader(title: Title) -> None:
     """The fewer seconds, or points of the leader, are left, the less often whoever trails still wins."""
-    found = unfold(solve(title, Setting()))
+    found = unfold(solve(title, Match()))
     for lead in found.margins[found.margins < 0].tolist():
         wins = found.win[:, found.margins == lead].ravel()
         assert np.diff(wins[~np.isnan(wins)]).min(initial=0.0) >= -1e-12
@@ -172,7 +172,7 @@ def test_effective_is_as_written_between_equals_without_rules(title: Title) -> N
 def test_points_by_attempt_and_margin_make_up_the_points(title: Title, gap: float) -> None:
     """Two routes: attempts in each band times their rate times their worth; and expected points of the contest."""
     found = rates(title, by_margin(title, of(title, gap)))
-    for side, points in enumerate(solve(title, Setting(1.0, gap)).expected("points")):
+    for side, points in enumerate(solve(title, Match(1.0, gap)).expected("points")):
         by_band = sum(
             rate.tried * rate.effective * (title.attempts[rate.attempt].points if title.attempts else 1)
             for rate in found
@@ -188,4 +188,4 @@ def test_control_points_by_attempts_alone() -> None:
     found = rates(title, by_margin(title, of(title)))
     tried = sum(rate.tried * title.attempts[rate.attempt].points for rate in found if rate.side == 0)
     with pytest.raises(AssertionError):
-        assert tried == pytest.approx(float(solve(title, Setting()).expected("points")[0]), abs=1e-4)
+        assert tried == pytest.approx(float(solve(title, Match()).expected("points")[0]), abs=1e-4)

@@ -17,7 +17,7 @@ from scipy import stats
 
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
@@ -42,7 +42,7 @@ def moments(k: float, seconds: int, wander: float, start: float = 0.0) -> tuple[
 
 
 def check_moments(title: Title, k: float, seconds: int, wander: float, start: int = 0) -> None:
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     row = after_period(chain, start) if title.periods == 1 else chain.margins_of(chain.distributions[-1])
     mean, variance = moments(k, seconds, wander, start)
     # What is cut off at the ends, under 1e-9 of the mass, weighs the more the farther out it is.
@@ -79,7 +79,7 @@ def test_control_a_pull_that_acts_for_one_side_only() -> None:
 def check_wins(title: Title, k: float, seconds: int, wander: float) -> None:
     # Half of a level end is won, so whole lengths stray from the normal curve by a tenth of the squared length over
     # the variance at most; here the spread is five lengths and more.
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     mean, variance = moments(k, seconds, wander)
     assert chain.win_chance == pytest.approx(float(stats.norm.cdf(mean / math.sqrt(variance))), abs=2e-3)
 
@@ -96,7 +96,7 @@ def test_control_chance_to_win_without_the_pull() -> None:
 
 def check_distribution(title: Title, k: float, seconds: int, wander: float) -> None:
     # The gap up to each whole length, against the normal distribution between the lengths.
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     mean, variance = moments(k, seconds, wander)
     normal = stats.norm.cdf((chain.margins + 0.5 - mean) / math.sqrt(variance))
     assert np.abs(np.cumsum(chain.final_margin) - normal).max() < 2e-3
@@ -113,7 +113,7 @@ def test_control_final_gap_of_a_luckier_race() -> None:
 
 def check_who_is_drawn(title: Title, *, ahead_slows: bool) -> None:
     # From the definition: a rule for both sides acts for whoever trails; the leader keeps its own pace.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     rules = dict(title.rules)
     for side, sign in ((0, -1), (1, 1)):
         found = chain.builder.pace(rules, 50.0, side)
@@ -131,15 +131,15 @@ def test_a_pull_for_both_acts_for_whoever_trails() -> None:
 
 def test_control_a_pull_for_visitors_slows_them_ahead() -> None:
     title = race(0.02, 60, rule={"serves": "visitors"})
-    chain = Chain(title, Setting(side_b="visitor"))
+    chain = Chain(title, Match(side_b="visitor"))
     assert chain.builder.pace(title.rules, 50.0, 0).chance[chain.margins == 10] == pytest.approx(1.0)
-    chain = Chain(title, Setting(side_b="computer"))
+    chain = Chain(title, Match(side_b="computer"))
     assert chain.builder.pace(title.rules, 50.0, 0).chance[chain.margins == 10] == pytest.approx(0.98)
 
 
 def check_lengths(title: Title, seconds: int) -> None:
     # Two routes: what the sides run differs by the final gap; what they run beyond their own pace is owed to the rule.
-    course = follow(title, Setting(gap=GAP))
+    course = follow(title, Match(gap=GAP))
     run, owed = course.total("points"), course.total("pull")
     mean = sum(gap * chance for gap, chance in course.margin.items())
     assert run[0] - run[1] == pytest.approx(mean, abs=1e-6)
@@ -156,7 +156,7 @@ def test_lengths_run_by_two_routes() -> None:
 def test_pace_never_turns_back() -> None:
     # A pull of the whole pace at ten lengths: nobody runs backwards, and nobody at more than twice the pace.
     title = race(10.0, 20, wander=2.0, rule={"serves": "visitors"})
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     paces = chain.builder.pace(title.rules, 10.0, 0).chance
     assert (paces.min(), paces.max()) == (0.0, 2.0)
     stretch = period_stretches(title, 0)[0]
@@ -164,7 +164,7 @@ def test_pace_never_turns_back() -> None:
 
 
 def test_a_lead_is_the_safer_the_later() -> None:
-    found = unfold(Chain(race(0.004, 60), Setting()))
+    found = unfold(Chain(race(0.004, 60), Match()))
     lead = found.margins == 5
     assert np.all(np.diff(found.lasts[:, lead].ravel()) < 0)
     assert np.all(np.diff(found.win[:, lead].ravel()) < 0)

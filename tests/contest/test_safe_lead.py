@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from venue.contest.forms import solve
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.win_probability import Unfolded, unfold
 from venue.scenario.title import Title
 
@@ -22,7 +22,7 @@ RARE = open_title(f"{SECONDS} s", mean_attack=lasting(1 / (2 * DIFFUSION)))
 
 
 def unfolded(title: Title, gap: float = 0.0) -> Unfolded:
-    return unfold(solve(title, Setting(gap=gap)))
+    return unfold(solve(title, Match(gap=gap)))
 
 
 def at(found: Unfolded, table: Array, left: int, margin: int) -> float:
@@ -123,7 +123,7 @@ def test_level_scores_are_no_lead() -> None:
 def check_start(title: Title, gap: float) -> None:
     found = unfolded(title, 0.2)
     assert at(found, found.win, title.periods * title.seconds, 0) == pytest.approx(
-        solve(title, Setting(gap=gap)).win_chance, abs=1e-12
+        solve(title, Match(gap=gap)).win_chance, abs=1e-12
     )
 
 

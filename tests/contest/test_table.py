@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.table import ContestTable, TitleTables, grid_of
 from venue.scenario.title import Title
 
@@ -26,13 +26,13 @@ TITLES = {
         "30 s", periods=2, mean_attack="3 s", attempts=MIXED_OPEN, scores_again=0.7, period_start="carry on"
     ),
 }
-SETTING = Setting(gap=0.3)
+SETTING = Match(gap=0.3)
 each_title = pytest.mark.parametrize("title", TITLES.values(), ids=TITLES)
 
 
-def check_play(title: Title, setting: Setting) -> None:
+def check_play(title: Title, match: Match) -> None:
     """A fine grid of draws falls into each end state as often as the chain says, within one draw."""
-    chain, table = Chain(title, SETTING), ContestTable(title, setting)
+    chain, table = Chain(title, SETTING), ContestTable(title, match)
     size = len(chain.margins)
     for period in range(title.periods):
         for mode in range(chain.break_modes):
@@ -52,7 +52,7 @@ def test_play_inverts_the_exact_distribution(title: Title) -> None:
 
 def test_control_play_of_another_skill_gap() -> None:
     with pytest.raises(AssertionError):
-        check_play(TITLES["turns"], Setting(gap=0.35))
+        check_play(TITLES["turns"], Match(gap=0.35))
 
 
 @each_title
@@ -141,7 +141,7 @@ def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
         finals.append(here.margin)
     error = float(np.std(finals)) / np.sqrt(len(finals))
     assert abs(float(np.mean(finals)) - mean_of(chain, chain.final_margin)) < 4 * error
-    unpulled = Chain(title, Setting(strength=0.0, gap=0.3))
+    unpulled = Chain(title, Match(strength=0.0, gap=0.3))
     with pytest.raises(AssertionError):
         assert abs(float(np.mean(finals)) - mean_of(unpulled, unpulled.final_margin)) < 4 * error
 
@@ -149,7 +149,7 @@ def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
 @pytest.mark.parametrize("gap", [-1.37, -0.25, -0.1, 0.0, 0.05, 0.2499, 0.5, 2.6])
 def test_neighbouring_tables_keep_the_expected_gap(gap: float) -> None:
     tables = TitleTables(turns_title("20 s"), 0.0, frozenset())
-    gaps = [tables.near(gap, float(uniform), "visitor", "computer").setting.gap for uniform in UNIFORMS]
+    gaps = [tables.near(gap, float(uniform), "visitor", "computer").match.gap for uniform in UNIFORMS]
     assert float(np.mean(gaps)) == pytest.approx(gap, abs=tables.grid / DRAWS)
     assert max(abs(found - gap) for found in gaps) < tables.grid
     assert len(set(gaps)) <= 2
@@ -160,8 +160,8 @@ def test_between_two_tables_the_chance_to_win_is_right_to_two_thousandths(length
     title = turns_title(length)
     grid = grid_of(title)
     for node in range(6):
-        ends = [Chain(title, Setting(0.0, (node + step) * grid)).win_chance for step in (0, 1)]
-        between = Chain(title, Setting(0.0, (node + 0.5) * grid)).win_chance
+        ends = [Chain(title, Match(0.0, (node + step) * grid)).win_chance for step in (0, 1)]
+        between = Chain(title, Match(0.0, (node + 0.5) * grid)).win_chance
         assert abs(sum(ends) / 2 - between) < 0.002
 
 
@@ -170,7 +170,7 @@ def test_tables_are_solved_once_and_for_who_sits_there() -> None:
     tables = TitleTables(title, 1.0, frozenset())
     first = tables.at(1, "visitor", "computer")
     assert tables.at(1, "visitor", "computer") is first
-    assert first.setting == Setting(1.0, grid_of(title), "visitor", "computer")
+    assert first.match == Match(1.0, grid_of(title), "visitor", "computer")
     plain = TitleTables(title, 0.0, frozenset()).at(1, "visitor", "computer").begin(0.0).win
     assert tables.at(1, "computer", "computer").begin(0.0).win == pytest.approx(plain, abs=1e-12)
     off = TitleTables(title, 1.0, frozenset({"help"})).at(1, "visitor", "computer")

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.first_to import FirstTo
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
@@ -29,7 +29,7 @@ def check_ruin(win_by: int, chance: float, lead: int, printed: tuple[str, str]) 
     # Feller, An Introduction to Probability Theory and Its Applications, vol. I, ch. XIV (location from memory; values
     # computed): a gambler with 9 of the 10 in play wins all, and how long it takes. The first to lead by 5 is in play
     # between -5 and 5; whoever leads by 4 has 9 of those 10.
-    won, seconds = ruin(FirstTo(points_title(1, win_by), Setting(gap=odds(chance))), lead)
+    won, seconds = ruin(FirstTo(points_title(1, win_by), Match(gap=odds(chance))), lead)
     assert_prints(won, printed[0])
     assert_prints(seconds, printed[1])
 
@@ -48,7 +48,7 @@ def test_control_gamblers_ruin_of_another_game(win_by: int, chance: float, lead:
 def check_ruin_everywhere(title: Title, win_by: int, p: float) -> None:
     # The formulas behind the prints, from every lead: with r = q / p, i of N wins with (1 - r^i) / (1 - r^N) and takes
     # i / (q - p) - N / (q - p) times that.
-    contest = FirstTo(title, Setting(gap=odds(p)))
+    contest = FirstTo(title, Match(gap=odds(p)))
     r, whole = (1 - p) / p, 2 * win_by
     for owned in range(1, whole):
         won, seconds = ruin(contest, owned - win_by)
@@ -69,7 +69,7 @@ def test_control_gamblers_ruin_with_points_to_make_first() -> None:
 
 def check_negative_binomial(title: Title, points: int, p: float) -> None:
     """From the definition: side A has its n points before B has its m when B makes fewer than m before A's n-th."""
-    contest = FirstTo(title, Setting(gap=odds(p)))
+    contest = FirstTo(title, Match(gap=odds(p)))
     for a in range(points):
         for b in range(points):
             place = contest.board.place((a, b))
@@ -102,7 +102,7 @@ def check_two_ahead(title: Title, p: float) -> None:
     # p^4 (1 + 4q + 10q^2) + 20 p^3 q^3 p^2 / (p^2 + q^2).
     q = 1 - p
     expected = p**4 * (1 + 4 * q + 10 * q**2) + 20 * p**5 * q**3 / (p**2 + q**2)
-    assert_closed(FirstTo(title, Setting(gap=odds(p))).win_chance, expected)
+    assert_closed(FirstTo(title, Match(gap=odds(p))).win_chance, expected)
 
 
 @pytest.mark.parametrize("p", [0.4, 0.51, 0.6])
@@ -118,7 +118,7 @@ def test_control_four_points_and_one_ahead() -> None:
 def check_ballot(title: Title, points: int) -> None:
     # The ballot (Feller, vol. I, ch. III; location from memory): of equal sides' paths from 1-0 to N-1 and b, which N-b
     # then ends, by reflection as many touch level as paths there are from 0-1. Summed over b.
-    found = unfold(FirstTo(title, Setting()))
+    found = unfold(FirstTo(title, Match()))
     expected = 0.0
     for other in range(points - 1):
         steps = points - 2 + other
@@ -141,7 +141,7 @@ def check_turns(chance: float, keys: dict[str, object]) -> None:
     # From the definition: whoever keeps the attack until it fails makes n more points in a row with chance^n, so the
     # side that begins wins the first to one with p / (1 - (1 - p)^2), the other with what is left.
     title = points_title(1, play="turns", attempts={"tap": {"share": 1.0, "points": 1, "chance": chance}}, **keys)
-    contest = FirstTo(title, Setting())
+    contest = FirstTo(title, Match())
     assert_closed(contest.win_chance, chance / (1 - (1 - chance) ** 2))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .building import assert_closed, pull, turns_title
@@ -17,7 +17,7 @@ def shot(chance: str) -> dict[str, object]:
 
 def chance_at(title: Title, behind: int, side: int = 0) -> float:
     """Chance of the attempt of a side that trails by `behind`."""
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     chance = chain.chances(title.rules, left=1.0, side=side, attempt="shot").chance
     return float(chance[chain.zero + (behind if side else -behind)])
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .building import MIXED, assert_closed, by_margin, mean_of, turns_title, variance_of
@@ -21,7 +21,7 @@ def check_two_binomials(title: Title, attempts: int) -> None:
     made = np.arange(attempts + 1)
     a, b = stats.binom.pmf(made, attempts, P_A), stats.binom.pmf(made, attempts, P_B)
     expected = np.convolve(a, b[::-1])
-    found = by_margin(Chain(title, Setting(gap=GAP)))
+    found = by_margin(Chain(title, Match(gap=GAP)))
     for margin, chance in zip(range(-attempts, attempts + 1), expected.tolist(), strict=True):
         assert found.get(margin, 0.0) == pytest.approx(chance, rel=1e-6, abs=1e-9)
 
@@ -38,7 +38,7 @@ def test_control_two_binomials_when_the_scorer_keeps_the_attack() -> None:
 
 def check_odd_periods(title: Title, mean: float) -> None:
     # From the definition: in periods of one attack the side that begins is the only one to attack.
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     assert_closed(mean_of(chain, chain.final_margin), mean)
 
 
@@ -54,7 +54,7 @@ def test_control_who_begins_a_period() -> None:
 
 def check_points(title: Title, lost: float) -> None:
     # From the definition: half of all attacks are each side's, in 120 s with one attack in 4 s.
-    expected = Chain(title, Setting(gap=GAP)).expected("points")
+    expected = Chain(title, Match(gap=GAP)).expected("points")
     for points, gap in zip(expected.tolist(), (GAP, -GAP), strict=True):
         near, far = (float(stats.logistic.cdf(stats.logistic.ppf(base) + gap)) for base in (0.5, 0.35))
         assert_closed(points, 120 / 4 / 2 * (1 - lost) * (0.7 * 2 * near + 0.3 * 3 * far))
@@ -71,7 +71,7 @@ def test_control_expected_points_without_turnovers() -> None:
 
 def check_spread(title: Title) -> None:
     # From the definition: n attempts at p spread each side's score by n p (1 - p).
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     assert_closed(variance_of(chain, chain.final_margin), 25 * 9 * (P_A * (1 - P_A) + P_B * (1 - P_B)))
 
 
@@ -86,7 +86,7 @@ def test_control_spread_of_one_point_scores() -> None:
 
 def check_next_score(title: Title) -> None:
     # Geometric series: whoever attacks first scores first with p / (1 - (1 - p)(1 - p')); a toss decides who that is.
-    chain = Chain(title, Setting(gap=GAP))
+    chain = Chain(title, Match(gap=GAP))
     ends = 1 - (1 - P_A) * (1 - P_B)
     assert_closed(chain.tie_value, 0.5 * P_A / ends + 0.5 * (1 - P_B) * P_A / ends)
     row = chain.final_margin
@@ -106,4 +106,4 @@ def test_control_level_end_that_is_a_draw() -> None:
 
 def test_level_end_where_nobody_can_score_is_half_a_win() -> None:
     never = {"wish": {"share": 1.0, "points": 1, "chance": "0 %"}}
-    assert Chain(turns_title("5 s", attempts=never, tie="next score"), Setting()).win_chance == 0.5
+    assert Chain(turns_title("5 s", attempts=never, tie="next score"), Match()).win_chance == 0.5

@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.title import Title
 
 from .building import (
@@ -37,13 +37,13 @@ def walk(pulled: float, seconds: int, hazard: float = 1.0, **keys: Any) -> Title
 
 def check_mean(title: Title, start: int, k: float, seconds: int, q: float) -> None:
     # From the definition: E[lead] = start (1 - 2kq)^T.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     assert_closed(mean_of(chain, after_period(chain, start)), start * (1 - 2 * k * q) ** seconds)
 
 
 def check_variance(title: Title, k: float, seconds: int, q: float) -> None:
     # From the definition: Var[lead] = (1 - (1 - 4kq)^T) / (4k), from a level start.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     assert_closed(variance_of(chain, chain.final_margin), (1 - (1 - 4 * k * q) ** seconds) / (4 * k))
 
 
@@ -88,7 +88,7 @@ def test_control_fitted_pull_without_the_pull() -> None:
 
 def check_printed(title: Title) -> None:
     # From the definition; both values computed independently by recursion and by simulation: k = 0.01, 94 scores.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     assert_prints(variance_of(chain, chain.final_margin), "24.46119")
     assert_prints(by_margin(chain)[0], "0.16094")
 
@@ -108,7 +108,7 @@ def test_control_variance_and_ties_without_pull() -> None:
 
 def check_holds_lead(title: Title, printed: str) -> None:
     # From the definition; computed independently: 4 ahead with 20 scores left, chance to end ahead (a tie is no win).
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     ahead = after_period(chain, 4)[chain.margins > 0].sum()
     assert_prints(float(ahead), printed)
 
@@ -127,7 +127,7 @@ def test_control_chance_to_keep_a_lead_under_another_pull() -> None:
 
 @pytest.mark.parametrize("k", [0.0, 0.01, 0.05])
 def test_a_drawn_end_is_half_a_win(k: float) -> None:
-    chain = Chain(walk(k, 20), Setting())
+    chain = Chain(walk(k, 20), Match())
     row = after_period(chain, 4)
     ahead, level = row[chain.margins > 0].sum(), row[chain.zero]
     assert_closed(float(chain.win[0][chain.zero + 4]), float(ahead + level / 2))
@@ -135,7 +135,7 @@ def test_a_drawn_end_is_half_a_win(k: float) -> None:
 
 def check_binomial(title: Title, p: float, scores: int) -> None:
     # From the definition: n scores, each side A's with chance p, leave A 2 X - n ahead, X binomial.
-    for margin, chance in by_margin(Chain(title, Setting(gap=0.4))).items():
+    for margin, chance in by_margin(Chain(title, Match(gap=0.4))).items():
         made, odd = divmod(scores + margin, 2)
         expected = 0.0 if odd else float(stats.binom.pmf(made, scores, p))
         assert chance == pytest.approx(expected, rel=1e-6, abs=1e-9)
@@ -153,7 +153,7 @@ def test_control_binomial_of_equal_sides() -> None:
 def check_urn(title: Title, balls: int) -> None:
     # Ehrenfest & Ehrenfest 1907; Kac 1947, Amer. Math. Monthly 54 (location from memory): with pull k = 1 / balls the
     # walk is their urn, and in the long run lead + balls / 2 is binomial (balls, 1/2).
-    found = by_margin(Chain(title, Setting()))
+    found = by_margin(Chain(title, Match()))
     for drawn in range(balls + 1):
         assert_closed(found[drawn - balls // 2], float(stats.binom.pmf(drawn, balls, 0.5)))
 
@@ -170,7 +170,7 @@ def test_control_urn_of_another_size() -> None:
 def check_persistence(title: Title, again: float, scores: int) -> None:
     # Goldstein 1951, Quart. J. Mech. Appl. Math. 4 (location from memory): steps with correlation r = 2 again - 1 from
     # one to the next have variance n (1 + r) / (1 - r) - 2 r (1 - r^n) / (1 - r)^2.
-    chain = Chain(title, Setting())
+    chain = Chain(title, Match())
     r = 2 * again - 1
     expected = scores * (1 + r) / (1 - r) - 2 * r * (1 - r**scores) / (1 - r) ** 2
     assert_closed(variance_of(chain, chain.final_margin), expected)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from venue.contest.forms import solve
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.solved import Solved
 from venue.contest.watch import Event, Playing
 from venue.scenario.title import Title
@@ -27,7 +27,7 @@ TITLES: dict[str, Title] = {
     "to points": points_title(5, 2, play="turns", attempts=MIXED, rules=RULES, periods=2, turnover=0.1),
     "race": race_title(10, rules=pull("2 %"), wander=0.8, pace_per_skill=0.1),
 }
-SETTING = Setting(gap=0.3, switches_off=frozenset({"off"}))
+SETTING = Match(gap=0.3, switches_off=frozenset({"off"}))
 CONTESTS = 300
 
 
@@ -42,9 +42,9 @@ def solved_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Contests of one title are played many times over; it is solved only once."""
     known: dict[int, Solved] = {}
 
-    def once(title: Title, setting: Setting) -> Solved:
+    def once(title: Title, match: Match) -> Solved:
         if id(title) not in known:
-            known[id(title)] = solve(title, setting)
+            known[id(title)] = solve(title, match)
         return known[id(title)]
 
     monkeypatch.setattr("venue.contest.watch.solve", once)
@@ -61,9 +61,9 @@ def margin(events: list[Event]) -> int:
     return score[0] if len(score) == 1 else score[0] - score[1]
 
 
-def check_watched(played: list[list[Event]], title: Title, setting: Setting = SETTING) -> None:
+def check_watched(played: list[list[Event]], title: Title, match: Match = SETTING) -> None:
     """Wins, margin, and points within 4 standard errors of the exact contest."""
-    contest = solve(title, setting)
+    contest = solve(title, match)
     last = np.array([margin(events) for events in played])
     won = np.where(last > 0, 1.0, np.where(last < 0, 0.0, 0.5))
     gained = np.array([sum(event.points * (event.side == "A") for event in events) for events in played])
@@ -91,7 +91,7 @@ def test_contests_watched_agree_with_the_exact_one(name: str) -> None:
 def test_control_contests_of_another_skill(name: str) -> None:
     title = TITLES[name]
     with pytest.raises(AssertionError):
-        check_watched(watched(title, CONTESTS // 4), title, Setting(gap=-2.0, switches_off=frozenset({"off"})))
+        check_watched(watched(title, CONTESTS // 4), title, Match(gap=-2.0, switches_off=frozenset({"off"})))
 
 
 def check_story(events: list[Event], title: Title) -> None:

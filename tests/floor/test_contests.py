@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 from venue.contest.chain import Chain
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 
 from .textbook import NEVER, Run, assert_simulated, run, textbook, walk
 
@@ -99,7 +99,7 @@ def by_turns() -> tuple[Run, ...]:
 def check_chain(runs: Sequence[Run], strength: float) -> None:
     """Win share, margin, its spread and close finishes against the exact chain of the same title."""
     title = textbook({"game": MACHINE}, 1.0, titles={"game": TURNS}).scenario.titles["game"]
-    chain = Chain(title, Setting(strength=strength, gap=0.5))
+    chain = Chain(title, Match(strength=strength, gap=0.5))
     margins, chances = chain.margins, chain.final_margin
     mean = float(margins @ chances)
     assert_simulated([one.plays["result"].mean() for one in runs], chain.win_chance)

@@ -12,7 +12,7 @@ from scipy import stats
 
 import venue
 from venue.contest.forms import solve
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 
 from .textbook import Run, assert_simulated, over, run, textbook
 
@@ -95,7 +95,7 @@ def check_raced(runs: Sequence[Run], strength: float) -> None:
     # Ornstein-Uhlenbeck seen each second, from the definition: T = 60, pull k = 10 * 0.002 * strength a length.
     pull, mean, seconds = 10 * 0.002 * strength, 10 * 0.02 * 0.5, 60
     assert_simulated([one.plays["margin"].mean() for one in runs], mean * (1 - (1 - pull) ** seconds) / pull)
-    contest = solve(design(RACE), Setting(strength, 0.5))
+    contest = solve(design(RACE), Match(strength, 0.5))
     assert_simulated([one.plays["result"].mean() for one in runs], contest.win_chance)
 
 

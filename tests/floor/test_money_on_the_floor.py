@@ -273,7 +273,7 @@ def test_everything_at_once() -> None:
         machine = one.measured.machines[key]
         assert machine["operator_share_per_week"] == pytest.approx(0.6 * machine["take_per_week"])
         assert count * machine["take_per_week"] <= one.measured.venue["take_per_week"]
-    assert by_machine["walk"]["margin_per_week"] == pytest.approx(by_machine["walk"]["operator_share_per_week"] - 10)
+    assert by_machine["walk"]["profit_per_week"] == pytest.approx(by_machine["walk"]["operator_share_per_week"] - 10)
     # 0 or 1 of a day is a seventh of a week.
     total = one.plays["credits"].sum() * paid * 7
     assert one.measured.venue["take_per_week"] == pytest.approx(total)

@@ -361,7 +361,7 @@ def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:
         point["against_best"] |= {
             "credits_per_hour": {"mean": -0.3, "low": -0.72, "high": 0.12},
             "better_side_wins": {"mean": fairer, "low": fairer - 0.002, "high": fairer + 0.002},
-            "margin_per_week": {"mean": -75.0, "low": -96.0, "high": -54.0, "unit": "crowns per week"},
+            "profit_per_week": {"mean": -75.0, "low": -96.0, "high": -54.0, "unit": "crowns per week"},
         }
     text = answer_text(plain)
     assert "0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +1.0" in text

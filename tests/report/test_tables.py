@@ -63,7 +63,7 @@ def test_a_sweep_fits_its_width_and_is_aligned(width: int) -> None:
 
 def test_columns_that_say_nothing_are_left_out() -> None:
     """No faults, no limits, and the operator keeps all of the take."""
-    plain = {"availability": 1.0, "limit_reached": 0.0, "take_per_week": 5000.0, "margin_per_week": 5000.0}
+    plain = {"availability": 1.0, "limit_reached": 0.0, "take_per_week": 5000.0, "profit_per_week": 5000.0}
 
     def effect(name: str, strength: float) -> float:
         return 0.0 if name in plain else no_effect(name, strength)
@@ -74,7 +74,7 @@ def test_columns_that_say_nothing_are_left_out() -> None:
             replication.measured.venue.update(plain)
     text = tables.sweep_tables(result, 200)
     told = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
-    assert not {"margin per week", "machines not in fault", "limit reached"} & set(told)
+    assert not {"profit per week", "machines not in fault", "limit reached"} & set(told)
     assert len(told) == 11
     assert "Not told" not in text
 

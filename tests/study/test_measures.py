@@ -196,10 +196,10 @@ def test_margins_of_a_demo_venue(name: str) -> None:
             share = take[number] * machine.get("operator_share", plain["venue"].get("operator_share", 1.0))
             costs = machine.get("count", 1) * (machine.get("upkeep", 0.0) + machine.get("floor_cost", 0.0))
             found = one.measured.machines[key]
-            assert found["margin_per_week"] * machine.get("count", 1) == pytest.approx(share - costs, rel=1e-9)
+            assert found["profit_per_week"] * machine.get("count", 1) == pytest.approx(share - costs, rel=1e-9)
             assert found["take_per_week"] * machine.get("count", 1) == pytest.approx(take[number], rel=1e-9)
             venue += share - costs
-        assert one.measured.venue["margin_per_week"] == pytest.approx(venue, rel=1e-9)
+        assert one.measured.venue["profit_per_week"] == pytest.approx(venue, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", NAMES)

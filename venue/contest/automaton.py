@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest import effects
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.scenario.rules import Drought, RunBoost
 from venue.scenario.title import Title
 
@@ -51,7 +51,7 @@ def _clear(pair: Pair, side: int) -> Pair:
 
 
 class Automaton:
-    """The modes of a title in a setting, how events lead from one to the next, and what is kept over a break.
+    """The modes of a title for a match, how events lead from one to the next, and what is kept over a break.
 
     Attributes
     ----------
@@ -65,13 +65,13 @@ class Automaton:
         Number of break modes.
     """
 
-    def __init__(self, title: Title, setting: Setting) -> None:
+    def __init__(self, title: Title, match: Match) -> None:
         self.title = title
         self._by_turns = title.play == "turns" and title.race is None
         self._remembers_scorer = not self._by_turns and title.scores_again is not None
         self._carries_on = title.period_start == "carry on"
-        self._most_run = _asked(title, setting, RunBoost)
-        self._most_missed = _asked(title, setting, Drought)
+        self._most_run = _asked(title, match, RunBoost)
+        self._most_missed = _asked(title, match, Drought)
         found: dict[Mode, None] = {}
         waiting = list(self._openings(Mode(-1), 0))
         while waiting:
@@ -158,12 +158,12 @@ class Automaton:
         return share
 
 
-def _asked(title: Title, setting: Setting, kind: type[RunBoost] | type[Drought]) -> Pair:
+def _asked(title: Title, match: Match, kind: type[RunBoost] | type[Drought]) -> Pair:
     """How far the rules in use of a kind make play count, for either side."""
     most = [0, 0]
     for rule in title.rules.values():
-        if isinstance(rule, kind) and effects.strength_of(rule, setting):
+        if isinstance(rule, kind) and effects.strength_of(rule, match):
             for side in (0, 1):
-                if effects.serves(rule, setting.player(side)):
+                if effects.serves(rule, match.player(side)):
                     most[side] = max(most[side], rule.after)
     return most[0], most[1]

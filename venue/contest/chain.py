@@ -17,9 +17,9 @@ from scipy import sparse
 from venue.contest.automaton import Automaton, Mode
 from venue.contest.clock_segments import Stretch, period_stretches
 from venue.contest.effects import Array
+from venue.contest.match import Match
 from venue.contest.repeated_steps import DensePowers, SparseSteps, Steps
 from venue.contest.scoreboard import MarginBoard
-from venue.contest.setting import Setting
 from venue.contest.skills import attack_gap, even_gap
 from venue.contest.solved import Keep, Solved
 from venue.contest.transitions import Chances, Transitions, with_skill
@@ -31,7 +31,7 @@ EDGE_MASS = 1e-9
 
 
 class Chain(Solved):
-    """A clocked title, or a race, in one setting.
+    """A clocked title, or a race, for one match.
 
     Parameters
     ----------
@@ -42,13 +42,13 @@ class Chain(Solved):
     """
 
     def __init__(
-        self, title: Title, setting: Setting, *, board: MarginBoard | None = None, automaton: Automaton | None = None,
+        self, title: Title, match: Match, *, board: MarginBoard | None = None, automaton: Automaton | None = None,
         gaps: Sequence[float] = (),
     ) -> None:  # fmt: skip
-        super().__init__(title, setting, automaton, gaps)
+        super().__init__(title, match, automaton, gaps)
         self.hazard = title.hazard
         self._stretches: dict[int, list[Stretch]] = {}
-        low, high = first_span(title, setting)
+        low, high = first_span(title, match)
         self._lay_out(board or MarginBoard(low, high))
         while board is None and (wider := wider_span(low, high, self.final_margin)):
             low, high = wider
@@ -193,22 +193,22 @@ class Chain(Solved):
         return won / (won + lost) if won + lost > 1e-9 else 0.5
 
 
-def first_span(title: Title, setting: Setting) -> tuple[int, int]:
+def first_span(title: Title, match: Match) -> tuple[int, int]:
     """A first guess at the range of margins, from the unaided drift and spread of the score."""
-    seconds, gap = title.periods * title.seconds, setting.gap
+    seconds, gap = title.periods * title.seconds, match.gap
     drift = variance = 0.0
     if title.race is not None:
-        faster = title.race.pace_per_skill * float(even_gap(title, setting, gap, title.race.skill))
+        faster = title.race.pace_per_skill * float(even_gap(title, match, gap, title.race.skill))
         drift = title.race.pace * faster
         variance = title.race.wander**2
     for name, attempt in title.attempts.items():
         if title.play == "turns":
-            gaps = [attack_gap(title, setting, gap, side, name) for side in (0, 1)]
+            gaps = [attack_gap(title, match, gap, side, name) for side in (0, 1)]
             chances = [float(with_skill(attempt.chance, each)) for each in gaps]
             drift += attempt.share * attempt.points * (chances[0] - chances[1]) / 2
             variance += attempt.share * attempt.points**2 * sum(chances) / 2
         else:
-            lead = 2 * float(with_skill(0.5, even_gap(title, setting, gap, attempt.skill))) - 1
+            lead = 2 * float(with_skill(0.5, even_gap(title, match, gap, attempt.skill))) - 1
             drift += attempt.share * attempt.points * lead
             variance += attempt.share * attempt.points**2
     mean = seconds * title.hazard * drift

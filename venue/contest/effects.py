@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.contest.setting import Player, Setting
+from venue.contest.match import Match, Player
 from venue.scenario.rules import (
     ClockedSlope,
     ClosingChance,
@@ -123,11 +123,11 @@ SHIFTS: dict[type[RuleBase], Shift] = {Slope: slope, Table: table, ClockedSlope:
 LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: drought, LeastChance: least_chance}
 
 
-def strength_of(rule: RuleBase, setting: Setting) -> float:
+def strength_of(rule: RuleBase, match: Match) -> float:
     """How strongly a rule acts: the strength if it is scalable, 1 if not, 0 if its switch is off."""
-    if rule.switch is not None and rule.switch in setting.switches_off:
+    if rule.switch is not None and rule.switch in match.switches_off:
         return 0.0
-    return setting.strength if rule.scalable else 1.0
+    return match.strength if rule.scalable else 1.0
 
 
 def serves(rule: RuleBase, player: Player) -> bool:
@@ -170,19 +170,19 @@ def total(parts: Iterable[Array], like: Array) -> Array:
     return result
 
 
-def side_shifts(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment, attempt: str | None) -> Parts:
+def side_shifts(rules: Mapping[str, RuleBase], match: Match, side: int, at: Moment, attempt: str | None) -> Parts:
     """Change of chance (in a race: of pace) by each shift that serves a side, strength applied."""
     parts: Parts = {}
     for name, rule in rules.items():
         how = SHIFTS.get(type(rule))
-        weight = strength_of(rule, setting)
-        if how is not None and weight and serves(rule, setting.player(side)):
+        weight = strength_of(rule, match)
+        if how is not None and weight and serves(rule, match.player(side)):
             parts[name] = np.where(holds(rule, at.d, attempt), weight * how(rule, at), 0.0)
     return parts
 
 
 def side_lifts(
-    rules: Mapping[str, RuleBase], setting: Setting, side: int, chance: Array, at: Moment, attempt: str, points: int,
+    rules: Mapping[str, RuleBase], match: Match, side: int, chance: Array, at: Moment, attempt: str, points: int,
     acts: Callable[[RuleBase], Mask | bool] = lambda rule: True,
 ) -> Parts:  # fmt: skip
     """Change of `chance` by each lift that serves a side; where several cover one attempt the greatest acts alone.
@@ -192,8 +192,8 @@ def side_lifts(
     parts: Parts = {}
     for name, rule in rules.items():
         how = LIFTS.get(type(rule))
-        weight = strength_of(rule, setting)
-        if how is not None and weight and serves(rule, setting.player(side)):
+        weight = strength_of(rule, match)
+        if how is not None and weight and serves(rule, match.player(side)):
             least, where = how(rule, at, points)
             lifted = weight * np.maximum(0.0, least - chance)
             parts[name] = np.where(where & holds(rule, at.d, attempt) & acts(rule), lifted, 0.0)
@@ -203,11 +203,11 @@ def side_lifts(
     return parts
 
 
-def side_turnovers(rules: Mapping[str, RuleBase], setting: Setting, side: int, at: Moment) -> Parts:
+def side_turnovers(rules: Mapping[str, RuleBase], match: Match, side: int, at: Moment) -> Parts:
     """Change of the chance that the attack is lost, by each turnover rule that serves the side that defends."""
     parts: Parts = {}
     for name, rule in rules.items():
-        weight = strength_of(rule, setting)
-        if isinstance(rule, Turnover) and weight and serves(rule, setting.player(side)):
+        weight = strength_of(rule, match)
+        if isinstance(rule, Turnover) and weight and serves(rule, match.player(side)):
             parts[name] = np.where(holds(rule, at.d, None), weight * turnover(rule, at), 0.0)
     return parts

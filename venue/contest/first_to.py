@@ -19,8 +19,8 @@ from scipy import sparse
 from venue.contest.automaton import Automaton
 from venue.contest.clock_segments import active_rules
 from venue.contest.effects import Array
+from venue.contest.match import Match
 from venue.contest.scoreboard import ScoreBoard
-from venue.contest.setting import Setting
 from venue.contest.solved import Keep, Solved
 from venue.contest.transitions import Transitions
 from venue.errors import InputError
@@ -101,7 +101,7 @@ class Absorbing:
 
 
 class FirstTo(Solved):
-    """A title to N points, in one setting.
+    """A title to N points, for one match.
 
     Parameters
     ----------
@@ -117,10 +117,10 @@ class FirstTo(Solved):
     """
 
     def __init__(
-        self, title: Title, setting: Setting, *, board: ScoreBoard | None = None, automaton: Automaton | None = None,
+        self, title: Title, match: Match, *, board: ScoreBoard | None = None, automaton: Automaton | None = None,
         gaps: Sequence[float] = (),
     ) -> None:  # fmt: skip
-        super().__init__(title, setting, automaton, gaps)
+        super().__init__(title, match, automaton, gaps)
         self.board: ScoreBoard = board or score_board(title)
         self.check_size()
         self.builder = self.new_builder()

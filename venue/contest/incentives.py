@@ -18,7 +18,7 @@ from venue.contest.clock_segments import period_stretches
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.solved import Solved
 from venue.contest.transitions import Transitions
 from venue.scenario.title import Title
@@ -64,9 +64,9 @@ class Trailing:
 Gains = dict[tuple[int, int], float]
 
 
-def where_trailing_pays(title: Title, setting: Setting) -> Trailing:
+def where_trailing_pays(title: Title, match: Match) -> Trailing:
     """Find every margin at which side A would rather be a point further behind, at its worst moment."""
-    contest = solve(title, setting)
+    contest = solve(title, match)
     gains = _gains(contest)
     worst: dict[int, tuple[int, int]] = {}
     for (margin, left), gain in gains.items():
@@ -81,7 +81,7 @@ def where_trailing_pays(title: Title, setting: Setting) -> Trailing:
     moments.sort(key=lambda moment: (-gains[moment], moment))
     without = {
         name: _gains(
-            solve(with_rules(title, {other: rule for other, rule in title.rules.items() if other != name}), setting)
+            solve(with_rules(title, {other: rule for other, rule in title.rules.items() if other != name}), match)
         )
         for name in (title.rules if moments else ())
     }

@@ -14,7 +14,7 @@ import numpy as np
 
 from venue.contest import effects
 from venue.contest.effects import Array, Moment, Parts
-from venue.contest.setting import Setting
+from venue.contest.match import Match
 from venue.contest.skills import Gap, even_gap
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Race, Title
@@ -24,15 +24,15 @@ _MOST_VARIANCE = 2.0 / 3.0
 
 
 def pace_parts(
-    title: Title, rules: Mapping[str, RuleBase], setting: Setting, gap: Gap, side: int, at: Moment
+    title: Title, rules: Mapping[str, RuleBase], match: Match, gap: Gap, side: int, at: Moment
 ) -> tuple[Array, Parts]:
     """Share by which a side is faster than even pace, from skill alone and from each rule; a rule for both sides acts
     for whoever trails."""
     race = _race(title)
-    ahead = even_gap(title, setting, gap, race.skill) * (0.5 if side == 0 else -0.5)
-    parts = effects.side_shifts(rules, setting, side, at, None)
+    ahead = even_gap(title, match, gap, race.skill) * (0.5 if side == 0 else -0.5)
+    parts = effects.side_shifts(rules, match, side, at, None)
     for name in parts:
-        if all(effects.serves(rules[name], setting.player(each)) for each in (0, 1)):
+        if all(effects.serves(rules[name], match.player(each)) for each in (0, 1)):
             parts[name] = np.where(at.d > 0, parts[name], 0.0)
     return np.full(at.d.shape, race.pace_per_skill * ahead), parts
 

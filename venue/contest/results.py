@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from venue.contest.effects import Array
-from venue.contest.setting import Player, Setting
+from venue.contest.match import Match, Player
 from venue.contest.skills import attacks_of
 from venue.contest.trajectory import Courses, courses
 from venue.scenario.title import Title
@@ -156,9 +156,9 @@ class Field:
 def field(title: Title, match_ups: MatchUps, strength: float, switches_off: frozenset[str] = frozenset()) -> Field:
     """Follow a title over all its match-ups."""
     nodes = np.array(match_ups.nodes(attacks_of(title)))
-    settings = [Setting(strength, gap, "visitor", match_ups.side_b, switches_off) for gap in nodes[:, 0].tolist()]
+    matches = [Match(strength, gap, "visitor", match_ups.side_b, switches_off) for gap in nodes[:, 0].tolist()]
     with one_thread():
-        found = courses(title, settings)
+        found = courses(title, matches)
     ends = np.cumsum([len(course.final) for course in found])[:-1]
     return Field(strength, tuple((part[:, 0], part[:, 1], course)
                                  for part, course in zip(np.split(nodes, ends), found, strict=True)))  # fmt: skip

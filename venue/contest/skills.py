@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.contest.setting import Player, Setting
+from venue.contest.match import Match, Player
 from venue.scenario.title import Title
 
 # One gap of skills, or many.
@@ -25,7 +25,7 @@ def worth(title: Title, player: Player, category: str | None) -> float:
     return float(np.interp(levels[category], known, log_odds))
 
 
-def attack_gap(title: Title, setting: Setting, gap: Gap, side: int, attempt: str) -> Gap:
+def attack_gap(title: Title, match: Match, gap: Gap, side: int, attempt: str) -> Gap:
     """By turns: skill of the side that attacks less that of the defence, for an attempt kind.
 
     Parameters
@@ -34,14 +34,14 @@ def attack_gap(title: Title, setting: Setting, gap: Gap, side: int, attempt: str
         Skill at large of side A less that of side B, in log-odds; one number or many.
     """
     kind = title.attempts[attempt]
-    own, other = setting.player(side), setting.player(1 - side)
+    own, other = match.player(side), match.player(1 - side)
     at_large = gap if side == 0 else -gap
     return at_large + worth(title, own, kind.skill) - worth(title, other, kind.against or title.defence)
 
 
-def even_gap(title: Title, setting: Setting, gap: Gap, category: str | None) -> Gap:
+def even_gap(title: Title, match: Match, gap: Gap, category: str | None) -> Gap:
     """In open play and in a race: skill of side A less that of side B at the same thing."""
-    return gap + worth(title, setting.side_a, category) - worth(title, setting.side_b, category)
+    return gap + worth(title, match.side_a, category) - worth(title, match.side_b, category)
 
 
 def attacks_of(title: Title) -> float:

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from venue.contest.automaton import Automaton
 from venue.contest.effects import Array
+from venue.contest.match import Match
 from venue.contest.scoreboard import Board
-from venue.contest.setting import Setting
 from venue.contest.transitions import TransitionBuilder, Transitions
 from venue.errors import InputError
 from venue.scenario.title import Title
@@ -27,13 +27,13 @@ Keep = Callable[[Transitions], NDArray[np.bool_]]
 
 
 class Solved(ABC):
-    """A title in one setting, solved exactly.
+    """A title for one match, solved exactly.
 
     Parameters
     ----------
     title
-        The title; its rules are scaled and switched as the setting says.
-    setting
+        The title; its rules are scaled and switched as the match says.
+    match
         Strength, skill gap, who plays, switches.
     automaton
         What play remembers, if it is known already: it does not depend on the skill gap.
@@ -62,18 +62,18 @@ class Solved(ABC):
     _MOST_STATES: ClassVar[int] = 60_000
 
     def __init__(
-        self, title: Title, setting: Setting, automaton: Automaton | None = None, gaps: Sequence[float] = ()
+        self, title: Title, match: Match, automaton: Automaton | None = None, gaps: Sequence[float] = ()
     ) -> None:
         self.title = title
-        self.setting = setting
-        self.automaton = automaton or Automaton(title, setting)
+        self.match = match
+        self.automaton = automaton or Automaton(title, match)
         self._gaps = gaps
         self.copies = max(1, len(gaps))
 
     def new_builder(self) -> TransitionBuilder:
         """What builds transitions over the places of the board."""
         gap = np.repeat(self._gaps, self.places // self.copies) if len(self._gaps) else None
-        return TransitionBuilder(self.title, self.setting, self.automaton, self.board, gap=gap)
+        return TransitionBuilder(self.title, self.match, self.automaton, self.board, gap=gap)
 
     # -- the state space -------------------------------------------------------------------------------------------
 

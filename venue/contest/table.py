@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from venue.contest.automaton import Mode
 from venue.contest.forms import solve, unaided_spread
-from venue.contest.setting import Player, Setting
+from venue.contest.match import Match, Player
 from venue.contest.skills import attacks_of
 from venue.scenario.title import Title
 
@@ -71,7 +71,7 @@ class Break:
 
 
 class ContestTable:
-    """One title in one setting, by period and break state.
+    """One title for one match, by period and break state.
 
     Attributes
     ----------
@@ -87,9 +87,9 @@ class ContestTable:
         `noticeable[k][state]`: expected noticeable assisted scores of side A and of side B in period k.
     """
 
-    def __init__(self, title: Title, setting: Setting) -> None:
-        chain = solve(title, setting)
-        self.setting = setting
+    def __init__(self, title: Title, match: Match) -> None:
+        chain = solve(title, match)
+        self.match = match
         self.periods = title.periods
         self._kept = chain.automaton.kept
         self._places = {mode: place for place, mode in enumerate(self._kept)}
@@ -196,7 +196,7 @@ class TitleTables:
     title
         The title.
     strength, switches_off
-        As in `Setting`.
+        As in `Match`.
     """
 
     def __init__(self, title: Title, strength: float, switches_off: frozenset[str]) -> None:
@@ -218,6 +218,6 @@ class TitleTables:
         """The table at skill gap `node * grid`."""
         found = self._tables.get((node, side_a, side_b))
         if found is None:
-            setting = Setting(self.strength, node * self.grid, side_a, side_b, self.switches_off)
-            found = self._tables[node, side_a, side_b] = ContestTable(self.title, setting)
+            match = Match(self.strength, node * self.grid, side_a, side_b, self.switches_off)
+            found = self._tables[node, side_a, side_b] = ContestTable(self.title, match)
         return found

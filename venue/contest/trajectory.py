@@ -20,8 +20,8 @@ from venue.contest.chain import Chain, first_span, wider_span
 from venue.contest.clock_segments import period_stretches
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo, score_board
+from venue.contest.match import Match
 from venue.contest.scoreboard import MarginBoard, repeated
-from venue.contest.setting import Setting
 from venue.contest.solved import Solved
 from venue.contest.transitions import Transitions
 from venue.scenario.title import Title
@@ -108,22 +108,22 @@ class Courses:
         return total.T
 
 
-def courses(title: Title, settings: Sequence[Setting]) -> list[Courses]:
-    """The course of a title in settings that differ in the skill gap only: all in one, unless they are too many."""
-    automaton = Automaton(title, settings[0])
-    gaps = [setting.gap for setting in settings]
+def courses(title: Title, matches: Sequence[Match]) -> list[Courses]:
+    """The course of a title in matches that differ in the skill gap only: all in one, unless they are too many."""
+    automaton = Automaton(title, matches[0])
+    gaps = [match.gap for match in matches]
     if title.first_to is not None:
         scores = score_board(title, recalls_leader=True)
         return [
-            _to_points(FirstTo(title, settings[0], board=repeated(scores, len(some)), automaton=automaton, gaps=some))
+            _to_points(FirstTo(title, matches[0], board=repeated(scores, len(some)), automaton=automaton, gaps=some))
             for some in _groups(gaps, len(scores.margins) * len(automaton.modes))
         ]
-    spans = [first_span(title, setting) for setting in settings]
+    spans = [first_span(title, match) for match in matches]
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     while True:
         board = MarginBoard(low, high, recalls_leader=True)
         found = [
-            _by_clock(Chain(title, settings[0], board=repeated(board, len(some)), automaton=automaton, gaps=some))
+            _by_clock(Chain(title, matches[0], board=repeated(board, len(some)), automaton=automaton, gaps=some))
             for some in _groups(gaps, len(board.margins) * len(automaton.modes))
         ]
         wider = wider_span(low, high, np.max([item.margins.max(axis=0) for item in found], axis=0))

@@ -14,8 +14,8 @@ from scipy.special import expit, logit
 from venue.contest import effects, race
 from venue.contest.automaton import Automaton, Mode
 from venue.contest.effects import Array, Moment, Parts
+from venue.contest.match import Match
 from venue.contest.scoreboard import Board
-from venue.contest.setting import Setting
 from venue.contest.skills import Gap, attack_gap, even_gap
 from venue.scenario.rules import RuleBase, RunBoost
 from venue.scenario.title import Title
@@ -135,23 +135,23 @@ def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
 
 
 class TransitionBuilder:
-    """Builds the transitions of one title in one setting, over the places of a scoreboard.
+    """Builds the transitions of one title for one match, over the places of a scoreboard.
 
     Parameters
     ----------
     gap
-        Skill gap at each place, where a board stands for many contests; the setting's everywhere if left out.
+        Skill gap at each place, where a board stands for many contests; the match's everywhere if left out.
     """
 
     def __init__(
-        self, title: Title, setting: Setting, automaton: Automaton, board: Board, *, gap: Array | None = None
+        self, title: Title, match: Match, automaton: Automaton, board: Board, *, gap: Array | None = None
     ) -> None:
         self.title = title
-        self.setting = setting
+        self.match = match
         self.automaton = automaton
         self.board = board
         self.margins = board.margins
-        self.gap: Gap = setting.gap if gap is None else gap
+        self.gap: Gap = match.gap if gap is None else gap
 
     def build(self, rules: Mapping[str, RuleBase], left: float) -> Transitions:
         """Transitions under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
@@ -174,26 +174,24 @@ class TransitionBuilder:
         """Chances that an attempt of a side succeeds, in play by turns."""
         kind = self.title.attempts[attempt]
         at = self._moment(side, left, mode)
-        base = np.full(
-            at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.setting, self.gap, side, attempt))
-        )
-        parts = effects.side_shifts(rules, self.setting, side, at, attempt)
+        base = np.full(at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.match, self.gap, side, attempt)))
+        parts = effects.side_shifts(rules, self.match, side, at, attempt)
         shifted = base + effects.total(parts.values(), base)
-        parts |= effects.side_lifts(rules, self.setting, side, shifted, at, attempt, kind.points)
+        parts |= effects.side_lifts(rules, self.match, side, shifted, at, attempt, kind.points)
         return _settle(base, parts, self.title.floor, self.title.ceiling)
 
     def lost(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attacker: int) -> Chances:
         """Chances that an attack is lost before an attempt, in play by turns."""
         at = self._moment(1 - attacker, left, mode)
         base = np.full(at.d.shape, self.title.turnover)
-        return _settle(base, effects.side_turnovers(rules, self.setting, 1 - attacker, at), 0.0, 1.0)
+        return _settle(base, effects.side_turnovers(rules, self.match, 1 - attacker, at), 0.0, 1.0)
 
     def next_score(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attempt: str) -> Chances:
         """Chances that side A makes the next score, in open play. A rule for both sides acts for whoever trails."""
         kind = self.title.attempts[attempt]
         again = self.title.scores_again
         scorer = 0.5 if again is None or mode.holder < 0 else again if mode.holder == 0 else 1.0 - again
-        base = np.full(self.margins.shape, with_skill(scorer, even_gap(self.title, self.setting, self.gap, kind.skill)))
+        base = np.full(self.margins.shape, with_skill(scorer, even_gap(self.title, self.match, self.gap, kind.skill)))
         parts: Parts = {}
         for lifting in (False, True):
             chance_a = base + effects.total(parts.values(), base)
@@ -203,9 +201,9 @@ class TransitionBuilder:
                 acts = partial(self._acts, d=at.d)
                 if lifting:
                     chance = chance_a if side == 0 else 1.0 - chance_a
-                    new = effects.side_lifts(rules, self.setting, side, chance, at, attempt, kind.points, acts)
+                    new = effects.side_lifts(rules, self.match, side, chance, at, attempt, kind.points, acts)
                 else:
-                    new = effects.side_shifts(rules, self.setting, side, at, attempt)
+                    new = effects.side_shifts(rules, self.match, side, at, attempt)
                 for name, part in new.items():
                     found[name] = found.get(name, np.zeros_like(base)) + sign * acts(rules[name]) * part
             parts |= found
@@ -217,7 +215,7 @@ class TransitionBuilder:
         """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
         if isinstance(rule, RunBoost):
             return True  # it goes by who scored, not by who trails
-        both = all(effects.serves(rule, self.setting.player(side)) for side in (0, 1))
+        both = all(effects.serves(rule, self.match.player(side)) for side in (0, 1))
         return d > 0 if both else True
 
     def _by_turns(
@@ -273,7 +271,7 @@ class TransitionBuilder:
     def pace(self, rules: Mapping[str, RuleBase], left: float, side: int) -> Chances:
         """In a race: pace of a side as a share of even pace, unaided and with the rules."""
         at = self._moment(side, left, self.automaton.modes[0])
-        base, parts = race.pace_parts(self.title, rules, self.setting, self.gap, side, at)
+        base, parts = race.pace_parts(self.title, rules, self.match, self.gap, side, at)
         # Nobody runs backwards, and nobody at more than twice the pace.
         return _settle(1.0 + base, parts, 0.0, 2.0)
 

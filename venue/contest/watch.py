@@ -15,8 +15,8 @@ from venue.contest.clock_segments import active_rules
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
+from venue.contest.match import Match
 from venue.contest.race import changes
-from venue.contest.setting import Setting
 from venue.contest.solved import Solved
 from venue.contest.transitions import PACE, Chances, TransitionBuilder
 from venue.scenario.rules import RuleBase
@@ -76,9 +76,9 @@ class Playing:
         Uniform numbers, as many as it takes.
     """
 
-    def __init__(self, title: Title, setting: Setting, draws: Iterator[float]) -> None:
+    def __init__(self, title: Title, match: Match, draws: Iterator[float]) -> None:
         self.title = title
-        self.contest: Solved = solve(title, setting)
+        self.contest: Solved = solve(title, match)
         self._draws = draws
         self._builder: TransitionBuilder = self.contest.builder
         self._automaton: Automaton = self.contest.automaton

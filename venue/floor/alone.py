@@ -152,7 +152,7 @@ def play_alone(floor: Floor, row: MachineRow, cabinet: Cabinet, seat: Seat, bega
     floor.plays.append(
         (
             visit.person.number, visit.number, row.number, number, began, now, seat.price + paid - back, refunded,
-            period, 0, 0, gap, table.setting.gap, belief, start_win, margin, result, better, closely,
+            period, 0, 0, gap, table.match.gap, belief, start_win, margin, result, better, closely,
         )
     )  # fmt: skip
     floor.contest_time += now - began

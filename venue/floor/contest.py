@@ -51,7 +51,7 @@ def contest(floor: Floor, row: MachineRow, cabinet: Cabinet, seats: list[Seat], 
     first = seats[0].visit
     play = first.play or first.tap("play")
     first_gap, table = line_up(row, game, seats, next(play))
-    grid_gap = table.setting.gap
+    grid_gap = table.match.gap
     here = table.begin(next(play))
     wear = cabinet.wear
     fails_at = math.inf if wear is None else wear.begin(now, here.length)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import simpy
 
-from venue.contest.setting import Player
+from venue.contest.match import Player
 from venue.contest.table import ContestTable
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow

@@ -32,7 +32,7 @@ _SWEEP_COLUMNS = {
     "skill_edge": "skill edge\nkept",
     "close_finishes": "close\nfinishes",
     "buy_in_rate": "buy-ins\ntaken",
-    "margin_per_week": "margin\nper week",
+    "profit_per_week": "profit\nper week",
     "availability": "machines\nnot in fault",
     "limit_reached": "limit\nreached",
     "empty_wallets": "empty\nwallets",
@@ -50,10 +50,10 @@ _MACHINE_COLUMNS = {
     "close_finishes": "close\nfinishes",
     "take_per_week": "take per\nmachine-week",
     "operator_share_per_week": "operator's\nshare",
-    "margin_per_week": "margin per\nmachine-week",
+    "profit_per_week": "profit per\nmachine-week",
 }
 # Columns that say nothing where there are no faults, no limits, no split and no upkeep.
-_OF_MONEY = ("take_per_week", "operator_share_per_week", "margin_per_week")
+_OF_MONEY = ("take_per_week", "operator_share_per_week", "profit_per_week")
 _LIKELY = 0.2
 _FEW = 5
 
@@ -66,7 +66,7 @@ def _says_something(name: str, found: Sequence[Mapping[str, Estimate]]) -> bool:
     if name == "limit_reached":
         return any(measures[name].mean > 0.0 for measures in told)
     if name in _OF_MONEY:
-        return any(measures["margin_per_week"].mean != measures["take_per_week"].mean for measures in told)
+        return any(measures["profit_per_week"].mean != measures["take_per_week"].mean for measures in told)
     return bool(told)
 
 

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.contest.forms import solve
+from venue.contest.match import Match, Player
 from venue.contest.results import better_side
-from venue.contest.setting import Player, Setting
 from venue.contest.table import grid_of
 from venue.floor.run import Floor
 from venue.scenario.title import Title
@@ -25,8 +25,8 @@ class Unaided:
         """Chance that side A, a visitor, wins at skill gap `node * grid`."""
         key = (title, node, side_b)
         if key not in self._known:
-            setting = Setting(0.0, node * grid_of(self._titles[title]), "visitor", side_b, self._switches_off)
-            self._known[key] = solve(self._titles[title], setting).win_chance
+            match = Match(0.0, node * grid_of(self._titles[title]), "visitor", side_b, self._switches_off)
+            self._known[key] = solve(self._titles[title], match).win_chance
         return self._known[key]
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from venue.scenario.machine import Machine
 from venue.scenario.site import Site
 
-WEEKLY = ("take_per_week", "operator_share_per_week", "margin_per_week")
+WEEKLY = ("take_per_week", "operator_share_per_week", "profit_per_week")
 
 
 def money_per_credit(visits: NDArray[np.void], credit_price: float) -> float:
@@ -24,7 +24,7 @@ def money_per_credit(visits: NDArray[np.void], credit_price: float) -> float:
 
 
 def weekly(machine: Machine, site: Site, credits: int, money: float, weeks: float) -> dict[str, float]:
-    """Take, operator's share of it, and margin of one machine in a week.
+    """Take, operator's share of it, and profit of one machine in a week.
 
     Parameters
     ----------

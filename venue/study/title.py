@@ -12,10 +12,10 @@ from venue import __version__
 from venue.contest.ablation import Apart, take_apart
 from venue.contest.forms import solve, unaided_spread
 from venue.contest.incentives import Trailing, where_trailing_pays
+from venue.contest.match import Match, Player
 from venue.contest.overlap import overlaps
 from venue.contest.realised_rates import ByMargin, Rate, by_margin, rates
 from venue.contest.results import Field, Headline, MatchUps, field, headline
-from venue.contest.setting import Player, Setting
 from venue.contest.watch import Event, Playing
 from venue.contest.win_probability import Unfolded, unfold
 from venue.errors import InputError
@@ -114,15 +114,15 @@ class TitleResult:
         return take_apart(self.design, self.match_ups, whole, self.edge, self.switches_off)
 
     @property
-    def setting(self) -> Setting:
+    def match(self) -> Match:
         """The title at `strength` and the mean gap of skills."""
-        return Setting(self.strength, self.match_ups.mean, "visitor", self.match_ups.side_b, self.switches_off)
+        return Match(self.strength, self.match_ups.mean, "visitor", self.match_ups.side_b, self.switches_off)
 
     @cached_property
     def trailing(self) -> Trailing:
-        """Where a side would do better to be a point further behind, in `setting`."""
+        """Where a side would do better to be a point further behind, in `match`."""
         with one_thread():
-            return where_trailing_pays(self.design, self.setting)
+            return where_trailing_pays(self.design, self.match)
 
     @cached_property
     def by_margin(self) -> list[ByMargin]:
@@ -136,9 +136,9 @@ class TitleResult:
 
     @cached_property
     def unfolded(self) -> Unfolded:
-        """Chance to win and safety of a lead at every moment, in `setting`."""
+        """Chance to win and safety of a lead at every moment, in `match`."""
         with one_thread():
-            return unfold(solve(self.design, self.setting))
+            return unfold(solve(self.design, self.match))
 
     @cached_property
     def span(self) -> tuple[int, int]:
@@ -160,9 +160,9 @@ class TitleResult:
         with one_thread():
             return [solve(self.design, self._harder(ladder.step * rung)).win_chance for rung in range(ladder.rungs + 1)]
 
-    def _harder(self, skill: float) -> Setting:
-        setting = self.setting
-        return Setting(setting.strength, setting.gap - skill, setting.side_a, setting.side_b, setting.switches_off)
+    def _harder(self, skill: float) -> Match:
+        match = self.match
+        return Match(match.strength, match.gap - skill, match.side_a, match.side_b, match.switches_off)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue contest --json` prints it."""
@@ -264,10 +264,10 @@ def watch(loaded: Loaded, title: str | None = None, gap: float | None = None) ->
     key = the_title(loaded, title)
     match_ups = match_ups_of(loaded, key, gap)
     study = loaded.scenario.study
-    setting = Setting(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
+    match = Match(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
     draws = Streams(study.seed, 0).uniforms("watch", 0)
     with one_thread():
-        return list(Playing(loaded.scenario.titles[key], setting, draws).events())
+        return list(Playing(loaded.scenario.titles[key], match, draws).events())
 
 
 def match_ups_of(loaded: Loaded, title: str, gap: float | None = None) -> MatchUps:

@@ -33,7 +33,7 @@ from venue.report.page.markup import Content, element, name
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.study.intervals import Estimate
 
-_MARGIN = "margin_per_week"
+_MARGIN = "profit_per_week"
 
 
 def sweep_answer(study: Study) -> Answer:

@@ -16,7 +16,7 @@ _TILES = {
     "empty_wallets": "empty wallets",
     "spend_p95": "largest spenders, credits a visit (95th percentile)",
     "spend_top_tenth": "take from top tenth",
-    "margin_per_week": "left to the operator a week",
+    "profit_per_week": "left to the operator a week",
     "limit_reached": "visits stopped by a limit",
 }
 MOST_CARDS = 200
@@ -26,7 +26,7 @@ def dial(study: Study) -> Markup | None:
     """The slider over the settings that were run; None where there is nothing to choose."""
     if study.record.kind != "sweep" or len(study.settings) < 2:
         return None
-    label = "Catch-up strength" if study.keys == ("strength",) else "Setting"
+    label = "Catch-up strength" if study.keys == ("strength",) else "Match"
     last = len(study.settings[:MOST_CARDS]) - 1
     start = min(study.first_shown.place, last)
     item = study.settings[start]

@@ -82,7 +82,7 @@ def _foremost(study: Study, line: Line) -> float:
 
 def money_chart(study: Study) -> Chart | None:
     """Take in money a week, the operator's part of it, and what upkeep and floor cost leave."""
-    names = {"take_per_week": "take", "operator_share_per_week": "operator's share", "margin_per_week": "margin"}
+    names = {"take_per_week": "take", "operator_share_per_week": "operator's share", "profit_per_week": "profit"}
     lines = [_line(study, label, name) for name, label in names.items() if _ends(study, name)]
     if not lines or len(study.keys) > 1:
         return None
@@ -94,7 +94,7 @@ def money_chart(study: Study) -> Chart | None:
 _MONEY = {
     "take_per_week": "The take a week",
     "operator_share_per_week": "The operator's share a week",
-    "margin_per_week": "What is left to the operator a week, after upkeep and floor cost,",
+    "profit_per_week": "What is left to the operator a week, after upkeep and floor cost,",
 }
 
 

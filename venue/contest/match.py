@@ -9,7 +9,7 @@ Player = Literal["visitor", "computer"]
 
 
 @dataclass(frozen=True)
-class Setting:
+class Match:
     """One way to play a title.
 
     Attributes
