@@ -13,8 +13,8 @@ from venue.contest.table import TitleTables
 from venue.floor.run import Floor
 from venue.floor.seat import Seat, arrange, line_up
 from venue.streams import Streams
-from venue.visitors.company import Company
 from venue.visitors.person import Person
+from venue.visitors.visit import Company
 
 from .textbook import SURELY, Raw, Run, assert_close, assert_simulated, run, textbook, walk
 

@@ -16,8 +16,9 @@ from venue.scenario.people import People
 from venue.streams import Streams
 from venue.study.measures import gini, top_share
 from venue.units import DAY
-from venue.visitors.company import Company
-from venue.visitors.person import Person, Traits, Visit
+from venue.visitors.person import Person
+from venue.visitors.traits import Traits
+from venue.visitors.visit import Company, Visit
 
 from ..floor.textbook import NEVER, REPLICATIONS, SURELY, Run, assert_simulated, over, run, textbook, walk
 

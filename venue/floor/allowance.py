@@ -10,7 +10,7 @@ import math
 
 from venue.scenario.limits import Limits
 from venue.units import HOUR
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 
 class Allowance:

@@ -9,7 +9,7 @@ from venue.floor.allowance import falls_short
 from venue.floor.machine_row import MachineRow
 from venue.scenario.people import Choice
 from venue.visitors.choices import pick
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 PassedOver = Callable[[Visit, float, Sequence[MachineRow | str], MachineRow | str], None]
 

@@ -18,7 +18,7 @@ from venue.floor.machine_row import MachineRow
 from venue.floor.offers import joins, wants_another
 from venue.floor.process import Steps, Walk
 from venue.floor.seat import Seat, arrange, side_for
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

@@ -6,7 +6,7 @@ from collections import deque
 
 import simpy
 
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 
 class Ticket:

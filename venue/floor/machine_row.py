@@ -16,7 +16,7 @@ from venue.floor.price_list import Price, steps_of_day
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
 from venue.visitors.choices import buy_in_choice
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 if TYPE_CHECKING:
     from venue.floor.workshop import Workshop

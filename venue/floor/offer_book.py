@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, OFFER_REASONS, Rows
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 # Places in a line of the book.
 OFFERED, REFUSED, PERCEIVED, TRUE = range(4)

@@ -12,7 +12,7 @@ from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
 from venue.floor.offer_book import UNKNOWN
 from venue.floor.seat import Seat, line_up_alone
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

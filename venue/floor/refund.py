@@ -7,7 +7,7 @@ so that nothing but the count of refunds tells of it. It takes no time.
 from __future__ import annotations
 
 from venue.floor.cabinet import Cabinet
-from venue.visitors.person import Visit
+from venue.visitors.visit import Visit
 
 
 def refund(cabinet: Cabinet, visit: Visit, first: int, later: int, bought: int, back: int = 0) -> int:

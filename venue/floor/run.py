@@ -34,9 +34,10 @@ from venue.threads import no_collection
 from venue.units import DAY
 from venue.visitors.choices import RefusalReason
 from venue.visitors.coming_back import ComingBack
-from venue.visitors.company import Leave
 from venue.visitors.perception import weighed
-from venue.visitors.person import Person, Traits, Visit
+from venue.visitors.person import Person
+from venue.visitors.traits import Traits
+from venue.visitors.visit import Leave, Visit
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
 _HOURS_AFTER = 48

@@ -11,7 +11,8 @@ from venue.contest.match import Player
 from venue.contest.table import ContestTable
 from venue.floor.game import Game
 from venue.floor.machine_row import MachineRow
-from venue.visitors.person import Record, Visit
+from venue.visitors.person import Record
+from venue.visitors.visit import Visit
 
 NO_RESULT = math.nan
 

@@ -17,8 +17,7 @@ from venue.floor.process import Steps
 from venue.floor.refund import refund
 from venue.floor.seat import NO_RESULT, Seat
 from venue.units import HOUR
-from venue.visitors.company import Leave, talk
-from venue.visitors.person import Visit
+from venue.visitors.visit import Leave, Visit, talk
 
 if TYPE_CHECKING:
     from venue.floor.run import Floor

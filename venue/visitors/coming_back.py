@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from venue.scenario.people import Return
 from venue.visitors.choices import takes
-from venue.visitors.company import Leave
-from venue.visitors.person import Visit, normal
+from venue.visitors.traits import normal
+from venue.visitors.visit import Leave, Visit
 
 
 class ComingBack:
