@@ -8,8 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from venue.contest.results import Headline
 from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
-from venue.study import tune
-from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
+from venue.study.registry import MACHINE_MEASURES, MEASURES, TITLE_MEASURES, Measure
 
 HEAD = """# Measures
 
@@ -42,7 +41,7 @@ ROWS = """## Rows of plays and visits
 def render() -> str:
     """The page as text."""
     reach = [
-        (f"`{name}`", "yes" if name in tune.MEASURES else "", text)
+        (f"`{name}`", "yes" if name in TITLE_MEASURES else "", text)
         for names, text in _attributes(Headline)
         for name in names
     ]

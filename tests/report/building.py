@@ -15,8 +15,9 @@ from venue.scenario.load import Loaded, check
 from venue.scenario.starter import starter_text
 from venue.study.by_margin import OffersAt
 from venue.study.choose import Best
-from venue.study.measures import MACHINE_MEASURES, MEASURES, Measured
+from venue.study.measures import Measured
 from venue.study.point import Point
+from venue.study.registry import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication, Task
 from venue.study.results import RunResult, SweepResult
 from venue.study.retention import Cohort, Curve

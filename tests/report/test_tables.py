@@ -14,7 +14,7 @@ from venue.report import tables, title_tables
 from venue.report.columns import room
 from venue.report.weeks import weeks_in
 from venue.scenario.load import Loaded
-from venue.study.measures import MEASURES
+from venue.study.registry import MEASURES
 from venue.study.results import SweepResult
 from venue.study.title import TitleResult
 

@@ -11,8 +11,9 @@ from scipy import stats
 
 from venue.study.choose import Best, choose
 from venue.study.floors import Floors
-from venue.study.measures import MEASURES, Measured
+from venue.study.measures import Measured
 from venue.study.point import Point
+from venue.study.registry import MEASURES
 from venue.study.replicate import Replication, Task
 
 NONE = Floors(0.0, 0.0)

@@ -12,9 +12,10 @@ import pytest
 import venue
 from venue.errors import InputError
 from venue.study.intervals import estimate
-from venue.study.measures import MEASURES, Measured
+from venue.study.measures import Measured
 from venue.study.point import Point
 from venue.study.precision import Precision, Reached, count_for, gather, precisions_of
+from venue.study.registry import MEASURES
 from venue.study.replicate import Replication, Task
 from venue.study.series import Execution, Series, Variant
 from venue.study.work import Executor, Outcome, Work

@@ -11,7 +11,8 @@ import pytest
 
 import venue
 from venue.errors import InputError
-from venue.study.tune import MEASURES, Tuned
+from venue.study.registry import TITLE_MEASURES
+from venue.study.tune import Tuned
 
 from ..scenario.building import FOLDER
 
@@ -152,5 +153,5 @@ def test_bounds_choose_among_solutions() -> None:
 
 def test_everything_that_is_said_can_be_read_as_data() -> None:
     found = tuned("close_finishes=0.7").to_dict()
-    assert set(found["result"]) == set(found["was"]) == set(MEASURES)
+    assert set(found["result"]) == set(found["was"]) == set(TITLE_MEASURES)
     assert found["exact"] is True and found["change"].startswith("study.strength=")

@@ -35,6 +35,6 @@ def titles(context: click.Context, _parameter: click.Parameter, incomplete: str)
 
 def measures(_context: click.Context, _parameter: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Measures of a venue, with what each is."""
-    from venue.study.measures import MEASURES
+    from venue.study.registry import MEASURES
 
     return [CompletionItem(name, help=item.meaning) for name, item in MEASURES.items() if name.startswith(incomplete)]

@@ -10,7 +10,7 @@ import pandas as pd
 from venue.floor.rows_kept import UNITS
 from venue.report.people_frames import people_frames
 from venue.scenario.load import Loaded
-from venue.study.measures import MACHINE_MEASURES
+from venue.study.registry import MACHINE_MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of
 
 

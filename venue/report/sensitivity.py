@@ -16,7 +16,7 @@ from venue.report.figures import decimals, number
 from venue.report.heading import heading
 from venue.report.tables import caution
 from venue.scenario.numbers import DEFAULT, NOT_STATED
-from venue.study.measures import MEASURES
+from venue.study.registry import MEASURES
 from venue.study.results import unit_of
 from venue.study.sensitivity import SensitivityResult
 from venue.units import DAY, HOUR, MINUTE

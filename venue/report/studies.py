@@ -8,8 +8,8 @@ from typing import Any
 
 from venue.report.columns import in_columns, left, paragraph, room, short
 from venue.report.figures import column
-from venue.study.measures import MEASURES
 from venue.study.point import Point
+from venue.study.registry import MEASURES
 from venue.study.results import measures_of
 from venue.study.store import KeptStudy
 

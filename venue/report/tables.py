@@ -12,9 +12,9 @@ from venue.report.weeks import longer, weeks_in
 from venue.scenario.load import Loaded
 from venue.study.choose import fairer_tie
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
 from venue.study.point import Point, difference
 from venue.study.precision import Reached
+from venue.study.registry import MEASURES
 from venue.study.results import RunResult, SweepResult, unit_of
 
 CAUTION = (

@@ -8,82 +8,23 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.errors import InputError
 from venue.floor.cabinet import FAULT, IN_PLAY
 from venue.floor.machine_row import MachineRow
 from venue.floor.rows_kept import REASONS
 from venue.floor.run import Floor
 from venue.scenario.site import Site
-from venue.scenario.words import nearest
 from venue.study.by_margin import OffersAt, offers_by_margin
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.money import money_per_credit, of_venue, weekly
+from venue.study.registry import MACHINE_MEASURES as MACHINE_MEASURES  # still looked for here
+from venue.study.registry import MEASURES as MEASURES
+from venue.study.registry import Measure as Measure
+from venue.study.registry import check_measure as check_measure
 from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
 from venue.study.weeks import Week, week_by_week, week_of
 from venue.units import DAY, HOUR, MINUTE
 
-
-@dataclass(frozen=True)
-class Measure:
-    """A measure's unit and what it says, for tables, charts and JSON."""
-
-    unit: str
-    meaning: str
-
-
-MEASURES: dict[str, Measure] = {
-    "credits_per_hour": Measure("credits per open hour", "take of the venue"),
-    "credits_per_play": Measure("credits", "spent by one visitor on one play"),
-    "revenue_per_play": Measure("money", "paid for one play, net of bundles and bonus"),
-    "take_per_week": Measure("money per week", "take in money, net of bundles and bonus"),
-    "operator_share_per_week": Measure("money per week", "the operator's part of it"),
-    "profit_per_week": Measure("money per week", "the operator's part less upkeep and floor cost"),
-    "plays_per_visit": Measure("plays", "plays begun in a visit"),
-    "credits_per_visit": Measure("credits", "spent in a visit"),
-    "buy_in_rate": Measure("share", "buy-ins taken of those offered at breaks and after contests"),
-    "return_28d": Measure("share", "visits followed by another within 28 days"),
-    "visits_per_hour": Measure("visits per open hour", "people coming in"),
-    "utilisation": Measure("share", "machine time in play while open"),
-    "availability": Measure("share", "machine time not in fault while open"),
-    "wait_minutes": Measure("min", "waited in lines in a visit"),
-    "moves_per_visit": Measure("changes", "changes to other machines in a visit"),
-    "gave_up_waiting": Measure("share", "lines left before a machine came free"),
-    "better_side_wins": Measure("share", "contests won by the side with more skill"),
-    "skill_edge": Measure("ratio", "what catch-up leaves of the better side's edge"),
-    "close_finishes": Measure("share", "contests that end close"),
-    "suspicion": Measure("level", "suspicion at the end of a visit"),
-    "limit_reached": Measure("share", "visits kept from a purchase by a limit on spending"),
-    "empty_wallets": Measure("share", "visits that end with nothing left to spend"),
-    "spend_p95": Measure("credits", "95th percentile of credits spent in a visit"),
-    "spend_top_tenth": Measure("share", "of the take from the top tenth of spenders"),
-}
-
-MACHINE_MEASURES: dict[str, Measure] = {
-    "credits_per_hour": Measure("credits per open hour and machine", "take of one machine"),
-    "credits_per_play": Measure("credits", "spent by one visitor on one play"),
-    "take_per_week": Measure("money per machine-week", "take in money"),
-    "operator_share_per_week": Measure("money per machine-week", "the operator's part of it"),
-    "profit_per_week": Measure("money per machine-week", "the operator's part less upkeep and floor cost"),
-    "utilisation": Measure("share", "time in play while open"),
-    "availability": Measure("share", "time not in fault while open"),
-    "better_side_wins": Measure("share", "contests won by the side with more skill"),
-    "close_finishes": Measure("share", "contests that end close"),
-}
-
 Table = NDArray[np.void]
-
-
-def check_measure(option: str, measure: str) -> str:
-    """The name of a measure.
-
-    Raises
-    ------
-    InputError
-        If there is none of this name; the message begins with the option.
-    """
-    if measure not in MEASURES:
-        raise InputError(f"{option} {measure}: is no measure; {nearest(measure, MEASURES)}")
-    return measure
 
 
 @dataclass(frozen=True)

@@ -20,15 +20,11 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
 from venue.study.floors import Keep, keeps_of
+from venue.study.registry import TITLE_MEASURES
 from venue.study.strengths import STRENGTH
 from venue.study.title import match_ups_of, the_title
 from venue.study.tunable import Tunable
 
-# Headline results that can be a target, and whether they are shares.
-MEASURES = {
-    "better_side_wins": True, "skill_edge": True, "close_finishes": True, "level": True, "lead_changes": False,
-    "comebacks": True, "side_a_wins": True, "margin_mean": False, "margin_sd": False, "assisted": False,
-}  # fmt: skip
 _EXACT = 1e-9
 # A result this near the target has reached it; farther off, the number moves it in transitions.
 _REACHED = 1e-7
@@ -86,7 +82,7 @@ class Tuned:
     @property
     def measures(self) -> tuple[str, ...]:
         """Headline results that can be a target."""
-        return tuple(MEASURES)
+        return tuple(TITLE_MEASURES)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue tune --json` prints it."""
@@ -99,8 +95,8 @@ class Tuned:
             "before": self.before,
             "value": self.value,
             "exact": self.exact,
-            "result": {name: _plain(getattr(self.result, name)) for name in MEASURES},
-            "was": {name: _plain(getattr(self.was, name)) for name in MEASURES},
+            "result": {name: _plain(getattr(self.result, name)) for name in TITLE_MEASURES},
+            "was": {name: _plain(getattr(self.was, name)) for name in TITLE_MEASURES},
             "others": list(self.others),
             "line": self.line,
             "change": self.change,
@@ -124,7 +120,7 @@ def read_target(text: str) -> Target:
     if found is None:
         raise InputError(f'--reach "{text}": is not of the right form; {example}')
     measure, number = _result("--reach", found[1]), found[2]
-    share = number.endswith("%") and MEASURES[measure]
+    share = number.endswith("%") and TITLE_MEASURES[measure].is_share
     try:
         value = float(number.rstrip("% ") if share else number)
     except ValueError:
@@ -145,13 +141,13 @@ def read_bounds(texts: Sequence[str]) -> tuple[Keep, ...]:
 
 
 def _result(option: str, measure: str) -> str:
-    if measure not in MEASURES:
-        raise InputError(f"{option} {measure}: no such result; {nearest(measure, MEASURES)}")
+    if measure not in TITLE_MEASURES:
+        raise InputError(f"{option} {measure}: no such result; {nearest(measure, TITLE_MEASURES)}")
     return measure
 
 
 def _check_share(where: str, measure: str, value: float) -> None:
-    if MEASURES[measure] and measure != "skill_edge" and not 0 <= value <= 1:
+    if TITLE_MEASURES[measure].is_share and measure != "skill_edge" and not 0 <= value <= 1:
         raise InputError(f'{where}: must lie between 0 and 1; did you mean "{value:g} %"?')
 
 
@@ -194,7 +190,7 @@ def tune(
         item = at(value)
         return math.nan if item is None else getattr(item, goal.measure) - goal.value
 
-    was = _solve(loaded, key, gap, list(MEASURES))
+    was = _solve(loaded, key, gap, list(TITLE_MEASURES))
     values = [value for value in knob.values() if not math.isnan(miss(value))]
     if not values:
         raise InputError(f"--reach {goal}: {goal.measure} is not defined for any {knob.key}; choose another result")
@@ -209,7 +205,7 @@ def tune(
         raise InputError(_not_kept(goal, keep, knob, found, lambda value: _known(at(value))))
     kept.sort(key=lambda value: abs(value - knob.before))
     line, change = knob.line(kept[0])
-    result = _solve(knob.set(kept[0]), key, gap, list(MEASURES))
+    result = _solve(knob.set(kept[0]), key, gap, list(TITLE_MEASURES))
     return Tuned(
         loaded,
         key,
