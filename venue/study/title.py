@@ -29,6 +29,9 @@ from venue.threads import one_thread
 if TYPE_CHECKING:
     import pandas as pd
 
+# Attempts a contest below which a margin tells nothing.
+_RAREST = 1e-6
+
 
 @dataclass(frozen=True)
 class TitleResult:
@@ -205,6 +208,7 @@ class TitleResult:
                 }
                 for rate in self.rates
             ],
+            "attempts_by_margin": [_by_margin(item) for item in self.by_margin],
             "trailing_pays": {
                 "holding_back": self.trailing.holding_back,
                 "faults": [asdict(fault) for fault in self.trailing.faults],
@@ -218,6 +222,19 @@ class TitleResult:
             },
             "ladder": self.ladder,
         }
+
+
+def _by_margin(item: ByMargin) -> dict[str, Any]:
+    """Attempts and successes of one kind and side at the margins where there are any, as plain data."""
+    often = (item.tried > _RAREST).nonzero()[0].tolist()
+    return {
+        "attempt": item.attempt,
+        "side": "AB"[item.side],
+        "written": item.written,
+        "behind": [int(item.behind[place]) for place in often],
+        "tried": [round(float(item.tried[place]), 9) for place in often],
+        "made": [round(float(item.made[place]), 9) for place in often],
+    }
 
 
 def _is_nan(value: Any) -> bool:
