@@ -46,7 +46,7 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
         ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), result.loaded, report.compare_tables(result), report.compare_charts(result))
+        speech.write_folder(folder, result.to_dict(), result.loaded, report.compare_tables(result))
     speech.write_page(page, result.to_dict, result.loaded, lambda: report.compare_tables(result), given)
     speech.show(result.to_dict, lambda: report.compare_text(result, speech.width()), folder, given)
     if len(changed) == 1 and len(scenarios) == 1:  # the strength that was right may not be right any more

@@ -74,9 +74,9 @@ def _solve(scenario: str, title: str | None, strengths: list[float], gap: float 
     loaded = speech.load(scenario, given)
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
-        from venue.report import title_charts, title_rows
+        from venue.report import title_rows
 
-        folder.write(result.to_dict(), loaded, title_rows.tables(result), title_charts.title_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, title_rows.tables(result))
     if page is not None:
         from venue.report import title_rows
 

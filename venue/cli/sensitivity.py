@@ -77,5 +77,5 @@ def sensitivity(
         ),
     )  # fmt: skip
     if folder is not None:
-        folder.write(result.to_dict(), loaded, report.sensitivity_tables(result), report.sensitivity_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, report.sensitivity_tables(result))
     speech.show(result.to_dict, lambda: report.sensitivity_text(result, speech.width()), folder, given)

@@ -62,6 +62,16 @@ def page(scenario: str, command: str, given: dict[str, Any]) -> ReportFile | Non
     return ReportFile(named, option="--report", force=given["force"])
 
 
+def write_folder(folder: Folder, result: dict[str, Any], loaded: Loaded, tables: Tables) -> None:
+    """Write results, their tables and their charts to a folder."""
+    from venue.report.charts.collection import folder_charts
+    from venue.report.page.record import made
+    from venue.study.title_rules import with_titles
+
+    result = with_titles(result, loaded)
+    folder.write(result, loaded, tables, folder_charts(made(result, loaded, {})))
+
+
 def write_page(
     page: ReportFile | None, result: Callable[[], dict[str, Any]], loaded: Loaded, tables: Callable[[], Tables],
     given: dict[str, Any],
@@ -69,8 +79,9 @@ def write_page(
     """Write the page, if one was asked for."""
     if page is not None:
         from venue.report.page.record import made
+        from venue.study.title_rules import with_titles
 
-        page.write(made(result(), loaded, tables()))
+        page.write(made(with_titles(result(), loaded), loaded, tables()))
         say(f"the page is {one_line(str(page.path))}", given)
 
 

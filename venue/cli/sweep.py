@@ -46,7 +46,7 @@ def sweep(
       venue sweep scenarios/pier.toml --keep "better_side_wins>=0.7" --sure 95% --worth 1
     """
     from venue import api
-    from venue.report import charts, frames, tables
+    from venue.report import frames, tables
     from venue.study.point import value_of
 
     if strengths is not None and over:
@@ -69,7 +69,7 @@ def sweep(
         ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), loaded, frames.sweep_frames(result), charts.sweep_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, frames.sweep_frames(result))
     speech.write_page(page, result.to_dict, loaded, lambda: frames.sweep_frames(result), given)
     speech.show(result.to_dict, lambda: tables.sweep_tables(result, speech.width()), folder, given)
     if result.best.chance_right is not None and result.best.chance_right < _SURE and sure is None:

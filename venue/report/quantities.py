@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from venue.report.figures import decimals, number
-from venue.report.page.markup import Markup, element
 from venue.study.intervals import Estimate
 
 _SHARES = {"share", "chance"}

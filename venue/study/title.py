@@ -167,6 +167,19 @@ class TitleResult:
         match = self.match
         return Match(match.strength, match.gap - skill, match.side_a, match.side_b, match.switches_off)
 
+    def taken_apart(self) -> dict[str, Any]:
+        """The title rule by rule at `strength`, as plain data."""
+        return {
+            "strength": self.strength,
+            "whole": _short(self.apart.whole),
+            "bare": _short(self.apart.bare),
+            "without": {rule: _short(item) for rule, item in self.apart.without.items()},
+            "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
+            "switched_off": _short(self.apart.switched_off),
+            "stays_on": list(self.apart.stays_on),
+            "may_meet": [list(pair) for pair in self.overlaps],
+        }
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue contest --json` prints it."""
         points = []
@@ -185,16 +198,7 @@ class TitleResult:
             "margins_to": self.span[1],
             "spread_unaided": self.spread,
             "points": points,
-            "apart": {
-                "strength": self.strength,
-                "whole": _short(self.apart.whole),
-                "bare": _short(self.apart.bare),
-                "without": {rule: _short(item) for rule, item in self.apart.without.items()},
-                "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
-                "switched_off": _short(self.apart.switched_off),
-                "stays_on": list(self.apart.stays_on),
-                "may_meet": [list(pair) for pair in self.overlaps],
-            },
+            "apart": self.taken_apart(),
             "coded_and_effective": [
                 {
                     "attempt": rate.attempt,

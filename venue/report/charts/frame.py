@@ -80,7 +80,9 @@ class Chart:
         return self.figure
 
 
-def blank(theme: Theme, x: str, y: str, *, height: float | None = None, width: float | None = None) -> tuple[Figure, Axes]:
+def blank(
+    theme: Theme, x: str, y: str, *, height: float | None = None, width: float | None = None
+) -> tuple[Figure, Axes]:
     """An empty chart with its axes named and ticks on steps of 1, 2 or 5."""
     figure, axes = new_figure("", x, y, size=(width or theme.width, height or theme.height))
     for axis in (axes.xaxis, axes.yaxis):

@@ -114,27 +114,30 @@ def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Mapp
         ends.append((line.label, max(known, key=lambda pair: pair[0])[1].mean))
     changes(axes, "y", limits)
     percents(axes, scale=1.0, sign="+", mark=mark)
-    _settings_axis(study, axes, x, names)
+    _settings_axis(study, axes, x, names, ties=TAKE in lines)
     _rings(study, axes, x, lines)
     if len(ends) > 1:
         label_ends(axes, [(short(label, LABEL), value) for label, value in ends], max(x))
     return Chart(name, finding, figure, _changes_alt(study, finding, lines), _BANDS if _has_bands(every) else "")
 
 
-def _settings_axis(study: Study, axes: Axes, x: Sequence[float], names: list[str] | None) -> None:
+def _settings_axis(
+    study: Study, axes: Axes, x: Sequence[float], names: list[str] | None, *, ties: bool = False
+) -> None:
     """Marks of today's setting, of the recommended one and of its ties; names where settings are words."""
     if names is not None:
         names_under(axes, range(len(names)), names)
     low, high = min(x), max(x)
-    ties = [x[item.place] for item in study.tied]
-    if len(ties) > 1 and study.tie_is_a_range:
-        axes.axvspan(min(ties), max(ties), color=GREY, alpha=0.10, lw=0, zorder=-1)
-        axes.annotate("will do equally", ((min(ties) + max(ties)) / 2, 0.0), xycoords=("data", "axes fraction"),
+    is_range = len(study.tied) > 1 and study.tie_is_a_range
+    if is_range and ties:
+        first, last = (extreme(x[item.place] for item in study.tied) for extreme in (min, max))
+        axes.axvspan(first, last, color=GREY, alpha=0.10, lw=0, zorder=-1)
+        axes.annotate("will do equally", ((first + last) / 2, 0.0), xycoords=("data", "axes fraction"),
                       xytext=(0, 3), textcoords="offset points", fontsize=9, color=GREY, ha="center")  # fmt: skip
     marked = {"today": study.today, "recommended": None if study.best is None else study.settings[study.best]}
     if marked["today"] is not None and marked["today"] is marked["recommended"]:
         marked = {"today, recommended": marked["today"]}
-    elif len(ties) > 1 and study.tie_is_a_range:
+    elif is_range:
         marked = {"today": marked["today"]}
     for text, item in marked.items():
         if item is not None:
@@ -282,4 +285,3 @@ def leaving_chart(study: Study, theme: Theme) -> Chart | None:
     rest = f" {left_out} rarer reasons are left out." if left_out else ""
     return Chart(chart.name, chart.finding, chart.figure, chart.alt,
                  f"Means over replications, without intervals.{rest}")  # fmt: skip
-

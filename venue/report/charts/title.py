@@ -113,7 +113,11 @@ def _fairness_chart(exact: _Exact) -> Chart:
     """Better side wins, skill edge kept and close finishes against strength."""
     points = exact.result["points"]
     strengths = [item["strength"] for item in points]
-    names = {"better_side_wins": "better side wins", "skill_edge": "skill edge kept", "close_finishes": "close finishes"}
+    names = {
+        "better_side_wins": "better side wins",
+        "skill_edge": "skill edge kept",
+        "close_finishes": "close finishes",
+    }
     figure, axes = blank(exact.theme, STRENGTH, "share of contests (of the edge)")
     ends, every = [], []
     for index, (measure, label) in enumerate(names.items()):
@@ -156,9 +160,7 @@ def _win_map(exact: _Exact) -> Chart:
         lines = axes.contour(left, margins, shown.T, levels=_WON, colors=shades, linewidths=0.9)
         axes.clabel(lines, fmt=lambda value: f"{100 * value:.0f} %", fontsize=9)
     axes.invert_xaxis()
-    bar = figure.colorbar(
-        image, ax=axes, ticks=[0, 0.25, 0.5, 0.75, 1], format=lambda value, _: f"{100 * value:.0f} %"
-    )
+    bar = figure.colorbar(image, ax=axes, ticks=[0, 0.25, 0.5, 0.75, 1], format=lambda value, _: f"{100 * value:.0f} %")
     bar.set_label(f"chance of {exact.who} to win")
     finding = f"Chance of {exact.who} to win{_needed(exact, left, every, win)}"
     return Chart("chance-to-win", finding, figure, _alt("Map over what is left and the margin", finding),
@@ -249,7 +251,11 @@ def _rules_chart(exact: _Exact) -> Chart:
     measure = max(_HEADS, key=lambda name: abs(alone[name][0]))
     finding = f"{short(rules[0], _NAME)} does most: {_HEADS[measure]} {written(alone[measure][0], 1, '+')} in a hundred"
     left_out = len(apart["alone"]) - len(rules)
-    rest = f" The {len(rules)} greatest; {left_out} smaller {'is' if left_out == 1 else 'are'} left out." if left_out else ""
+    rest = (
+        f" The {len(rules)} greatest; {left_out} smaller {'is' if left_out == 1 else 'are'} left out."
+        if left_out
+        else ""
+    )
     return Chart("rules", finding, figure, _alt("Bars of what each rule changes", finding),
                  f"At strength {exact.strength:g}.{rest}", wide=True)  # fmt: skip
 
@@ -295,4 +301,3 @@ def _lead_chart(exact: _Exact) -> Chart:
     return Chart("lead-safety", finding, figure, _alt("Lines over what is left", finding),
                  "Lines: the lead is never caught (not even level). Dots: it wins, caught or not. "
                  f"At strength {exact.strength:g}.")  # fmt: skip
-

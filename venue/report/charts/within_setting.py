@@ -277,7 +277,8 @@ def _margins(study: Study, theme: Theme, number: int, title: str) -> Chart | Non
     axes.xaxis.set_major_locator(MaxNLocator(theme.ticks, integer=True, steps=STEPS))
     percents(axes)
     end_labels(axes, ends)
-    finding = f"{short(title_name(study, title), LABEL)}{_gap(found.get(study.first_shown.place) or next(iter(found.values())))}"
+    chosen = found.get(study.first_shown.place) or next(iter(found.values()))
+    finding = f"{short(title_name(study, title), LABEL)}{_gap(chosen)}"
     alt = f"Lines of offers taken, perceived and true chance to win over the margin. {finding}{_here(study)}."
     name = "by-margin" if number == 0 else f"by-margin-{number + 1}"
     return Chart(name, finding, figure, alt, f"{_OFFERS} {_ghosts(study)}")
