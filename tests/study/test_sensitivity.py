@@ -111,13 +111,16 @@ def test_a_study_ranks_numbers_and_keeps_their_origin(study: SensitivityResult) 
 
 
 def test_the_report_of_a_study(study: SensitivityResult) -> None:
-    from venue.report.sensitivity import ranking_chart, sensitivity_tables, sensitivity_text
+    from venue.report.charts.collection import folder_charts
+    from venue.report.page.record import made
+    from venue.report.sensitivity import sensitivity_tables, sensitivity_text
 
     for width in (60, 100, 160):
         text = sensitivity_text(study, width)
         assert all(len(line) <= max(width, 100) for line in text.split("\n"))
     assert study.factors[0].key in text and "Caution" in text and "nan" not in text
-    assert ranking_chart(study).axes[0].get_yticklabels()[0].get_text() == study.factors[0].key
+    (figure,) = folder_charts(made(study.to_dict(), study.loaded, {})).values()
+    assert figure.axes[0].get_yticklabels()[0].get_text() == study.factors[0].key
     assert set(sensitivity_tables(study)) == {"ranking", "effects"}
 
 

@@ -7,7 +7,7 @@ import math
 from venue.report.figures import decimals, number
 from venue.study.intervals import Estimate
 
-_SHARES = {"share", "chance"}
+_SHARES = {"share", "chance", "ratio"}
 _NOUGHT = 1e-9
 # A percentage is read to a tenth, with its half-width beside it to a hundredth.
 _MOST_PLACES, _MOST_WITH_HALF = 1, 2

@@ -32,9 +32,9 @@ _WITHIN: tuple[Maker, ...] = (hours_chart, weeks_chart, return_chart, cohort_cha
 _EVERY: dict[str, tuple[Maker, ...]] = {
     "sweep": (
         take_chart, map_charts, trade_off_chart, money_chart, machines_chart, retention_chart, fairness_chart,
-        leaving_chart, hurt_chart, protection_chart, *_WITHIN,
+        leaving_chart, hurt_chart, protection_chart, *_WITHIN, ranking_chart,
     ),
-    "run": _WITHIN,
+    "run": (*_WITHIN, ranking_chart),
     "compare": (difference_charts,),
     "contest": (title_charts,),
     "sensitivity": (ranking_chart,),

@@ -80,7 +80,7 @@ def across(study: Study) -> tuple[list[float], str, list[str] | None]:
 
 def _scale(study: Study, measure: str) -> float:
     """What a difference is multiplied by: shares become points of a hundred, amounts percents of the reference."""
-    if scale_of(study.unit(measure))[1] or measure == "skill_edge":
+    if scale_of(study.unit(measure))[1]:
         return 100.0
     base = study.reference.measures.get(measure)
     return 100.0 / abs(base.mean) if base is not None and base.mean else math.nan
@@ -95,8 +95,14 @@ def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Mapp
         values = [study.change(item, measure) for item in study.settings]
         if sum(item is not None for item in values) > 1 and not math.isnan(scale):
             lines[measure] = Line(label, [None if item is None else scaled(item, scale) for item in values])
-    if not lines or not has_one_axis(study):
+    if not has_one_axis(study):
         return None
+    if not lines:  # results of an earlier version, which hold no differences
+        levels = [Line(label, [item.measures.get(measure) for item in study.settings])
+                  for measure, label in measures.items()]  # fmt: skip
+        known = [line for line in levels if sum(item is not None for item in line.values) > 1]
+        unit = study.unit(next(iter(measures), ""))
+        return _levels(study, theme, name, finding, known, unit, unit) if known else None
     x, across_name, names = across(study)
     figure, axes = blank(theme, across_name, y)
     every = [item for line in lines.values() for item in line.values if item is not None]

@@ -12,9 +12,11 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from venue.report.charts.frame import (
     FOLDER,
+    STEPS,
     Chart,
     Theme,
     blank,
@@ -269,7 +271,7 @@ def _bars(axes: Axes, pairs: Sequence[tuple[float, float]]) -> None:
     axes.axvline(0, color=INK, lw=0.8)
     axes.grid(visible=False, axis="y")
     axes.set_axisbelow(True)
-    axes.locator_params(axis="x", nbins=4, steps=(1, 2, 5, 10))
+    axes.xaxis.set_major_locator(MaxNLocator(4, steps=STEPS, prune="both"))
     changes(axes, "x", [value for pair in pairs for value in pair], room=0.05)
     percents(axes, "x", scale=1.0, sign="+", mark="")
 

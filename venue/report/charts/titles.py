@@ -45,10 +45,12 @@ def take_title(study: Study) -> str:
         return "Take"
     best = max(known, key=lambda item: item.measures[TAKE].mean)
     least = min(known, key=lambda item: item.measures[TAKE].mean)
+    if len(known) > 1 and best.measures[TAKE].mean == least.measures[TAKE].mean:
+        return f"Every {study.word} takes the same: {shown(best.measures[TAKE])} an hour"
     figures = along([(best, best.measures[TAKE]), *([] if least is best else [(least, least.measures[TAKE])])])
     if least is not best and not study.surely(TAKE, best, least):
         return f"No {study.word} surely takes more: {figures}"
-    return f"Credits per open hour: {figures}"
+    return f"Take an hour: {figures}"
 
 
 def leaving_title(study: Study, reasons: Sequence[str]) -> str:

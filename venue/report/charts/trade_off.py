@@ -9,7 +9,7 @@ from itertools import combinations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from venue.report.charts.frame import Chart, Theme, blank, changes, only_at, over_line, percents
+from venue.report.charts.frame import Chart, Theme, blank, changes, only_at, over_line, percents, scaled
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
@@ -43,7 +43,7 @@ def _scatter(
     base = study.reference.measures
     known = [(item, study.change(item, measure), study.change(item, TAKE)) for item in study.settings]
     points = [
-        (item, _scaled(fair, 100.0), _scaled(take, 100.0 / base[TAKE].mean))
+        (item, scaled(fair, 100.0), scaled(take, 100.0 / base[TAKE].mean))
         for item, fair, take in known if fair is not None and take is not None and base[TAKE].mean
     ]  # fmt: skip
     if len(points) < 2:
@@ -63,10 +63,6 @@ def _scatter(
             over_line(axes, gap, f"required: {percent(least, 0)}", dashes=(4, 3))
     _label_points(figure, axes, study, points, bars)
     return Chart(name, _title(study, points, what), figure, _alt(study, points, what), f"{reading} {_BARS}")
-
-
-def _scaled(item: Estimate, scale: float) -> Estimate:
-    return Estimate(scale * item.mean, scale * item.low, scale * item.high, item.replications)
 
 
 def _draw(study: Study, axes: Axes, points: Sequence[Point]) -> list[tuple[float, float, float, float]]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from venue.report.charts.frame import scaled
 from venue.report.charts.scenarios import difference_title
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.columns import short
@@ -18,7 +19,6 @@ _PROFIT, _GROSS, _RETURN, _EMPTY = "profit_per_week", "take_per_week", "return_2
 _NAME = 32
 _MOST_NAMED = 4
 _MOST_TILES = 5
-_SHARES_OF_WHOLE = {"skill_edge": "share"}
 # In the order of what is asked first; five of those that results tell are shown.
 _KEY = {
     TAKE: "credits per open hour",
@@ -41,11 +41,6 @@ def answer_of(study: Study) -> Answer:
 def figure_of(item: Estimate, unit: str = "", sign: str = "") -> Figure:
     """A mean with the number that it stands for."""
     return Figure(shown(item, unit, sign), item.mean)
-
-
-def unit_of(study: Study, measure: str) -> str:
-    """Unit in which a measure is shown: what is left of the skill edge reads as a share."""
-    return _SHARES_OF_WHOLE.get(measure, study.unit(measure))
 
 
 def setting_name(study: Study, item: SettingView, *, label_only: bool = False) -> Part:
@@ -128,7 +123,7 @@ def _today_words(study: Study) -> Words:
     if take is None:
         return []
     base = today.measures[TAKE].mean
-    more = Estimate(*(100 / base * value for value in (take.turned.mean, take.turned.low, take.turned.high)), 2)
+    more = scaled(take.turned, 100 / base)
     return [f"Against today's {today.label} that changes the take by {half(more, '', '+')} %."]
 
 
@@ -161,32 +156,39 @@ def _sweep_stake(study: Study, best: SettingView) -> Tile | None:
     known = [item for item in study.settings if measure in item.against and item not in study.tied]
     if known:
         worst = min(known, key=lambda item: item.against[measure].mean)
-        return _change_tile(
-            study, f"A wrong choice, {short(worst.label, _NAME)}, would change", worst.against[measure], measure
-        )
+        label = f"{_capital(short(worst.name, _NAME))}, the worst tried, would bring"
+        return _change_tile(study, label, worst.against[measure], measure)
     rivals = [item for item in study.rivals if measure in item.against and not math.isnan(item.against[measure].low)]
     if not rivals:
         return None
     worst = min(rivals, key=lambda item: item.against[measure].mean)
-    return _change_tile(study, f"Most that a choice among them may change, at {short(worst.label, _NAME)}",
+    return _change_tile(study, f"At most, among those that will do: {short(worst.name, _NAME)} would bring",
                         worst.against[measure], measure)  # fmt: skip
 
 
 def _money(study: Study, item: SettingView) -> str | None:
     """The measure in which a choice is counted: money where it is known."""
-    return next((name for name in (_PROFIT, _GROSS, TAKE) if name in item.measures), None)
+    told = [name for name in (_PROFIT, _GROSS, TAKE) if name in item.measures]
+    moved = {name for other in study.settings for name, item in other.against.items() if item.mean}
+    return next((name for name in told if name in moved), next(iter(told), None))
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _change_tile(study: Study, label: str, item: Estimate, measure: str) -> Tile:
-    unit = {_PROFIT: "profit", _GROSS: "take"}.get(measure, "")
-    words = " ".join(part for part in (study.unit(measure), unit and f"({unit})") if part)
+    money, what = study.unit(measure).partition(" ")[0], {_PROFIT: "profit", _GROSS: "take"}.get(measure)
+    words = f"{short(money, 16)} {what} a week" if what else study.unit(measure)
     figure = Figure(f"{shown(item, '', '+')} {words}", item.mean)
     return Tile(label, figure, _interval(item, "", "+"))
 
 
 def _interval(item: Estimate, unit: str, sign: str = "") -> str:
     between = span(item, unit, sign)
-    return f"95 % interval (likely true range): {between}" if between else ""
+    if between:
+        return f"95 % interval (likely true range): {between}"
+    return "no interval: one replication" if math.isnan(item.low) else "the same in every replication"
 
 
 def _tiles(study: Study, item: SettingView | None) -> list[Tile]:
@@ -197,7 +199,7 @@ def _tiles(study: Study, item: SettingView | None) -> list[Tile]:
         names.remove(_GROSS)
     tiles = []
     for name in names[:_MOST_TILES]:
-        unit, level = unit_of(study, name), found.measures[name]
+        unit, level = study.unit(name), found.measures[name]
         money = f" ({study.unit(name).partition(' ')[0]})" if name in (_PROFIT, _GROSS) else ""
         tiles.append(Tile(short(f"{_KEY[name]}{money}", 40), figure_of(level, unit), span(level, unit), name))
     return tiles
@@ -261,7 +263,7 @@ def _compare(study: Study) -> Answer:
         sure = "" if stake["told_apart"] else " (may be chance)"
         tile = Tile(f"{name} against {base}", Figure(f"{shown(item, '', '+')} {stake['unit']}{sure}", item.mean),
                     _interval(item, "", "+"))  # fmt: skip
-    tiles = []
+    tiles: list[Tile] = []
     for name, label in _KEY.items():
         row = rows.get(name)
         if row is not None and name != _GROSS and len(tiles) < _MOST_TILES:

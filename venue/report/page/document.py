@@ -52,7 +52,7 @@ def page_of(record: Record) -> Page:
             f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; img-src data:; "
             "base-uri 'none'; form-action 'none'"
         )
-        html = _templates().get_template("page.html.j2").render(
+        html = templates().get_template("page.html.j2").render(
             page=content, policy=policy, generator=f"{GENERATOR} {__version__}", style=Markup(style),
             script=Markup(script),
         )  # fmt: skip
@@ -64,7 +64,7 @@ def _file(name: str) -> str:
 
 
 @cache
-def _templates() -> Environment:
+def templates() -> Environment:
     """The templates; whatever they are given is escaped."""
     environment = Environment(
         loader=PackageLoader(__package__), autoescape=True, undefined=StrictUndefined, trim_blocks=True,

@@ -7,7 +7,7 @@ from typing import Any
 
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.charts.within_setting import title_name
-from venue.report.page.answer import figure_of, unit_of
+from venue.report.page.answer import figure_of
 from venue.report.page.parts import Code, Figure, Grid, Name, Row, Strong, Words
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, half, percent, shown, span, written
@@ -66,7 +66,7 @@ def settings_grid(study: Study) -> Grid:
         cells: list[Words] = [_setting(study, item)]
         for key in told:
             found = item.measures.get(key)
-            cells.append(_NONE if found is None else [Figure(half(found, unit_of(study, key)), found.mean)])
+            cells.append(_NONE if found is None else [Figure(half(found, study.unit(key)), found.mean)])
             if key == "credits_per_hour" and best:
                 against = item.against.get(key)
                 cells.append(_NONE if against is None else [Figure(difference(against), against.mean)])
@@ -105,12 +105,12 @@ def measures_grid(study: Study, item: SettingView) -> Grid:
                   "unit")  # fmt: skip
     rows = []
     for key, found in item.measures.items():
-        unit = unit_of(study, key)
+        unit = study.unit(key)
         cells: list[Words] = [[meaning(key)], [Code(key)], [figure_of(found, unit)], [span(found, unit) or "–"]]
         if item.against:
             against = item.against.get(key)
             cells.append(_NONE if against is None else [difference(against, unit)])
-        rows.append(Row([*cells, ["" if unit in ("share", "chance") else study.unit(key)]]))
+        rows.append(Row([*cells, ["" if unit in ("share", "chance", "ratio") else study.unit(key)]]))
     return Grid(f"Every measure at {item.name}", head, rows, words=2)
 
 

@@ -12,7 +12,7 @@ from venue.report.charts.frame import Chart
 from venue.report.charts.within_setting import title_name
 from venue.report.page import commands, grids
 from venue.report.page.advice import advice, origins
-from venue.report.page.answer import answer_of, unit_of
+from venue.report.page.answer import answer_of
 from venue.report.page.downloads import what_was_run
 from venue.report.page.parts import (
     Answer,
@@ -162,7 +162,7 @@ def _card(study: Study, item: SettingView) -> Card:
         found = item.measures.get(key)
         if found is None or (key == "limit_reached" and not study.ever(key)):
             continue
-        unit, against = unit_of(study, key), item.against.get(key)
+        unit, against = study.unit(key), item.against.get(key)
         notes = [span(found, unit)]
         notes += [] if against is None else [f"{difference(against, unit)} against the recommended"]
         money = f" ({study.unit(key)})" if key == "profit_per_week" else ""
