@@ -16,7 +16,6 @@ from venue.report.folder import Folder
 from venue.report.frames import run_frames, sweep_frames
 from venue.report.page.record import Record, made
 from venue.scenario.load import Loaded
-from venue.study.title_rules import with_titles
 
 STRENGTHS = (0.0, 0.5, 1.0, 1.5, 2.0)
 HOSTILE = {
@@ -44,7 +43,7 @@ def sweep_plain(loaded: Loaded | None = None, effect: Effect = falling, *, peopl
             point.pop(key, None)
         if people:
             point |= what_people_did(float(point["strength"]), next(iter(loaded.scenario.titles)))
-    return with_titles(result, loaded) if people else result
+    return result
 
 
 def what_people_did(strength: float, title: str) -> dict[str, Any]:
@@ -102,7 +101,7 @@ def sweep_record(loaded: Loaded | None = None, effect: Effect = falling, *, peop
 def run_record(loaded: Loaded | None = None) -> Record:
     """A run with all that belongs to it."""
     result = run_result(loaded)
-    return made(with_titles(result.to_dict(), result.loaded), result.loaded, run_frames(result))
+    return made(result.to_dict(), result.loaded, run_frames(result))
 
 
 def sweep_folder(path: Path, loaded: Loaded | None = None) -> Path:

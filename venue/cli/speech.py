@@ -66,9 +66,7 @@ def write_folder(folder: Folder, result: dict[str, Any], loaded: Loaded, tables:
     """Write results, their tables and their charts to a folder."""
     from venue.report.charts.collection import folder_charts
     from venue.report.page.record import made
-    from venue.study.title_rules import with_titles
 
-    result = with_titles(result, loaded)
     folder.write(result, loaded, tables, folder_charts(made(result, loaded, {})))
 
 
@@ -79,9 +77,8 @@ def write_page(
     """Write the page, if one was asked for."""
     if page is not None:
         from venue.report.page.record import made
-        from venue.study.title_rules import with_titles
 
-        page.write(made(with_titles(result(), loaded), loaded, tables()))
+        page.write(made(result(), loaded, tables()))
         say(f"the page is {one_line(str(page.path))}", given)
 
 

@@ -100,9 +100,9 @@ def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Mapp
     if not lines:  # results of an earlier version, which hold no differences
         levels = [Line(label, [item.measures.get(measure) for item in study.settings])
                   for measure, label in measures.items()]  # fmt: skip
-        known = [line for line in levels if sum(item is not None for item in line.values) > 1]
+        told = [line for line in levels if sum(item is not None for item in line.values) > 1]
         unit = study.unit(next(iter(measures), ""))
-        return _levels(study, theme, name, finding, known, unit, unit) if known else None
+        return _levels(study, theme, name, finding, told, unit, unit) if told else None
     x, across_name, names = across(study)
     figure, axes = blank(theme, across_name, y)
     every = [item for line in lines.values() for item in line.values if item is not None]

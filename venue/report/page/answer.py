@@ -224,8 +224,8 @@ def _run(study: Study) -> Answer:
     stake = None
     if measure not in (None, TAKE):
         level, word = item.measures[measure], "Profit" if measure == _PROFIT else "Take"
-        stake = Tile(f"{word} a week", Figure(f"{shown(level)} {study.unit(measure).partition(' ')[0]}", level.mean),
-                     _interval(level, ""))  # fmt: skip
+        money = short(study.unit(measure).partition(" ")[0], 16)
+        stake = Tile(f"{word} a week", Figure(f"{shown(level)} {money}", level.mean), _interval(level, ""))
     return Answer([words for words in lead if words], stake, _figures_of(study, item), _tiles(study, item), "by-hour")
 
 
