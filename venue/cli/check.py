@@ -19,7 +19,14 @@ if TYPE_CHECKING:
     "--schema", is_flag=True,
     help="Print the JSON Schema of scenario files, by which an editor completes and checks them; takes no SCENARIO.",
 )  # fmt: skip
-@click.option("--no-run", "run", is_flag=True, flag_value=False, default=True, help="Leave out what takes a short run.")
+@click.option(
+    "--no-run",
+    "run",
+    is_flag=True,
+    flag_value=False,
+    default=True,
+    help="Leave out what takes a short run, a second or a few.",
+)
 @options.changes
 @options.full
 @options.as_json

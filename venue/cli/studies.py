@@ -41,6 +41,7 @@ def studies(
       venue studies --prune --older-than 30 --other-versions
     """
     from venue.report import study_text as report
+    from venue.report.layout import Lines
     from venue.study.store import Store
 
     rules = older_than is not None or other_versions or everything
@@ -55,7 +56,7 @@ def studies(
         if given["store"] is not None:
             raise InputError(f"--store {path}: no such file; leave it out for your own, or run a study with it")
         none = {"store": str(path), "studies": []}
-        speech.show(lambda: none, lambda _full: [f"{path}: nothing is kept yet"], None, given)
+        speech.show(lambda: none, lambda _full: [Lines(f"{path}: nothing is kept yet")], None, given)
         return
     store = Store(path, lambda text: click.echo(f"venue: {text}", err=True))
     try:

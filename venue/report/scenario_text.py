@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from venue import __version__, units
 from venue.report.figures import number
 from venue.report.heading import LONGEST_NAME
-from venue.report.layout import Part
+from venue.report.layout import Lines, Part
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.load import Loaded, to_raw
 from venue.scenario.machine import Machine
@@ -58,11 +58,10 @@ def check_parts(loaded: Loaded, implied: Implied | None = None, *, full: bool = 
         What came of the short run; None leaves it out.
     """
     scenario = loaded.scenario
-    parts: list[Part] = [f"{loaded.source}: sound."]
+    parts: list[Part] = [Lines(f"{loaded.source}: sound")]
+    parts += [" ".join(scenario.about.split())] if full and scenario.about else []
     parts += [_implies(loaded, implied)] if implied is not None else []
-    if full:
-        parts += [" ".join(scenario.about.split())] if scenario.about else []
-        parts += [_opening(scenario), *_terms(scenario)]
+    parts += [_opening(scenario), *_terms(scenario)]
     machines = machines_table(scenario)
     parts.append(machines if full else machines.first(_MOST_MACHINES))
     if not full and len(machines.rows) > _MOST_MACHINES:
@@ -175,7 +174,7 @@ def numbers_table(loaded: Loaded) -> Table:
         Column("from", "from", "words"), Column("note", "note", "words", longest=60, spare=1),
     )  # fmt: skip
     found = sorted(numbers_of(loaded), key=lambda item: _ORIGINS.index(item.source))
-    return Table("numbers", columns, [_number(item) for item in found], row_words=1)
+    return Table("numbers", columns, [_number(item) for item in found], below="value")
 
 
 def numbers_file(loaded: Loaded) -> Table:

@@ -109,7 +109,10 @@ def settings_table(result: SweepResult, measures: Iterable[str] = MEASURES, *, e
         if point is best and isinstance(last, Said):
             where[-1] = Said(last.value, f"{last.text} <")
         rows.append([*where, *(found.get(name) for name in names)])
-    return Table("settings", tuple(columns), rows, "Settings (<: recommended)")
+    marked = "" if best is None else " (<: recommended)"
+    several = any(len(point.replications) > 1 for point in result.points)
+    shown = "mean ± half of the 95 % interval" if several else "one replication"
+    return Table("settings", tuple(columns), rows, f"Settings{marked}: {shown}")
 
 
 def with_differences(table: Table, key: str, head: str, found: Sequence[Estimate | None]) -> Table:
@@ -381,9 +384,8 @@ def likely(table: Table) -> Table:
 def accounts_table(result: RunResult) -> Table:
     """The accounts of a run, which must balance."""
     columns = (Column("name", "account", "words"), Column("left", "left"), Column("right", "right"))
-    return Table(
-        "accounts", columns, [[item.name, float(item.left), float(item.right)] for item in result.point.accounts()]
-    )
+    rows: list[list[Cell]] = [[item.name, float(item.left), float(item.right)] for item in result.point.accounts()]
+    return Table("accounts", columns, rows)
 
 
 def _people(points: Sequence[Point], keys: Sequence[str]) -> list[Table]:

@@ -10,7 +10,7 @@ from typing import Any
 from venue.report import study_tables
 from venue.report.figures import number, with_half
 from venue.report.heading import CAUTION, CAUTION_SHORT, heading, how
-from venue.report.layout import Part
+from venue.report.layout import Lines, Part
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
 from venue.report.weeks import longer, weeks_in
@@ -42,11 +42,12 @@ def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
     head = heading(loaded, f"catch-up strength {point.strength:g}; {how(loaded, len(point.replications))}")
     if not full:
         table = study_tables.first_measures(found, scenario.venue.money)
-        return [head, *_precision(result.reached), *_settling(loaded, point), table, CAUTION_SHORT]
+        missing = _not_known([name for name in MEASURES if name not in found])
+        return [head, *_precision(result.reached), *_settling(loaded, point), table, *missing, CAUTION_SHORT]
     parts: list[Part] = [
         head,
         study_tables.measures_table(found, scenario.venue.money, "The venue: means over replications"),
-        *_not_told([name for name in MEASURES if name not in found]),
+        *_not_known([name for name in MEASURES if name not in found]),
         *_precision(result.reached),
         *_settling(loaded, point),
         study_tables.machines_table(scenario.machines, (point,)),
@@ -69,7 +70,7 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     found = [point.measures() for point in result.points]
     missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
     return [
-        head, _against_best(result, table), _reading(replications, _word(result)), *_not_told(missing),
+        head, _against_best(result, table), _reading(replications, _word(result)), *_not_known(missing),
         *_precision(result.reached), *recommendation(result), *_trade_off(result), CAUTION,
     ]  # fmt: skip
 
@@ -186,7 +187,7 @@ def _settling(loaded: Loaded, point: Point) -> list[Part]:
     ]
 
 
-def _not_told(missing: Sequence[str]) -> list[Part]:
+def _not_known(missing: Sequence[str]) -> list[Part]:
     if not missing:
         return []
     return [f"Not known: {', '.join(missing)} (the run is too short, or there was nothing of the kind)."]
@@ -290,12 +291,12 @@ def studies_dict(path: str, found: Sequence[KeptStudy]) -> dict[str, Any]:
 
 
 def studies_parts(path: str, found: Sequence[KeptStudy], *, full: bool = True) -> list[Part]:
-    """The list of what is kept; with `full` the venue of each and the version that made it."""
+    """The list of what is kept; with `full` the settings of each and the version that made it."""
     if not found:
-        return [f"{path}: nothing is kept"]
+        return [Lines(f"{path}: nothing is kept")]
     columns = (
         Column("study", "study", "words"), Column("kind", "kind", "words"),
-        Column("venue", "venue", "words", longest=40), Column("scenario", "scenario", "words", longest=40),
+        Column("venue", "venue", "words", longest=24), Column("scenario", "scenario", "words", longest=28),
         Column("settings", "settings"), Column("kept", "kept of\nwanted"), Column("last", "last used"),
         Column("version", "", "words"),
     )  # fmt: skip
@@ -306,9 +307,13 @@ def studies_parts(path: str, found: Sequence[KeptStudy], *, full: bool = True) -
     ]  # fmt: skip
     table = Table("studies", columns, rows)
     if not full:
-        return [f"{path}:", table.without("venue", "version")]
+        return [Lines(f"{path}:"), table.without("settings", "version")]
     table = table if any(not item.current for item in found) else table.without("version")
-    return [f"{path}:", table, "Studies share replications, so that what is kept may be more than one of them wants."]
+    return [
+        Lines(f"{path}:"),
+        table,
+        "Studies share replications, so that what is kept may be more than one of them wants.",
+    ]
 
 
 def study_dict(item: KeptStudy, settings: Settings) -> dict[str, Any]:

@@ -126,16 +126,16 @@ class Table:
         A cell for each column.
     caption
         What it shows.
-    row_words
-        In windows that are too narrow: how many columns stand on a row's first line, the others below it; 0 breaks
-        the table into blocks instead.
+    below
+        In windows that are too narrow: the first of the columns that stand on a row's second line; without one the
+        table breaks into blocks.
     """
 
     name: str
     columns: tuple[Column, ...]
     rows: Sequence[Sequence[Cell]]
     caption: str = ""
-    row_words: int = 0
+    below: str = ""
 
     def only(self, *keys: str) -> Table:
         """The same with these columns, in this order."""
@@ -176,8 +176,9 @@ class Table:
                 widest = max(room(line) for row in [head, *rows] for line in row[count].split("\n"))
                 head[count] = "\n".join(left(line, widest) for line in head[count].split("\n"))
                 rows = [[*row[:count], left(row[count], widest), *row[count + 1 :]] for row in rows]
-        if self.row_words and rows and not fits(head, rows, width):
-            return in_two_lines(head, rows, first=self.row_words, flush_left=min(flush, self.row_words))
+        if self.below and rows and not fits(head, rows, width):
+            first = next(count for count, place in enumerate(keep) if shown[place].key == self.below)
+            return in_two_lines(head, rows, first=first, flush_left=min(flush, first))
         return in_columns(head, rows, width=width, flush_left=max(flush, 1))
 
     def _columns(self, readers: str) -> list[tuple[int, Column]]:

@@ -28,7 +28,7 @@ def title_parts(result: TitleResult, *, full: bool = True) -> list[Part]:
     name = title.label or result.title
     if not full:
         few = table.only("strength", *FIRST)
-        return [f"{name}, exact. {_answer(result)} {_trailing(result)}", few, _turn(title)]
+        return [f"{heading(result.loaded, name)}, exact. {_answer(result)} {_trailing(result)}", few, _turn(title)]
     parts: list[Part] = [heading(result.loaded, f"{name}, exact, {_over_whom(result)}"), table, _notes(result)]
     if title.rules:
         parts += [*_owed(result), *_apart(result)]
