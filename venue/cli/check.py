@@ -20,13 +20,9 @@ if TYPE_CHECKING:
     help="Print the JSON Schema of scenario files, by which an editor completes and checks them; takes no SCENARIO.",
 )  # fmt: skip
 @click.option(
-    "--no-run",
-    "run",
-    is_flag=True,
-    flag_value=False,
-    default=True,
+    "--no-run", "run", is_flag=True, flag_value=False, default=True,
     help="Leave out what takes a short run, a second or a few.",
-)
+)  # fmt: skip
 @options.changes
 @options.full
 @options.as_json

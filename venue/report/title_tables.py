@@ -217,7 +217,8 @@ def events_table(title: Title, events: Sequence[Event]) -> Table:
     """One contest, an event a line."""
     race, clock = title.form == "race", title.form != "first to"
     columns = (
-        Column("period", "period", "words", spare=2 if clock else 0), *((Column("left", "left", "words"),) if clock else ()),
+        Column("period", "period", "words", spare=2 if clock else 0),
+        *((Column("left", "left", "words"),) if clock else ()),
         Column("side", "side", "words"), Column("attempt", "attempt", "words", longest=LONGEST_NAME),
         Column("unaided", "unaided", spare=1), Column("chance", "with\nrules"), Column("outcome", "outcome", "words"),
         Column("score", "A's gap" if race else "A : B"), Column("rules", "rules that acted", "words"),
