@@ -11,11 +11,11 @@ import pytest
 import venue
 from tests.report.building import no_effect, renamed, scenario, sweep_result
 from venue.errors import InputError
-from venue.report import title_rows
-from venue.report.frames import sweep_frames
+from venue.report import title_tables
 from venue.report.page.document import page_of
 from venue.report.page.picture import still
 from venue.report.page.record import Record, made
+from venue.report.study_tables import sweep_files
 
 from .building import (
     HOSTILE,
@@ -90,7 +90,7 @@ def test_results_of_an_earlier_version_have_a_page() -> None:
             del point[key]
     del plain["trade_off"]
     loaded = scenario()
-    page = Elements(page_of(made(plain, loaded, sweep_frames(sweep_result(loaded)))).html)
+    page = Elements(page_of(made(plain, loaded, sweep_files(sweep_result(loaded)))).html)
     assert "Why people left" not in headings(page, "h2") and "Is it fair?" in headings(page, "h2")
 
 
@@ -232,7 +232,7 @@ def test_sensitivity_of_another_venue_is_refused() -> None:
 
 def test_a_title_is_shown_as_venue_contest_has_it() -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
-    page = page_of(made(result.to_dict(), result.loaded, title_rows.tables(result)))
+    page = page_of(made(result.to_dict(), result.loaded, title_tables.title_files(result)))
     found = Elements(page.html)
     lead = next(item["text"] for item in found.all("p", class_="lead"))
     assert f"{100 * result.headlines[0].better_side_wins:.1f}\u00a0%" in lead
@@ -244,7 +244,7 @@ def test_a_title_is_shown_as_venue_contest_has_it() -> None:
 def test_no_setting_to_recommend() -> None:
     loaded = scenario()
     result = sweep_result(loaded, best=None)
-    page = Elements(page_of(made(result.to_dict(), loaded, sweep_frames(result))).html)
+    page = Elements(page_of(made(result.to_dict(), loaded, sweep_files(result))).html)
     assert "None of the 5 strengths tried can be recommended." in next(
         item["text"] for item in page.all("p", class_="lead")
     )
@@ -254,7 +254,7 @@ def test_no_setting_to_recommend() -> None:
 def test_one_replication_has_no_intervals() -> None:
     loaded = scenario(replications=1)
     result = sweep_result(loaded)
-    page = page_of(made(result.to_dict(), loaded, sweep_frames(result)))
+    page = page_of(made(result.to_dict(), loaded, sweep_files(result)))
     assert "nan" not in re.sub(r"base64,[^\"]*", "", page.html).lower().replace("finance", "")
 
 
@@ -271,7 +271,7 @@ def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
 def answer_text(plain: dict[str, Any]) -> str:
     """What the answer of a sweep says."""
     loaded = scenario()
-    page = page_of(made(plain, loaded, sweep_frames(sweep_result(loaded))))
+    page = page_of(made(plain, loaded, sweep_files(sweep_result(loaded))))
     return next(item["text"] for item in Elements(page.html).all("section", class_="answer")).replace("\u00a0", " ")
 
 

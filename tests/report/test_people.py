@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
-from venue.report import people_charts, tables
-from venue.report.people_tables import banded
+from venue.report import people_charts
+from venue.report.layout import as_text
+from venue.report.study_tables import banded
+from venue.report.study_text import run_parts
 from venue.study.point import Point
 
 from .building import blocks, run_result, scenario
@@ -45,11 +47,11 @@ def test_margins_that_come_in_bands_stay_whole() -> None:
 
 
 def test_tables_of_a_run_say_what_people_did() -> None:
-    text = tables.run_tables(run_result(), 100)
+    text = as_text(run_parts(run_result()), 100)
     found = [block for block in blocks(text) if any("because" in line for line in block)]
     # 70 % of the changes of machine because the chance was gone; nobody left for that.
     (row,) = (line for line in found[0] if line.startswith("chance gone"))
-    assert row.split()[-2:] == ["-", "70.0%"]
+    assert row.split()[-2:] == ["-", "70.0"]
     weeks = [line for line in text.split("\n") if line[:2] in ("1 ", "2 ", "4 ", "6 ")]
     assert [line.split()[0] for line in weeks] == ["1", "2", "4", "6"] and "(warm-up)" in weeks[0]
     assert "offers at breaks" in text and "points ahead" in text
@@ -74,4 +76,4 @@ def test_nothing_to_draw_is_nothing_drawn() -> None:
 def test_few_replications_are_drawn_without_what_they_cannot_tell(replications: int) -> None:
     result = run_result(scenario(replications))
     assert len(people_charts.people_charts(result.loaded, result.point)) == 3
-    assert "offers at breaks" in tables.run_tables(result, 80)
+    assert "offers at breaks" in as_text(run_parts(result), 80)

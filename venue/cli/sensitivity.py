@@ -65,6 +65,7 @@ def sensitivity(
     """
     from venue import api
     from venue.report import sensitivity as report
+    from venue.report import study_tables, study_text
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
@@ -77,5 +78,6 @@ def sensitivity(
         ),
     )  # fmt: skip
     if folder is not None:
-        folder.write(result.to_dict(), loaded, report.sensitivity_tables(result), report.sensitivity_charts(result))
-    speech.show(result.to_dict, lambda: report.sensitivity_text(result, speech.width()), folder, given)
+        tables = study_tables.sensitivity_files(result)
+        folder.write(result.to_dict(), loaded, tables, report.sensitivity_charts(result))
+    speech.show(result.to_dict, lambda full: study_text.sensitivity_parts(result, full=full), folder, given)

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from venue.report.heading import CAUTION
 from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
 from venue.report.page.answer_compare import comparison_finding
 from venue.report.page.answer_words import origins
@@ -18,7 +19,6 @@ from venue.report.page.markup import Content, Markup, element, join, name
 from venue.report.page.picture import Chart, svg
 from venue.report.page.reading import SettingView, Study
 from venue.report.page.what_was_run import what_was_run
-from venue.report.tables import CAUTION
 
 _FAIR_WORDS = (
     "Better side wins: contests won by the side with more skill; half of them would be a coin toss.",
