@@ -135,7 +135,7 @@ behind_from = 1
 """
     file = written({SLOPE: meet, 'switch = "help"': ""})
     assert shell("contest", file, "--json").json["apart"]["may_meet"] == [["late", "later"]]
-    told = shell("contest", file).out
+    told = shell("contest", file, "--full").out
     assert "late" in told and "later" in told and "greater" in told
     assert shell("contest", "small.toml", "--json").json["apart"]["may_meet"] == []
 

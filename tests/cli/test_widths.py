@@ -8,8 +8,7 @@ import pytest
 
 from venue.cli.main import cli
 from venue.cli.narrow import folded
-from venue.report.columns import room
-from venue.report.stacked_table import in_two_lines
+from venue.report.columns import in_two_lines, room
 
 from .building import ROOT, Shell
 

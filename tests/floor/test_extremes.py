@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 import venue
-from venue.report import frames, tables
+from venue.report import study_tables, study_text
+from venue.report.layout import as_text
 from venue.scenario.load import Loaded
 from venue.study.results import RunResult
 
@@ -28,8 +29,9 @@ def told(loaded: Loaded, replications: int = 2) -> RunResult:
     """A run with its rows, after everything has been made of it that people get to see."""
     result = venue.run(loaded, replications=replications, rows=True)
     json.dumps(result.to_dict(), allow_nan=False)
-    assert "Caution" in tables.run_tables(result, 80)
-    assert set(frames.run_frames(result)) and set(frames.row_frames(result)) == {"plays", "visits", "offers"}
+    assert "Caution" in as_text(study_text.run_parts(result), 80)
+    assert all(table.to_csv() for table in study_tables.run_files(result))
+    assert [table.name for table in study_tables.row_files(result)] == ["plays", "visits", "offers"]
     for account in result.point.accounts():
         assert account.balances
     return result

@@ -13,8 +13,8 @@ from typing import Any
 
 from tests.report.building import Effect, no_effect, run_result, scenario, sweep_result
 from venue.report.folder import Folder
-from venue.report.frames import run_frames, sweep_frames
 from venue.report.page.record import Record, made
+from venue.report.study_tables import run_files, sweep_files
 from venue.scenario.load import Loaded
 
 STRENGTHS = (0.0, 0.5, 1.0, 1.5, 2.0)
@@ -94,20 +94,20 @@ def sweep_record(loaded: Loaded | None = None, effect: Effect = falling, *, peop
     """A sweep with all that belongs to it."""
     loaded = loaded or scenario()
     return made(
-        sweep_plain(loaded, effect, people=people), loaded, sweep_frames(sweep_result(loaded, STRENGTHS, effect))
+        sweep_plain(loaded, effect, people=people), loaded, sweep_files(sweep_result(loaded, STRENGTHS, effect))
     )
 
 
 def run_record(loaded: Loaded | None = None) -> Record:
     """A run with all that belongs to it."""
     result = run_result(loaded)
-    return made(result.to_dict(), result.loaded, run_frames(result))
+    return made(result.to_dict(), result.loaded, run_files(result))
 
 
 def sweep_folder(path: Path, loaded: Loaded | None = None) -> Path:
     """A folder of a sweep, without charts."""
     loaded = loaded or scenario()
-    Folder(path).write(sweep_plain(loaded), loaded, sweep_frames(sweep_result(loaded, STRENGTHS, falling)), {})
+    Folder(path).write(sweep_plain(loaded), loaded, sweep_files(sweep_result(loaded, STRENGTHS, falling)), {})
     return path
 
 

@@ -11,11 +11,11 @@ import pytest
 import venue
 from tests.report.building import no_effect, renamed, scenario, sweep_result
 from venue.errors import InputError
-from venue.report import title_rows
+from venue.report import title_tables
 from venue.report.charts.frame import still
-from venue.report.frames import sweep_frames
 from venue.report.page.document import page_of
 from venue.report.page.record import Record, made
+from venue.report.study_tables import sweep_files
 
 from .building import (
     HOSTILE,
@@ -91,7 +91,7 @@ def test_results_of_an_earlier_version_have_a_page() -> None:
             del point[key]
     del plain["trade_off"]
     loaded = scenario()
-    page = Elements(page_of(made(plain, loaded, sweep_frames(sweep_result(loaded)))).html)
+    page = Elements(page_of(made(plain, loaded, sweep_files(sweep_result(loaded)))).html)
     assert "Why people left" not in headings(page, "h2") and "Is it fair?" in headings(page, "h2")
 
 
@@ -207,7 +207,7 @@ def test_a_run_has_no_slider_and_no_curves_over_strength() -> None:
 
 def scenario_of_sensitivity(plain: dict[str, Any]) -> Record:
     """A record of `venue sensitivity` on the starter."""
-    return made(plain, scenario(), {})
+    return made(plain, scenario(), ())
 
 
 def test_what_the_answer_hangs_on() -> None:
@@ -224,7 +224,7 @@ def test_what_the_answer_hangs_on() -> None:
 
 
 def test_sensitivity_of_another_venue_is_refused() -> None:
-    other = made(sensitivity_plain(), renamed("Elsewhere"), {})
+    other = made(sensitivity_plain(), renamed("Elsewhere"), ())
     with pytest.raises(InputError, match='is of "Elsewhere", not of'):
         sweep_record().with_sensitivity(other)
     with pytest.raises(InputError, match="holds a result of venue run; name a folder written by venue sensitivity"):
@@ -233,7 +233,7 @@ def test_sensitivity_of_another_venue_is_refused() -> None:
 
 def test_a_title_is_shown_as_venue_contest_has_it() -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
-    page = page_of(made(result.to_dict(), result.loaded, title_rows.tables(result)))
+    page = page_of(made(result.to_dict(), result.loaded, title_tables.title_files(result)))
     found = Elements(page.html)
     lead = next(item["text"] for item in found.all("p", class_="lead"))
     assert f"{100 * result.apart.whole.better_side_wins:.1f}\u00a0%" in lead
@@ -245,7 +245,7 @@ def test_a_title_is_shown_as_venue_contest_has_it() -> None:
 def test_no_setting_to_recommend() -> None:
     loaded = scenario()
     result = sweep_result(loaded, best=None)
-    page = Elements(page_of(made(result.to_dict(), loaded, sweep_frames(result))).html)
+    page = Elements(page_of(made(result.to_dict(), loaded, sweep_files(result))).html)
     assert "None of the 5 strengths tried can be recommended." in next(
         item["text"] for item in page.all("p", class_="lead")
     )
@@ -255,7 +255,7 @@ def test_no_setting_to_recommend() -> None:
 def test_one_replication_has_no_intervals() -> None:
     loaded = scenario(replications=1)
     result = sweep_result(loaded)
-    page = page_of(made(result.to_dict(), loaded, sweep_frames(result)))
+    page = page_of(made(result.to_dict(), loaded, sweep_files(result)))
     assert "nan" not in re.sub(r"base64,[^\"]*", "", page.html).lower().replace("finance", "")
 
 
@@ -266,7 +266,7 @@ def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
     loaded = scenario()
     plain = plain_copy(sweep_plain()) | broken
     with pytest.raises(InputError, match="is not a result as venue writes it"):
-        page_of(made(plain, loaded, {}))
+        page_of(made(plain, loaded, ()))
 
 
 def told(page: Elements) -> list[str]:
@@ -278,7 +278,7 @@ def told(page: Elements) -> list[str]:
 def answer_text(plain: dict[str, Any]) -> str:
     """What the answer of a sweep says."""
     loaded = scenario()
-    page = page_of(made(plain, loaded, sweep_frames(sweep_result(loaded))))
+    page = page_of(made(plain, loaded, sweep_files(sweep_result(loaded))))
     return " ".join(told(Elements(page.html))).replace("\u00a0", " ")
 
 
@@ -398,7 +398,7 @@ def test_titles_of_charts_tell_where_a_measure_goes(sweep_html: str) -> None:
 def lead_of(plain: dict[str, Any]) -> str:
     """The answer itself."""
     loaded = scenario()
-    page = Elements(page_of(made(plain, loaded, sweep_frames(sweep_result(loaded)))).html)
+    page = Elements(page_of(made(plain, loaded, sweep_files(sweep_result(loaded)))).html)
     return next(item["text"] for item in page.all("p", class_="lead")).replace("\u00a0", " ")
 
 
@@ -428,11 +428,11 @@ def answers() -> dict[str, str]:
     long = renamed("A name of some words that is as long as names become " * 3)
     title = venue.solve(scenario(), strengths=(0.0, 1.0))
     records = {
-        "tied": made(moving, scenario(), {}),
-        "away": made(away, scenario(), {}),
+        "tied": made(moving, scenario(), ()),
+        "away": made(away, scenario(), ()),
         "run": run_record(),
         "long": sweep_record(long),
-        "contest": made(title.to_dict(), title.loaded, {}),
+        "contest": made(title.to_dict(), title.loaded, ()),
         "sensitivity": scenario_of_sensitivity(sensitivity_plain()),
     }
     return {kind: page_of(record).html for kind, record in records.items()}
@@ -455,7 +455,7 @@ def test_the_answer_takes_at_most_60_words_with_its_worth_five_figures_and_a_cha
 
 def test_nothing_is_solved_for_a_page(monkeypatch: pytest.MonkeyPatch) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
-    records = [sweep_record(), made(result.to_dict(), result.loaded, {})]
+    records = [sweep_record(), made(result.to_dict(), result.loaded, ())]
 
     def refused(*_: Any, **__: Any) -> None:
         raise AssertionError("a page solves something")

@@ -42,7 +42,7 @@ def changing(name: str, change: float) -> Effect:
 
 
 def record_of(result: Any) -> Record:
-    return made(result.to_dict(), result.loaded, {})
+    return made(result.to_dict(), result.loaded, ())
 
 
 def drawn(result: Any, theme: Theme = PAGE) -> dict[str, Chart]:
@@ -254,7 +254,7 @@ def hours(hourly: list[list[float | None]]) -> Chart:
     result = run_result()
     plain = result.to_dict()
     plain["by_hour"] = dict(zip(plain["by_hour"], hourly, strict=True))
-    return charts_of(study_of(made(plain, result.loaded, {})), FOLDER)["by-hour"]
+    return charts_of(study_of(made(plain, result.loaded, ())), FOLDER)["by-hour"]
 
 
 def test_hours_past_midnight_follow_the_evening() -> None:
@@ -305,7 +305,7 @@ def with_rules(count: int) -> Record:
     apart["alone"] = {f"rule {number}": bare | {"close_finishes": bare["close_finishes"] + number / 100}
                       for number in range(count)}  # fmt: skip
     apart["without"] = dict.fromkeys(apart["alone"], apart["whole"])
-    return made(plain, result.loaded, {})
+    return made(plain, result.loaded, ())
 
 
 def test_the_chart_of_rules_takes_the_greatest_and_counts_the_others() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import os
 from pathlib import Path
@@ -14,9 +16,9 @@ import pytest
 
 import venue
 from venue.errors import InputError, RunError
-from venue.report import frames, title_rows
+from venue.report import study_tables, title_tables
 from venue.report.charts.collection import folder_charts
-from venue.report.folder import Folder, safe_for_spreadsheets
+from venue.report.folder import Folder
 from venue.report.page.record import made
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
@@ -55,15 +57,15 @@ TITLE = {"scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLE
 
 
 def charts_of(result: Any) -> dict[str, matplotlib.figure.Figure]:
-    return folder_charts(made(result.to_dict(), result.loaded, {}))
+    return folder_charts(made(result.to_dict(), result.loaded, ()))
 
 
 def write_sweep(path: Path, result: SweepResult, **how: Any) -> None:
-    Folder(path, **how).write(result.to_dict(), result.loaded, frames.sweep_frames(result), charts_of(result))
+    Folder(path, **how).write(result.to_dict(), result.loaded, study_tables.sweep_files(result), charts_of(result))
 
 
 def write_run(path: Path, result: RunResult, **how: Any) -> None:
-    Folder(path, **how).write(result.to_dict(), result.loaded, frames.run_frames(result), charts_of(result))
+    Folder(path, **how).write(result.to_dict(), result.loaded, study_tables.run_files(result), charts_of(result))
 
 
 def read(path: Path) -> pd.DataFrame:
@@ -95,7 +97,7 @@ def test_files_of_a_run(tmp_path: Path) -> None:
 def test_files_of_a_title(tmp_path: Path) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
     folder = Folder(tmp_path / "out")
-    folder.write(result.to_dict(), result.loaded, title_rows.tables(result), charts_of(result))
+    folder.write(result.to_dict(), result.loaded, title_tables.title_files(result), charts_of(result))
     assert names(tmp_path / "out") == TITLE
     headline = read(tmp_path / "out" / "headline.csv")
     assert list(headline["strength"]) == [0.0, 1.0]
@@ -162,8 +164,8 @@ def test_what_people_did_is_that_of_the_json(tmp_path: Path) -> None:
 def test_no_cell_is_taken_for_a_formula(name: str, tmp_path: Path) -> None:
     loaded = renamed(name)
     run, sweep = run_result(loaded), sweep_result(loaded)
-    Folder(tmp_path / "run").write(run.to_dict(), loaded, frames.run_frames(run), {})
-    Folder(tmp_path / "sweep").write(sweep.to_dict(), loaded, frames.sweep_frames(sweep), {})
+    Folder(tmp_path / "run").write(run.to_dict(), loaded, study_tables.run_files(run), {})
+    Folder(tmp_path / "sweep").write(sweep.to_dict(), loaded, study_tables.sweep_files(sweep), {})
     for file in [*(tmp_path / "run").glob("*.csv"), *(tmp_path / "sweep").glob("*.csv")]:
         table = pd.read_csv(file, dtype=str, keep_default_na=False)
         numbers = pd.read_csv(file).select_dtypes("number").columns
@@ -180,9 +182,9 @@ def test_no_cell_is_taken_for_a_formula(name: str, tmp_path: Path) -> None:
 
 def test_only_texts_are_made_safe() -> None:
     table = pd.DataFrame({"text": ["=1", "fine", "\tx", None, "\nx", ""], "number": [-1.5, 2, -3, 4, 5, 6]})
-    safe = safe_for_spreadsheets(table)
-    assert safe["text"].tolist() == ["'=1", "fine", "'\tx", None, "'\nx", ""]
-    assert safe["number"].tolist() == table["number"].tolist()
+    lines = list(csv.DictReader(io.StringIO(study_tables.FrameFile("rows", table).to_csv())))
+    assert [line["text"] for line in lines] == ["'=1", "fine", "'\tx", "", "'\nx", ""]
+    assert [float(line["number"]) for line in lines] == table["number"].tolist()
     assert table["text"].tolist()[0] == "=1"
 
 
@@ -190,7 +192,7 @@ def test_the_same_result_gives_the_same_files(tmp_path: Path) -> None:
     for name in ("one", "two"):
         result = sweep_result()
         figures = {key: figure for key, figure in charts_of(result).items() if key in ("trade-off", "by-hour")}
-        Folder(tmp_path / name).write(result.to_dict(), result.loaded, frames.sweep_frames(result), figures)
+        Folder(tmp_path / name).write(result.to_dict(), result.loaded, study_tables.sweep_files(result), figures)
     assert {"trade-off.png", "by-hour.svg", "result.json"} <= names(tmp_path / "one")
     for file in names(tmp_path / "one"):
         assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "two" / file).read_bytes(), file

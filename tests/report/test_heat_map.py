@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from venue.report.axes import numbers_of
 from venue.report.charts.collection import folder_charts
-from venue.report.charts.frame import PAGE
+from venue.report.charts.frame import PAGE, numbers_of
 from venue.report.charts.maps import map_chart, map_charts
 from venue.report.charts.over_settings import across
 from venue.report.drawing import save
@@ -46,7 +45,7 @@ def swept(rows: list[Value], columns: list[Value], best: int | None = 1) -> Swee
 
 
 def study(result: SweepResult) -> Study:
-    return study_of(made(result.to_dict(), result.loaded, {}))
+    return study_of(made(result.to_dict(), result.loaded, ()))
 
 
 def test_a_map_says_what_is_in_each_cell() -> None:
@@ -71,7 +70,7 @@ def test_a_map_says_what_is_in_each_cell() -> None:
 )  # fmt: skip
 def test_every_shape_is_drawn(rows: list[Value], columns: list[Value], tmp_path: Path) -> None:
     result = swept(rows, columns, None)
-    charts = folder_charts(made(result.to_dict(), result.loaded, {}))
+    charts = folder_charts(made(result.to_dict(), result.loaded, ()))
     maps = {"map-credits-per-hour", "map-better-side-wins", "map-return-28d"}
     assert set(charts) >= maps | {"by-hour"} and set(charts) <= maps | {"by-hour", "trade-off"}
     save(charts["map-credits-per-hour"], tmp_path / "map")

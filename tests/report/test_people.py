@@ -6,12 +6,13 @@ from typing import Any
 
 import pytest
 
-from venue.report import tables
 from venue.report.charts.collection import charts_of
 from venue.report.charts.frame import PAGE, Chart
+from venue.report.layout import as_text
 from venue.report.page.reading import study_of
 from venue.report.page.record import made
-from venue.report.people_tables import banded
+from venue.report.study_tables import banded
+from venue.report.study_text import run_parts
 from venue.study.results import RunResult
 
 from .building import blocks, run_result, scenario
@@ -49,18 +50,18 @@ def test_margins_that_come_in_bands_stay_whole() -> None:
 
 
 def test_tables_of_a_run_say_what_people_did() -> None:
-    text = tables.run_tables(run_result(), 100)
+    text = as_text(run_parts(run_result()), 100)
     found = [block for block in blocks(text) if any("because" in line for line in block)]
     # 70 % of the changes of machine because the chance was gone; nobody left for that.
     (row,) = (line for line in found[0] if line.startswith("chance gone"))
-    assert row.split()[-2:] == ["-", "70.0%"]
+    assert row.split()[-2:] == ["-", "70.0"]
     weeks = [line for line in text.split("\n") if line[:2] in ("1 ", "2 ", "4 ", "6 ")]
     assert [line.split()[0] for line in weeks] == ["1", "2", "4", "6"] and "(warm-up)" in weeks[0]
     assert "offers at breaks" in text and "points ahead" in text
 
 
 def drawn(result: RunResult) -> dict[str, Chart]:
-    return charts_of(study_of(made(result.to_dict(), result.loaded, {})), PAGE)
+    return charts_of(study_of(made(result.to_dict(), result.loaded, ())), PAGE)
 
 
 def test_charts_of_what_people_did() -> None:
@@ -77,11 +78,11 @@ def test_nothing_to_draw_is_nothing_drawn() -> None:
     result = run_result()
     plain = {key: value for key, value in result.to_dict().items()
              if key not in ("by_margin", "return_curve", "cohorts", "weeks", "by_hour")}  # fmt: skip
-    assert charts_of(study_of(made(plain, result.loaded, {})), PAGE) == {}
+    assert charts_of(study_of(made(plain, result.loaded, ())), PAGE) == {}
 
 
 @pytest.mark.parametrize("replications", [1, 2])
 def test_few_replications_are_drawn_without_what_they_cannot_tell(replications: int) -> None:
     result = run_result(scenario(replications))
     assert len(drawn(result)) == 5
-    assert "offers at breaks" in tables.run_tables(result, 80)
+    assert "offers at breaks" in as_text(run_parts(result), 80)

@@ -10,12 +10,15 @@ from functools import cache
 import pytest
 
 import venue
-from venue.report import tables, title_tables
 from venue.report.columns import room
+from venue.report.heading import CAUTION
+from venue.report.layout import as_text
+from venue.report.study_text import run_parts, sweep_parts
+from venue.report.title_text import title_parts
 from venue.report.weeks import weeks_in
 from venue.scenario.load import Loaded
 from venue.study.registry import MEASURES
-from venue.study.results import SweepResult
+from venue.study.results import RunResult, SweepResult
 from venue.study.title import TitleResult
 
 from .building import blocks, cells, columns_of, merged, no_effect, renamed, run_result, scenario, sweep_result
@@ -39,6 +42,18 @@ def assert_aligned(text: str) -> None:
                 assert line[end:start].strip() == "", line
 
 
+def run_text(result: RunResult, width: int) -> str:
+    return as_text(run_parts(result), width)
+
+
+def sweep_text(result: SweepResult, width: int) -> str:
+    return as_text(sweep_parts(result), width)
+
+
+def title_text(result: TitleResult, width: int) -> str:
+    return as_text(title_parts(result), width)
+
+
 @cache
 def title_result(play: str = "turns") -> TitleResult:
     loaded = scenario()
@@ -54,7 +69,7 @@ def title_result(play: str = "turns") -> TitleResult:
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_sweep_fits_its_width_and_is_aligned(width: int) -> None:
-    text = tables.sweep_tables(sweep_result(), width)
+    text = sweep_text(sweep_result(), width)
     assert_fits(text, width)
     assert_aligned(text)
     table = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
@@ -72,16 +87,16 @@ def test_columns_that_say_nothing_are_left_out() -> None:
     for point in result.points:
         for replication in point.replications:
             replication.measured.venue.update(plain)
-    text = tables.sweep_tables(result, 200)
+    text = sweep_text(result, 200)
     told = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
-    assert not {"profit per week", "machines not in fault", "limit reached"} & set(told)
+    assert not {"profit per week", "without fault, %", "stopped by a limit, %"} & set(told)
     assert len(told) == 11
-    assert "Not told" not in text
+    assert "Not known" not in text
 
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_run_fits_its_width_and_is_aligned(width: int) -> None:
-    text = tables.run_tables(run_result(), width)
+    text = run_text(run_result(), width)
     assert_fits(text, width)
     assert_aligned(text)
     for name in MEASURES:
@@ -91,7 +106,7 @@ def test_a_run_fits_its_width_and_is_aligned(width: int) -> None:
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("play", ["turns", "open"])
 def test_a_title_fits_its_width_and_is_aligned(width: int, play: str) -> None:
-    text = title_tables.title_tables(title_result(play), width)
+    text = title_text(title_result(play), width)
     assert_fits(text, width)
     assert_aligned(text)
     assert "-0.00" not in text
@@ -99,7 +114,7 @@ def test_a_title_fits_its_width_and_is_aligned(width: int, play: str) -> None:
 
 def test_units_and_meanings_go_first_where_the_line_is_short() -> None:
     result = run_result()
-    wide, middling, narrow = (tables.run_tables(result, width) for width in (160, 80, 60))
+    wide, middling, narrow = (run_text(result, width) for width in (160, 80, 60))
     assert "what it is" in wide and "credits per open hour" in wide and "take of the venue" in wide
     assert "what it is" not in middling and "credits per open hour" in middling
     assert "credits per open hour" not in narrow and "95 % interval" in narrow
@@ -107,7 +122,7 @@ def test_units_and_meanings_go_first_where_the_line_is_short() -> None:
 
 
 def test_a_column_of_a_sweep_has_one_number_of_decimals() -> None:
-    text = tables.sweep_tables(sweep_result(), 100)
+    text = sweep_text(sweep_result(), 100)
     table = merged([cells(block) for block in blocks(text.partition("The trade-off:")[0])])
     for head, column in table.items():
         # The made-up results differ by nothing at all, so their paired differences have no width.
@@ -116,11 +131,11 @@ def test_a_column_of_a_sweep_has_one_number_of_decimals() -> None:
             halves = {len(cell.split(" ")[-1].partition(".")[2]) for cell in column if " ± " in cell}
             assert len(decimals) == 1 and decimals == halves, head
             assert not any(re.search(r"± 0\.?0*$", cell) for cell in column)
-    assert table["skill edge kept"][0] == "1"
+    assert table["skill edge kept, %"][0] == "100"
 
 
 def test_a_sweep_says_what_was_run_and_marks_what_it_recommends() -> None:
-    text = tables.sweep_tables(sweep_result(), 100)
+    text = sweep_text(sweep_result(), 100)
     assert " ".join(text.split()).startswith(
         "The Landing: catch-up strength swept over 5 settings; 42 days, the first 7 left out; 5 replications; seed 1"
     )
@@ -140,14 +155,14 @@ def with_ties(fairer: float) -> SweepResult:
 
 
 def test_a_tie_in_take_that_is_fairer_is_said_with_the_recommendation() -> None:
-    text = " ".join(tables.sweep_tables(with_ties(0.02), 100).split())
+    text = " ".join(sweep_text(with_ties(0.02), 100).split())
     assert "those of the table): 0.5; 1.5. Or, if fairness is to decide between ties: 0.5. The better side" in text
     assert re.search(r"The better side wins 0\.72\d* ± [\d.]+ more contests in a hundred there", text)
 
 
 def test_a_take_that_still_moves_is_said_beside_its_figures() -> None:
-    run, sweep = (" ".join(text.split()) for text in (tables.run_tables(run_result(), 100),
-                                                      tables.sweep_tables(sweep_result(), 100)))  # fmt: skip
+    run, sweep = (" ".join(text.split()) for text in (run_text(run_result(), 100),
+                                                      sweep_text(sweep_result(), 100)))  # fmt: skip
     for text in (run, sweep):
         assert "The take is still moving from week to week: 62.0 credits per open hour in the first week" in text
         assert "leave more of them out: --days 84 --set study.warm_up=14." in text
@@ -178,75 +193,73 @@ def test_whether_a_take_has_settled(first: tuple[float, float], last: tuple[floa
 
 
 def test_a_tie_that_is_no_fairer_is_not() -> None:
-    assert "fairness is to decide" not in tables.sweep_tables(with_ties(0.0), 100)
+    assert "fairness is to decide" not in sweep_text(with_ties(0.0), 100)
 
 
 def test_a_sweep_without_a_recommendation() -> None:
-    text = tables.sweep_tables(sweep_result(best=None), 100)
+    text = sweep_text(sweep_result(best=None), 100)
     assert "Recommended: none; a made-up reason." in text
     assert "<" not in text.replace("(<)", "")
 
 
 def test_one_strength_and_one_replication() -> None:
-    text = tables.sweep_tables(sweep_result(scenario(replications=1), strengths=(0.5,), best=0.5), 100)
+    text = sweep_text(sweep_result(scenario(replications=1), strengths=(0.5,), best=0.5), 100)
     assert "swept over 1 setting;" in text and "1 replication;" in text
     assert "±" not in text
     assert "One replication: means without intervals" in text
-    assert "one replication" in tables.run_tables(run_result(scenario(replications=1)), 100)
+    assert "one replication" in run_text(run_result(scenario(replications=1)), 100)
 
 
 @pytest.mark.parametrize("result", ["sweep", "run"])
 def test_figures_of_protection_come_with_their_caution(result: str) -> None:
-    text = tables.sweep_tables(sweep_result(), 160) if result == "sweep" else tables.run_tables(run_result(), 160)
+    text = sweep_text(sweep_result(), 160) if result == "sweep" else run_text(run_result(), 160)
     words = " ".join(text.split())
-    assert tables.CAUTION in words
+    assert CAUTION in words
     for figure in ("empty", "95", "top tenth"):
         assert figure in words
 
 
 def test_what_a_run_cannot_tell_is_said() -> None:
     result = run_result(effect=lambda name, strength: math.nan if name == "return_28d" else 1.0)
-    text = tables.run_tables(result, 100)
-    assert "Not told: return_28d (the run is too short, or there was nothing of the kind)." in text
+    text = run_text(result, 100)
+    assert "Not known: return_28d (the run is too short, or there was nothing of the kind)." in text
     assert not re.search(r"^return_28d", text, re.MULTILINE)
 
 
 def test_a_column_without_any_figure_is_left_out_of_a_sweep() -> None:
     result = sweep_result(effect=lambda name, strength: math.nan if name == "return_28d" else 1.0)
-    text = tables.sweep_tables(result, 160)
+    text = sweep_text(result, 160)
     assert "return" not in text.partition("Mean ±")[0]
-    assert "Not told: return_28d (the run is too short, or there was nothing of the kind)." in text
+    assert "Not known: return_28d (the run is too short, or there was nothing of the kind)." in text
 
 
 def test_switches_that_are_off_are_named() -> None:
     loaded = scenario(study__switches_off=["help"])
-    assert "seed 1; switched off: help" in " ".join(tables.sweep_tables(sweep_result(loaded), 60).split())
-    assert "seed 1; switched off: help" in " ".join(tables.run_tables(run_result(loaded), 60).split())
+    assert "seed 1; switched off: help" in " ".join(sweep_text(sweep_result(loaded), 60).split())
+    assert "seed 1; switched off: help" in " ".join(run_text(run_result(loaded), 60).split())
 
 
 @pytest.mark.parametrize("width", [80, 140])
 @pytest.mark.parametrize("name", NAMES)
 def test_names_of_any_shape_leave_tables_in_shape(name: str, width: int) -> None:
     loaded: Loaded = renamed(name)
-    for text in (tables.sweep_tables(sweep_result(loaded), width), tables.run_tables(run_result(loaded), width)):
+    for text in (sweep_text(sweep_result(loaded), width), run_text(run_result(loaded), width)):
         tabled = [line for block in blocks(text) for line in block]
         assert all(room(line) <= width for line in tabled)
         assert "\x1b" not in text
 
 
 def test_points_owed_to_rules() -> None:
-    turns = title_tables.title_tables(title_result("turns"), 100)
+    turns = title_text(title_result("turns"), 100)
     assert "Points a contest owed to each rule, both sides together and net" in turns
     assert re.search(r"^fog   slope  \+0\.00  \+\d\.\d\d  \+\d\.\d\d$", turns, re.MULTILINE)
     # In open play a rule gives to one side what it takes from the other.
-    opened = title_tables.title_tables(title_result("open"), 100)
+    opened = title_text(title_result("open"), 100)
     assert "both sides together are owed no points" in opened
 
 
 def test_a_title_says_over_whom_it_was_averaged() -> None:
-    assert "side B the computer" in " ".join(title_tables.title_tables(title_result("turns"), 100).split())
-    assert "side B another" in " ".join(title_tables.title_tables(title_result("open"), 100).split())
+    assert "side B the computer" in " ".join(title_text(title_result("turns"), 100).split())
+    assert "side B another" in " ".join(title_text(title_result("open"), 100).split())
     pair = venue.solve(scenario(), strengths=(1.0,), gap=0.3)
-    assert "side A ahead by 0.3 log-odds, against the computer" in " ".join(
-        title_tables.title_tables(pair, 100).split()
-    )
+    assert "side A ahead by 0.3 log-odds, against the computer" in " ".join(title_text(pair, 100).split())

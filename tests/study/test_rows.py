@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 import venue
-from venue.report.frames import row_frames
+from venue.report.study_tables import row_files
 from venue.study.by_margin import OffersAt, band_of, gathered
 from venue.study.results import RunResult
 from venue.visitors.perception import naive_chance
@@ -124,7 +124,7 @@ def test_rows_speak_in_words_and_know_the_warm_up() -> None:
 
 
 def test_heads_of_files_name_units() -> None:
-    frames = row_frames(demo("pier"))
+    frames = {table.name: table.frame for table in row_files(demo("pier"))}
     assert {"began_s", "ended_s", "gap_log_odds", "margin_points", "credits"} <= set(frames["plays"])
     assert {"arrived_s", "left_s", "waited_s", "next_visit_s"} <= set(frames["visits"])
     assert {"at_s", "price_credits", "margin_points", "perceived", "true_chance"} <= set(frames["offers"])

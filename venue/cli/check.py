@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from venue.cli import completing, options, speech
+
+if TYPE_CHECKING:
+    from venue.scenario.load import Loaded
+    from venue.study.implied import Implied
 
 
 @click.command(short_help="Say whether a scenario is sound and where its numbers come from.")
@@ -15,10 +19,15 @@ from venue.cli import completing, options, speech
     "--schema", is_flag=True,
     help="Print the JSON Schema of scenario files, by which an editor completes and checks them; takes no SCENARIO.",
 )  # fmt: skip
+@click.option(
+    "--no-run", "run", is_flag=True, flag_value=False, default=True,
+    help="Leave out what takes a short run, a second or a few.",
+)  # fmt: skip
 @options.changes
+@options.full
 @options.as_json
 @options.quiet
-def check(scenario: str | None, schema: bool, **given: Any) -> None:
+def check(scenario: str | None, schema: bool, run: bool, **given: Any) -> None:
     """Validate a scenario and print what will be run, with the source of each number.
 
     \b
@@ -32,11 +41,26 @@ def check(scenario: str | None, schema: bool, **given: Any) -> None:
         return
     if scenario is None:
         raise click.UsageError("SCENARIO is missing")
-    from venue.report import summary
+    from venue.report import scenario_text
 
     loaded = speech.load(scenario, given)
-    speech.show(lambda: summary.as_dict(loaded), lambda: summary.as_text(loaded, speech.width()), None, given)
+    speech.show(
+        lambda: scenario_text.as_dict(loaded),
+        lambda full: scenario_text.check_parts(loaded, _implied(loaded, run, given), full=full),
+        None,
+        given,
+    )
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)
+
+
+def _implied(loaded: Loaded, run: bool, given: dict[str, Any]) -> Implied | None:
+    """What the file implies, from one short run unless that is left out."""
+    if not run:
+        return None
+    from venue.study.implied import implied
+
+    speech.say("one short run, to see what the file implies; --no-run leaves it out", given)
+    return implied(loaded)
 
 
 def _print_schema(scenario: str | None, given: dict[str, Any]) -> None:

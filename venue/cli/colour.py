@@ -15,7 +15,7 @@ _PARTS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("Recommended: ", {"bold": True}),
     ("Trailing pays ", {"fg": "yellow"}),
     ("Not yet sure: ", {"fg": "yellow"}),
-    ("Not told: ", {"fg": "yellow"}),
+    ("Not known: ", {"fg": "yellow"}),
     ("Caution", {"fg": "yellow"}),
 )
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 @options.report
 @options.out
 @options.force
+@options.full
 @options.as_json
 @options.quiet
 def contest(
@@ -49,7 +50,7 @@ def contest(
 
 
 def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[str, Any]) -> None:
-    from venue.report import watch_table
+    from venue.report import title_text
     from venue.study import title as study
 
     for option, what in (("out", "folder"), ("report", "page")):
@@ -60,26 +61,22 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     design = loaded.scenario.titles[study.the_title(loaded, title)]
     speech.show(
         lambda: {"events": [asdict(event) for event in events]},
-        lambda: watch_table.watch_table(design, events, speech.width()),
+        lambda _full: title_text.events_parts(design, events),
         None,
         given,
     )
 
 
 def _solve(scenario: str, title: str | None, strengths: list[float], gap: float | None, given: dict[str, Any]) -> None:
-    from venue.report import title_tables  # and no more of the program than it takes: this command answers at once
+    from venue.report import title_tables, title_text  # and no more than it takes: this command answers at once
     from venue.study import title as study
 
     folder, page = speech.folder(given), speech.page(scenario, "contest", given)
     loaded = speech.load(scenario, given)
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
-        from venue.report import title_rows
-
-        speech.write_folder(folder, result.to_dict(), loaded, title_rows.tables(result))
+        speech.write_folder(folder, result.to_dict(), loaded, title_tables.title_files(result))
     if page is not None:
-        from venue.report import title_rows
-
-        speech.write_page(page, result.to_dict, loaded, lambda: title_rows.tables(result), given)
-    speech.show(result.to_dict, lambda: title_tables.title_tables(result, speech.width()), folder, given)
+        speech.write_page(page, result.to_dict, loaded, lambda: title_tables.title_files(result), given)
+    speech.show(result.to_dict, lambda full: title_text.title_parts(result, full=full), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

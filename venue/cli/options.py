@@ -293,6 +293,7 @@ rows = click.option(
 )
 force = click.option("--force", is_flag=True, help="Let --out write into a folder that already holds results.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+full = click.option("--full", is_flag=True, help="Print every table and explanation, not the answer alone.")
 quiet = click.option("--quiet", is_flag=True, help="No narration and no progress bar.")
 scenario = click.argument("scenario", metavar="SCENARIO", shell_complete=completing.files)
 title = click.option(
@@ -303,7 +304,7 @@ title = click.option(
 
 def means(command: Command) -> Command:
     """Who does the work, where it is kept, where results go."""
-    for option in (quiet, as_json, force, out, no_store, store, cluster, workers):
+    for option in (quiet, as_json, full, force, out, no_store, store, cluster, workers):
         command = option(command)
     return command
 

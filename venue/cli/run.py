@@ -31,7 +31,7 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
       venue run scenarios/pier.toml --replications 1 --out results --rows
     """
     from venue import api
-    from venue.report import frames, tables
+    from venue.report import study_tables, study_text
 
     if rows and given["out"] is None:
         raise InputError("--rows: writes files, so it needs a folder; add --out DIR")
@@ -42,8 +42,8 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
         bar, lambda: api.run(loaded, only=only, rows=rows, progress=bar, **speech.goal(given), **speech.means(given))
     )
     if folder is not None:
-        written = frames.run_frames(result) | (frames.row_frames(result) if rows else {})
+        written: list[Any] = [*study_tables.run_files(result), *(study_tables.row_files(result) if rows else [])]
         speech.write_folder(folder, result.to_dict(), loaded, written)
-    speech.write_page(page, result.to_dict, loaded, lambda: frames.run_frames(result), given)
-    speech.show(result.to_dict, lambda: tables.run_tables(result, speech.width()), folder, given)
+    speech.write_page(page, result.to_dict, loaded, lambda: study_tables.run_files(result), given)
+    speech.show(result.to_dict, lambda full: study_text.run_parts(result, full=full), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

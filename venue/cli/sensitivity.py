@@ -64,7 +64,7 @@ def sensitivity(
       venue sensitivity scenarios/bar.toml --measure return_28d --shares 0 --out what-matters
     """
     from venue import api
-    from venue.report import sensitivity as report
+    from venue.report import study_tables, study_text
 
     folder = speech.folder(given)
     loaded = speech.load(scenario, given)
@@ -77,5 +77,6 @@ def sensitivity(
         ),
     )  # fmt: skip
     if folder is not None:
-        speech.write_folder(folder, result.to_dict(), loaded, report.sensitivity_tables(result))
-    speech.show(result.to_dict, lambda: report.sensitivity_text(result, speech.width()), folder, given)
+        tables = study_tables.sensitivity_files(result)
+        speech.write_folder(folder, result.to_dict(), loaded, tables)
+    speech.show(result.to_dict, lambda full: study_text.sensitivity_parts(result, full=full), folder, given)

@@ -9,7 +9,7 @@ import os
 import shlex
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -22,6 +22,7 @@ from venue.errors import ScenarioError, one_line
 
 if TYPE_CHECKING:
     from venue.report.folder import Folder, Tables
+    from venue.report.layout import Part
     from venue.report.page.file import ReportFile
     from venue.scenario.load import Loaded
 
@@ -67,7 +68,7 @@ def write_folder(folder: Folder, result: dict[str, Any], loaded: Loaded, tables:
     from venue.report.charts.collection import folder_charts
     from venue.report.page.record import made
 
-    folder.write(result, loaded, tables, folder_charts(made(result, loaded, {})))
+    folder.write(result, loaded, tables, folder_charts(made(result, loaded, ())))
 
 
 def write_page(
@@ -133,15 +134,24 @@ def width() -> int:
 
 
 def show(
-    as_dict: Callable[[], dict[str, Any]], as_text: Callable[[], str], folder: Folder | None, given: dict[str, Any]
-) -> None:
-    """Print a result as text, or as one JSON object with `--json`."""
+    as_dict: Callable[[], dict[str, Any]], parts: Callable[[bool], Sequence[Part]], folder: Folder | None,
+    given: dict[str, Any],
+) -> None:  # fmt: skip
+    """Print a result as text, or as one JSON object with `--json`.
+
+    Parameters
+    ----------
+    parts
+        What the result says: all of it if called with True, or else the answer and one table.
+    """
     if given["as_json"]:
         import json
 
         click.echo(json.dumps(as_dict(), allow_nan=False))
     else:
-        text = as_text()
+        from venue.report.layout import as_text
+
+        text = as_text(parts(given.get("full", False)), width())
         click.echo(colour.painted(text) if colour.wanted(sys.stdout) else text)
     if folder is not None:
         say(f"written to {one_line(str(folder.path))}", given)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 @click.option("--other-versions", is_flag=True, help="With --prune: studies made by other versions of the program.")
 @click.option("--all", "everything", is_flag=True, help="With --prune: all of them.")
 @options.store
+@options.full
 @options.as_json
 @options.quiet
 def studies(
@@ -39,7 +40,8 @@ def studies(
       venue studies 3 --prune
       venue studies --prune --older-than 30 --other-versions
     """
-    from venue.report import studies as report
+    from venue.report import study_text as report
+    from venue.report.layout import Lines
     from venue.study.store import Store
 
     rules = older_than is not None or other_versions or everything
@@ -53,7 +55,8 @@ def studies(
     if not path.exists():
         if given["store"] is not None:
             raise InputError(f"--store {path}: no such file; leave it out for your own, or run a study with it")
-        speech.show(lambda: {"store": str(path), "studies": []}, lambda: f"{path}: nothing is kept yet", None, given)
+        none = {"store": str(path), "studies": []}
+        speech.show(lambda: none, lambda _full: [Lines(f"{path}: nothing is kept yet")], None, given)
         return
     store = Store(path, lambda text: click.echo(f"venue: {text}", err=True))
     try:
@@ -72,12 +75,12 @@ def studies(
             settings = store.settings(number)
             speech.show(
                 lambda: report.study_dict(item, settings),
-                lambda: report.study_text(item, settings, speech.width()), None, given,
+                lambda _full: report.study_parts(item, settings), None, given,
             )  # fmt: skip
         else:
             speech.show(
                 lambda: report.studies_dict(str(path), found),
-                lambda: report.studies_text(str(path), found, speech.width()), None, given,
+                lambda full: report.studies_parts(str(path), found, full=full), None, given,
             )  # fmt: skip
     finally:
         store.close()
@@ -92,4 +95,5 @@ def _prune(store: Store, chosen: list[KeptStudy], given: dict[str, Any]) -> None
     gone = store.prune([item.number for item in chosen])
     plain = {"store": str(store.path), "forgotten": [item.number for item in chosen], "replications": gone}
     many = f"{len(chosen)} {'study' if len(chosen) == 1 else 'studies'}"
-    speech.show(lambda: plain, lambda: f"forgot {many} and {gone} replications that no other study holds", None, given)
+    text = f"forgot {many} and {gone} replications that no other study holds"
+    speech.show(lambda: plain, lambda _full: [text], None, given)

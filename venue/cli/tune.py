@@ -41,9 +41,9 @@ def tune(
       venue tune scenarios/bar.toml --title moth --reach comebacks=0.3 --keep "better_side_wins>=0.6"
     """
     from venue import api
-    from venue.report import title_tables
+    from venue.report import title_text
 
     loaded = speech.load(scenario, given)
     tuned = api.tune(loaded, title, reach=reach, by=by, keep=keep, gap=gap)
-    speech.show(tuned.to_dict, lambda: title_tables.tuned_table(tuned, speech.width()), None, given)
+    speech.show(tuned.to_dict, lambda _full: title_text.tuned_parts(tuned), None, given)
     speech.say_next(["contest", scenario, "--title", tuned.title, "--set", tuned.change, *speech.sets(given)], given)

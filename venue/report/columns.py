@@ -1,4 +1,4 @@
-"""Text set in columns, broken into blocks where the terminal is too narrow for all of them side by side."""
+"""Text in a terminal: paragraphs, and columns that break into blocks or take two lines a row where room is short."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import textwrap
 import unicodedata
 from collections.abc import Sequence
 
-from venue.report.text_as_html import html_paragraph, html_table, is_marked_up
-
 GAP = "  "
 _WIDEST_PARAGRAPH = 100
+_INDENT = "    "
+_UNBROKEN = 10_000
 
 
 def room(text: str) -> int:
@@ -41,13 +41,11 @@ def short(text: str, most: int) -> str:
 
 def paragraph(text: str, width: int) -> str:
     """Text wrapped to a width, and to what is easily read; words joined by a hyphen stay together."""
-    if is_marked_up():
-        return html_paragraph(text)
     return textwrap.fill(text, min(max(width, 20), _WIDEST_PARAGRAPH), break_on_hyphens=False)
 
 
 def in_columns(
-    head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, flush_left: int = 1, caption: str = ""
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, width: int, flush_left: int = 1
 ) -> str:  # fmt: skip
     """Lay out a table.
 
@@ -61,11 +59,7 @@ def in_columns(
         Characters in a line. The first column is repeated at the head of each further block.
     flush_left
         How many of the first columns are set flush left; the others are set flush right.
-    caption
-        What the table shows, where it may stand alone; columns of text follow a sentence that says so.
     """
-    if is_marked_up():
-        return html_table(head, rows, caption, flush_left)
     cells = [[str(cell) for cell in row] for row in rows]
     tops = [title.split("\n") for title in head]
     depth = max(len(top) for top in tops)
@@ -94,3 +88,34 @@ def in_columns(
         lines += [line(row, block) for row in cells]
         pieces.append("\n".join(lines))
     return "\n\n".join(pieces)
+
+
+def fits(head: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> bool:
+    """Whether a table's rows fit into lines of this width."""
+    columns = list(zip(*[[max(cell.split("\n"), key=room) for cell in row] for row in [head, *rows]], strict=True))
+    return sum(max(map(room, column)) for column in columns) + len(GAP) * (len(columns) - 1) <= width
+
+
+def in_two_lines(
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, first: int = 1, flush_left: int = 1
+) -> str:  # fmt: skip
+    """Lay out a table whose first columns fill a line of their own.
+
+    Parameters
+    ----------
+    rows
+        Cells, as many in each row as there are headings; at least one row.
+    first
+        How many columns stand on the first line of a row; a row that has nothing in the others has one line.
+    flush_left
+        How many of the first columns are set flush left; the others are set flush right, and all below flush left.
+    """
+    whole = in_columns(head[:first], [row[:first] for row in rows], width=_UNBROKEN, flush_left=flush_left).split("\n")
+    *top, rule = whole[: -len(rows)]
+    rest = [row[first:] for row in [head, *rows]]
+    widths = [max(map(room, column)) for column in zip(*rest, strict=True)]
+    under, *below = [
+        (_INDENT + GAP.join(left(cell, size) for cell, size in zip(row, widths, strict=True))).rstrip() for row in rest
+    ]
+    pairs = [line for pair in zip(whole[-len(rows) :], below, strict=True) for line in pair if line]
+    return "\n".join([*top, under, rule, *pairs])

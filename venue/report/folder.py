@@ -9,23 +9,33 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from venue.errors import InputError, RunError
 from venue.report.drawing import Drawing
-from venue.report.rows import Rows, safe
+from venue.report.scenario_text import numbers_file
 from venue.scenario.load import Loaded
-from venue.scenario.numbers import numbers_of
 
 if TYPE_CHECKING:
-    import pandas as pd
     from matplotlib.figure import Figure
 
-    Tables = Mapping[str, pd.DataFrame] | Mapping[str, Rows]
-
 RESULT, SCENARIO = "result.json", "scenario.toml"
+
+
+class File(Protocol):
+    """A table that becomes a file of its name."""
+
+    @property
+    def name(self) -> str:
+        """What it is called, without an ending."""
+
+    def to_csv(self) -> str:
+        """Its text, safe for spreadsheets."""
+
+
+Tables = Sequence[File]
 
 
 class Folder:
@@ -103,28 +113,7 @@ class Folder:
 
 def csv_texts(loaded: Loaded, tables: Tables) -> dict[str, str]:
     """Every table as CSV by name, with one of the scenario's numbers and their origins; safe for spreadsheets."""
-    every: dict[str, pd.DataFrame | Rows] = {**tables, "numbers": _numbers(loaded)}
-    return {
-        name: table.to_csv() if isinstance(table, Rows) else safe_for_spreadsheets(table).to_csv(index=False)
-        for name, table in every.items()
-    }
-
-
-def _numbers(loaded: Loaded) -> Rows:
-    """Every number of the scenario with its origin."""
-    found = [
-        (".".join(item.path), item.value if isinstance(item.value, int | float) else item.text, item.source, item.note)
-        for item in numbers_of(loaded)
-    ]
-    return Rows(("number", "value", "from", "note"), found)
-
-
-def safe_for_spreadsheets(table: pd.DataFrame) -> pd.DataFrame:
-    """The table with texts that a spreadsheet would take for a formula set behind an apostrophe."""
-    changed = table.rename(columns=safe)
-    for column in changed.select_dtypes(include=["object", "string"]).columns:
-        changed[column] = [safe(cell) for cell in changed[column]]
-    return changed
+    return {table.name: table.to_csv() for table in (*tables, numbers_file(loaded))}
 
 
 def _place(path: Path) -> Path:

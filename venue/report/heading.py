@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from venue.report.columns import paragraph, short
+from venue.report.columns import short
 from venue.scenario.load import Loaded
 
 LONGEST_NAME = 28
@@ -10,11 +10,29 @@ _NAME_WIDTH = 24
 STRENGTH = "catch-up strength (0 off, 1 as designed)"
 
 
-def heading(loaded: Loaded, rest: str, width: int) -> str:
+# The full caution stands by every full table of figures on spending, the short one by the answer alone.
+CAUTION = (
+    "Caution: the dial that earns can also hurt. The figures on empty wallets and the largest spenders stand for "
+    "people, minors among them. Changing chances without telling players may be restricted, above all where prizes or "
+    "stakes are involved; local law and licensed practice decide, not this model."
+)
+CAUTION_SHORT = (
+    "Caution: what earns can hurt people, minors among them; local law and licensed practice decide, not this model."
+)
+
+
+def heading(loaded: Loaded, rest: str) -> str:
     """What stands above every result: the venue, what was done, what is switched off."""
     off = loaded.scenario.study.switches_off
     switched = f"; switched off: {', '.join(off)}" if off else ""
-    return paragraph(f"{loaded.scenario.venue.name}: {rest}{switched}", width)
+    return f"{loaded.scenario.venue.name}: {rest}{switched}"
+
+
+def how(loaded: Loaded, replications: int) -> str:
+    """Days, replications and seed in words."""
+    study = loaded.scenario.study
+    runs = "1 replication" if replications == 1 else f"{replications} replications"
+    return f"{study.days} days, the first {study.warm_up} left out; {runs}; seed {study.seed}"
 
 
 def note(loaded: Loaded, replications: int, what: str) -> str:

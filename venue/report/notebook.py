@@ -1,50 +1,37 @@
-"""Results in a notebook: the tables and sentences that the commands print, as HTML."""
+"""Results in a notebook: what the commands print in full, as HTML."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TypeVar
-
-from venue.report.text_as_html import marked_up
+from venue.report.layout import as_html
 from venue.study.compare import CompareResult
 from venue.study.display import html_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.sensitivity import SensitivityResult
 
-# No line of a notebook is too short for a table.
-_WIDE = 10_000
-
-Result = TypeVar("Result")
-
-
-def _shown(text_of: Callable[[Result, int], str], result: Result) -> str:
-    with marked_up():
-        return f"<div>{text_of(result, _WIDE)}</div>"
-
 
 @html_of.register
 def _(result: RunResult) -> str:
-    from venue.report.tables import run_tables
+    from venue.report.study_text import run_parts
 
-    return _shown(run_tables, result)
+    return as_html(run_parts(result))
 
 
 @html_of.register
 def _(result: SweepResult) -> str:
-    from venue.report.tables import sweep_tables
+    from venue.report.study_text import sweep_parts
 
-    return _shown(sweep_tables, result)
+    return as_html(sweep_parts(result))
 
 
 @html_of.register
 def _(result: CompareResult) -> str:
-    from venue.report.compare import compare_text
+    from venue.report.study_text import compare_parts
 
-    return _shown(compare_text, result)
+    return as_html(compare_parts(result))
 
 
 @html_of.register
 def _(result: SensitivityResult) -> str:
-    from venue.report.sensitivity import sensitivity_text
+    from venue.report.study_text import sensitivity_parts
 
-    return _shown(sensitivity_text, result)
+    return as_html(sensitivity_parts(result))

@@ -1,4 +1,4 @@
-"""A title's exact results as tables: the headline, rule by rule, coded against effective, where trailing pays."""
+"""Tables of a title's exact results, each declared once for terminal, notebook and files."""
 
 from __future__ import annotations
 
@@ -6,12 +6,16 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from venue.contest.realised_rates import Rate
 from venue.contest.results import Headline
-from venue.report.columns import in_columns, left, paragraph, room, short
-from venue.report.figures import number
-from venue.report.heading import LONGEST_NAME, heading
+from venue.contest.watch import Event
+from venue.report import figures
+from venue.report.heading import LONGEST_NAME
+from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.title import Title
+from venue.study.registry import TITLE_MEASURES
 from venue.study.title import TitleResult
 
 if TYPE_CHECKING:
@@ -19,8 +23,10 @@ if TYPE_CHECKING:
 
 Band = tuple[int | None, int | None]
 
-_MOST_FAULTS = 8
-_FAIRNESS = ("better\nside\nwins", "skill\nedge\nkept")
+# What a title is shown by first, and what each rule is judged by.
+FIRST = ("better_side_wins", "close_finishes", "lead_changes", "comebacks", "margin_sd")
+_OF_RULES = ("better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd", "assisted")
+_SHARE = TITLE_MEASURES["level"]
 
 
 def unit(title: Title) -> str:
@@ -28,140 +34,109 @@ def unit(title: Title) -> str:
     return "lengths" if title.form == "race" else "points"
 
 
-def title_tables(result: TitleResult, width: int = 100) -> str:
-    """Exact results of a title as text."""
-    match, title = result.match_ups, result.design
-    if match.sd == 0.0:
-        who = f"one pair of skills, side A ahead by {match.mean:g} log-odds, against the {match.side_b}"
-    else:
-        who = (
-            f"averaged over newcomers' skills (gap of mean {match.mean:g}, sd {match.sd:.3g} log-odds); side A is a "
-            f"visitor, side B {'another' if match.side_b == 'visitor' else 'the computer'}"
-        )
-    parts = [heading(result.loaded, f"{title.label or result.title}, exact, {who}", width), _headline(result, width)]
-    parts.append(_notes(result, width))
-    if title.rules:
-        parts += [_owed(result, width), _apart(result, width)]
-    parts.append(_effective(result, width))
-    if title.rules:
-        parts.append(_trailing(result, width))
-    return "\n\n".join(parts)
+def _measures(names: Sequence[str]) -> tuple[Column, ...]:
+    """Columns of exact figures, with two decimals."""
+    return tuple(
+        Column(name, TITLE_MEASURES[name].short + (", %" if TITLE_MEASURES[name].is_share else ""),
+               measure=TITLE_MEASURES[name], digits=2)
+        for name in names
+    )  # fmt: skip
 
 
-def _headline(result: TitleResult, width: int) -> str:
-    title = result.design
-    rows = [
-        [
-            f"{item.strength:g}", number(item.better_side_wins, 4), number(item.skill_edge, 3),
-            number(item.close_finishes, 4), number(item.level, 4), number(item.lead_changes, 2),
-            number(item.comebacks, 4), number(item.side_a_wins, 4), number(item.margin_mean, 2),
-            number(item.margin_sd, 2),
-        ]
-        for item in result.headlines
-    ]  # fmt: skip
-    head = ["strength", *_FAIRNESS, f"finishes\nwithin {title.close}\n{unit(title)}", "level\nat end", "lead\nchanges",
-            "come-\nbacks", "side A\nwins", f"margin\nmean\n({unit(title)})",
-            f"margin\nsd\n({unit(title)})"]  # fmt: skip
-    return in_columns(head, rows, width=width)
+def _figures(item: Headline, names: Sequence[str]) -> list[Cell]:
+    return [getattr(item, name) for name in names]
 
 
-def _notes(result: TitleResult, width: int) -> str:
-    """What the columns mean, and what was reckoned with."""
-    title = result.design
-    turn = "at the start of the last period" if title.periods > 1 else "half-way"
-    text = (
-        f"Comebacks: chance that whoever trails {turn} still wins. Lead changes: times the lead goes to the side that "
-        f"did not have it last. Equal sides without any rule end {result.spread:.2f} {unit(title)} apart (standard "
-        "deviation)."
-    )
-    if title.form != "first to":
-        text += f" Margins from {result.span[0]} to {result.span[1]} are reckoned with; less than 1e-9 lies beyond."
-    if result.ladder:
-        steps = ", ".join(number(chance, 3) for chance in result.ladder)
-        text += f" Up the ladder, a visitor of mean skill wins with chance {steps}."
-    return paragraph(text, width)
-
-
-def _owed(result: TitleResult, width: int) -> str:
-    """Points owed to each rule."""
-    title = result.design
-    owed = {rule: [sum(item.owed[rule]) for item in result.headlines] for rule in title.rules}
-    if all(abs(points) < 0.005 for row in owed.values() for points in row):
-        text = (
-            f"What the rules give to one side they take from the other: both sides together are owed no {unit(title)}."
-        )
-        return paragraph(text, width)
-    rows = [
-        [short(rule, LONGEST_NAME), title.rules[rule].kind, *(number(points, 2, "+") for points in row)]
-        for rule, row in owed.items()
+def headline_table(result: TitleResult) -> Table:
+    """Every headline result, a row a strength."""
+    columns = (Column("strength", "strength", "words"), *_measures(tuple(TITLE_MEASURES)))
+    rows: list[list[Cell]] = [
+        [Said(item.strength, f"{item.strength:g}"), *_figures(item, tuple(TITLE_MEASURES))] for item in result.headlines
     ]
-    head = ["rule", "kind", *(f"{item.strength:g}" for item in result.headlines)]
-    text = (
-        f"{unit(title).capitalize()} a contest owed to each rule, both sides together and net of what leaders lose, "
-        "by strength:"
-    )
-    return paragraph(text, width) + "\n\n" + in_columns(head, rows, width=width, flush_left=2)
+    return Table("headline", columns, rows)
 
 
-def _apart(result: TitleResult, width: int) -> str:
-    """Each rule left out and alone, and what no switch turns off."""
+def owed_table(result: TitleResult) -> Table:
+    """Points a contest owed to each rule, by strength and side."""
+    columns = (Column("strength", "strength"), Column("rule", "rule", "words"),
+               Column("side_a", "side A", digits=2), Column("side_b", "side B", digits=2))  # fmt: skip
+    rows: list[list[Cell]] = [
+        [item.strength, rule, *sides] for item in result.headlines for rule, sides in item.owed.items()
+    ]
+    return Table("owed", columns, rows)
+
+
+def owed_by_strength(result: TitleResult) -> Table | None:
+    """The same, both sides together, a column a strength; None where what one side gains the other loses."""
+    rules = result.design.rules
+    owed = {rule: [sum(item.owed[rule]) for item in result.headlines] for rule in rules}
+    if all(abs(points) < 0.005 for row in owed.values() for points in row):
+        return None
+    columns = (
+        Column("rule", "rule", "words", longest=LONGEST_NAME), Column("kind", "kind", "words"),
+        *(Column(f"{item.strength:g}", f"{item.strength:g}", digits=2, sign="+") for item in result.headlines),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [[rule, rules[rule].kind, *row] for rule, row in owed.items()]
+    return Table("owed_by_strength", columns, rows)
+
+
+def rules_table(result: TitleResult) -> Table:
+    """Each rule left out and alone, every switch off, and no rule at all."""
     title, apart = result.design, result.apart
-    cases: list[tuple[str, str, Headline]] = [("all rules", "", apart.whole)]
-    for words, found in (("without {}", apart.without), ("{} alone", apart.alone)):
-        cases += [(words.format(rule), title.rules[rule].switch or "(none)", item) for rule, item in found.items()]
-    cases += [("every switch off", "", apart.switched_off), ("no rule", "", apart.bare)]
-    rows = [
-        [short(name, LONGEST_NAME + 8), short(switch, LONGEST_NAME), number(item.better_side_wins, 4),
-         number(item.skill_edge, 3), number(item.close_finishes, 4), number(item.lead_changes, 2),
-         number(item.comebacks, 4), number(item.margin_sd, 2), number(item.assisted, 2)]
-        for name, switch, item in cases
-    ]  # fmt: skip
-    on = ", ".join(short(rule, LONGEST_NAME) for rule in apart.stays_on)
-    notes = f"No switch turns off: {on}." if on else "With every switch off no rule is left at work."
-    if result.overlaps:
-        pairs = "; ".join(f"{first} and {second}" for first, second in result.overlaps)
-        notes += f" Where two of these cover one attempt the greater acts alone: {pairs}."
-    head = ["rules at work", "switch", *_FAIRNESS, f"finishes\nwithin {title.close}\n{unit(title)}", "lead\nchanges",
-            "come-\nbacks", f"margin\nsd\n({unit(title)})", _assisted(title)]  # fmt: skip
-    return "\n\n".join(
-        [
-            paragraph(f"Rule by rule, at strength {result.strength:g}:", width),
-            in_columns(head, rows, width=width, flush_left=2),
-            paragraph(notes, width),
-        ]
-    )
+    cases: list[tuple[str, str, str, Headline]] = [("whole", "", "all rules", apart.whole)]
+    cases += [("without", rule, f"without {rule}", item) for rule, item in apart.without.items()]
+    cases += [("alone", rule, f"{rule} alone", item) for rule, item in apart.alone.items()]
+    cases += [("switched_off", "", "every switch off", apart.switched_off), ("bare", "", "no rule", apart.bare)]
+    columns = (
+        Column("rules", "rules", "words", shown_to="files"), Column("rule", "rule", "words", shown_to="files"),
+        Column("name", "rules at work", "words", longest=LONGEST_NAME + 8, shown_to="people"),
+        Column("switch", "switch", "words", longest=LONGEST_NAME, shown_to="people"), *_measures(_OF_RULES),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [rules, rule, name, (title.rules[rule].switch or "(none)") if rule else "", *_figures(item, _OF_RULES)]
+        for rules, rule, name, item in cases
+    ]
+    return Table("rule_by_rule", columns, rows)
 
 
-def _assisted(title: Title) -> str:
-    return "assisted\nlengths" if title.form == "race" else "assisted\nscores"
+def rates_table(result: TitleResult) -> Table:
+    """Coded against effective chances, a row a kind, side and margin band."""
+    columns = (
+        Column("attempt", "attempt", "words"), Column("side", "side", "words"), Column("behind_from", "behind from"),
+        Column("behind_to", "behind to"), Column("written", "written"), Column("effective", "effective"),
+        Column("ratio", "ratio"), Column("tried_a_contest", "tried a contest"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [rate.attempt, "AB"[rate.side], rate.low, rate.high, rate.written, rate.effective, rate.ratio, rate.tried]
+        for rate in result.rates
+    ]
+    return Table("coded_and_effective", columns, rows)
 
 
-def _effective(result: TitleResult, width: int) -> str:
-    """Coded against effective: a margin band a row, an attempt kind and side a column."""
-    title = result.design
-    race = title.form == "race"
+def effective_table(result: TitleResult) -> Table:
+    """The same, a margin band a row, an attempt kind and side a column."""
+    race = result.design.form == "race"
     found: dict[tuple[str, int], dict[Band, Rate]] = {}
     for rate in result.rates:
         found.setdefault((rate.attempt, rate.side), {})[rate.low, rate.high] = rate
     bands = sorted({band for row in found.values() for band in row}, key=_first)
     sides = ("visitor", "computer") if result.match_ups.side_b == "computer" else ("side A", "side B")
-    columns: dict[str, list[str]] = {}
+    columns = [Column("margin", f"margin ({unit(result.design)})", "words")]
+    cells: list[list[str]] = []
     for attempt in dict.fromkeys(attempt for attempt, _ in found):
-        told = [
+        known = [
             [_rate(found.get((attempt, side), {}).get(band), 3 if race else 2) for band in bands] for side in (0, 1)
         ]
         written = next(rate.written for rate in result.rates if rate.attempt == attempt)
-        name = f"{short(attempt, LONGEST_NAME)}\n" + ("even pace" if race else f"written {written:.0%}")
-        if told[0] == told[1]:
-            columns[f"{name}\neach side"] = told[0]
+        name = f"{attempt[:LONGEST_NAME]}\n" + ("even pace" if race else f"written {written:.0%}")
+        if known[0] == known[1]:
+            columns.append(Column(attempt, f"{name}\neach side"))
+            cells.append(known[0])
         else:
-            columns |= {f"{name}\n{sides[side]}": told[side] for side in (0, 1)}
-    text = (
-        f"Coded against effective, at strength {result.strength:g}: what the title writes down, the rate that really "
-        "results once skill and every rule have acted, and the one over the other:"
-    )
-    rows = [[band_name(*band), *cells] for band, *cells in zip(bands, *columns.values(), strict=True)]
-    return paragraph(text, width) + "\n\n" + in_columns([f"margin ({unit(title)})", *columns], rows, width=width)
+            columns += [Column(f"{attempt} {sides[side]}", f"{name}\n{sides[side]}") for side in (0, 1)]
+            cells += known
+    rows: list[list[Cell]] = [[band_name(*band), *row] for band, *row in zip(bands, *cells, strict=True)]
+    return Table("effective", tuple(columns), rows)
 
 
 def _rate(rate: Rate | None, places: int) -> str:
@@ -186,53 +161,84 @@ def band_name(low: int | None, high: int | None) -> str:
     return f"{'behind' if high > 0 else 'ahead'} {near}" + (f" to {far}" if far > near else "")
 
 
-def _trailing(result: TitleResult, width: int) -> str:
-    """Where a player could profit from losing on purpose."""
-    faults = result.trailing.faults
-    if not faults:
-        text = f"Trailing never pays at strength {result.strength:g}: no state is better a point further behind."
-        return paragraph(text, width)
+def trailing_table(result: TitleResult) -> Table:
+    """Where a player could profit from losing on purpose, the worst first."""
     in_points = result.design.form == "first to"
-    rows = [
-        [f"{fault.margin:+d}", f"{fault.left}" if in_points else f"{fault.left} s", number(fault.gain, 4),
-         ", ".join(fault.blame) or "several together"]
-        for fault in faults[:_MOST_FAULTS]
+    columns = (
+        Column("margin", "margin"), Column("left", "points left\nto win" if in_points else "time left"),
+        Column("gain", "gained by a\npoint less, %", measure=_SHARE, digits=2),
+        Column("blame", "rules to blame", "words"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = []
+    for fault in result.trailing.faults:
+        left, blame = f"{fault.left}" if in_points else f"{fault.left} s", ", ".join(fault.blame)
+        rows.append([Said(fault.margin, f"{fault.margin:+d}"), Said(fault.left, left), fault.gain,
+                     Said(blame, blame or "several together")])  # fmt: skip
+    return Table("trailing_pays", columns, rows)
+
+
+def title_files(result: TitleResult) -> list[Table]:
+    """Tables of a title's folder."""
+    margin = Table(
+        "final_margin", (Column("strength", "strength"), Column("margin", "margin"), Column("chance", "chance")),
+        [[item.strength, points, chance] for item in result.headlines for points, chance in item.margin.items()],
+    )  # fmt: skip
+    return [headline_table(result), owed_table(result), margin, rules_table(result), rates_table(result),
+            trailing_table(result), _moments(result)]  # fmt: skip
+
+
+def _moments(result: TitleResult) -> Table:
+    """Chance to win and safety of a lead at every moment and margin."""
+    moments = result.unfolded
+    left, margins = np.meshgrid(moments.left, moments.margins, indexing="ij")
+    names = (f"left_in_{'points' if moments.in_points else 'seconds'}", "margin", "side_a_wins", "lead_lasts")
+    values = (left, margins, moments.win, moments.lasts)
+    rows = list(map(list, zip(*(item.ravel().tolist() for item in values), strict=True)))
+    return Table("moments", tuple(Column(name, name) for name in names), rows)
+
+
+def tuned_table(tuned: Tuned) -> Table:
+    """What the tuned number changes, result by result."""
+    columns = (
+        Column("result", "result", "words"), Column("was", f"was, at {tuned.before:.6g}"), Column("will_be", "will be"),
+        Column("change", "change"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = []
+    for name in tuned.measures:
+        measure = TITLE_MEASURES[name]
+        scale, mark = (100.0, " %") if measure.is_share else (1.0, "")
+        was, will = scale * getattr(tuned.was, name), scale * getattr(tuned.result, name)
+        texts = [figures.number(value, 2, sign) + mark for value, sign in ((was, ""), (will, ""), (will - was, "+"))]
+        rows.append([Said(name, measure.label), *texts])
+    return Table("tuned", columns, rows)
+
+
+def events_table(title: Title, events: Sequence[Event]) -> Table:
+    """One contest, an event a line."""
+    race, clock = title.form == "race", title.form != "first to"
+    columns = (
+        Column("period", "period", "words", spare=2 if clock else 0),
+        *((Column("left", "left", "words"),) if clock else ()),
+        Column("side", "side", "words"), Column("attempt", "attempt", "words", longest=LONGEST_NAME),
+        Column("unaided", "unaided", spare=1), Column("chance", "with\nrules"), Column("outcome", "outcome", "words"),
+        Column("score", "A's gap" if race else "A : B"), Column("rules", "rules that acted", "words"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [
+            str(event.period), *([_clock(event)] if clock else []), event.side, event.attempt, f"{event.unaided:.1%}",
+            f"{event.chance:.1%}", _outcome(event, race),
+            f"{event.score[0]:+d}" if race else " : ".join(map(str, event.score)),
+            ", ".join(f"{rule} {100 * part:+.1f} pp" for rule, part in event.rules),
+        ]
+        for event in events
     ]  # fmt: skip
-    more = f" The {_MOST_FAULTS} worst:" if len(faults) > _MOST_FAULTS else ""
-    text = (
-        f"Trailing pays at strength {result.strength:g}: at {len(faults)} margin{'s' if len(faults) > 1 else ''} "
-        f"side A would do better a point further behind. Perfect holding back would add "
-        f"{result.trailing.holding_back:.4f} to its chance to win from the start.{more}"
-    )
-    head = ["margin", "points left\nto win" if in_points else "time left", "gained by a\npoint less", "rules to blame"]
-    return paragraph(text, width) + "\n\n" + in_columns(head, words_last(rows), width=width)
+    return Table("events", columns, rows, below="rules")
 
 
-def words_last(rows: Sequence[Sequence[str]]) -> list[list[str]]:
-    """Rows with the words in their last column set flush left."""
-    widest = max(room(row[-1]) for row in rows)
-    return [[*row[:-1], left(row[-1], widest)] for row in rows]
+def _clock(event: Event) -> str:
+    return "-" if event.left is None else f"{event.left // 60}:{event.left % 60:02d}"
 
 
-def tuned_table(tuned: Tuned, width: int = 100) -> str:
-    """What to write into the scenario, and what it changes."""
-    title = tuned.loaded.scenario.titles[tuned.title]
-    reached = getattr(tuned.result, tuned.goal.measure)
-    how = "exactly" if tuned.exact else f"as nearly as this number can ({reached:.6g})"
-    text = f"{title.label or tuned.title}: {tuned.goal.measure} = {tuned.goal.value:g} is reached {how} with"
-    rows = [
-        [name, number(getattr(tuned.was, name), 4), number(getattr(tuned.result, name), 4),
-         number(getattr(tuned.result, name) - getattr(tuned.was, name), 4, "+")]
-        for name in tuned.measures
-    ]  # fmt: skip
-    parts = [
-        paragraph(text, width),
-        tuned.line,
-        in_columns(["result", f"was, at {tuned.before:.6g}", "will be", "change"], rows, width=width),
-    ]
-    if tuned.others:
-        others = ", ".join(f"{value:.6g}" for value in tuned.others)
-        parts.append(paragraph(f"It is also reached at {others}, farther from where it stood.", width))
-    if tuned.keep:
-        parts.append(paragraph(f"Kept: {', '.join(map(str, tuned.keep))}.", width))
-    return "\n\n".join(parts)
+def _outcome(event: Event, race: bool) -> str:
+    text = f"gains {event.points}" if race else f"scores {event.points}" if event.points else event.outcome
+    return text + (" by the rules" if event.owed else "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from venue import units
@@ -20,7 +21,7 @@ def cross_checks(scenario: Scenario) -> list[Problem]:
 
 
 def _site(scenario: Scenario) -> Iterator[Problem]:
-    hours, arrivals = scenario.venue.hours, scenario.venue.arrivals
+    hours = scenario.venue.hours
     openings = [hours.on(day) for day in range(7)]
     if not any(openings):
         yield Problem("venue.hours", "the venue never opens", 'write every_day = "10:00-22:00"')
@@ -42,20 +43,26 @@ def _site(scenario: Scenario) -> Iterator[Problem]:
                 f"close by {units.show_clock(second[0] + units.DAY)}",
             )
             return
-    visitors = 0.0
-    for day, opening in enumerate(openings):
-        if opening:
-            starts = list(arrivals.per_hour)
-            ends = [*starts[1:], 36 * units.HOUR]
-            for start, end, rate in zip(starts, ends, arrivals.per_hour.values(), strict=True):
-                overlap = min(end, opening[1] - hours.last_entry) - max(start, opening[0])
-                visitors += max(0.0, overlap) / units.HOUR * rate * arrivals.weekday.on(day)
-    if visitors == 0.0:
+    if first_timers_a_week(scenario) == 0.0:
         yield Problem(
             "venue.arrivals",
             "nobody ever arrives in opening hours",
             "give per_hour a rate above 0 for a time when the venue is open",
         )
+
+
+def first_timers_a_week(scenario: Scenario) -> float:
+    """First-time visitors expected in a week of the hours stated: arrivals by the hour times the factor of the day."""
+    site, found = scenario.venue, 0.0
+    starts = list(site.arrivals.per_hour)
+    for day in range(7):
+        opening = site.hours.on(day)
+        if opening is None:
+            continue
+        for start, end, rate in zip(starts, [*starts[1:], math.inf], site.arrivals.per_hour.values(), strict=True):
+            overlap = min(end, opening[1] - site.hours.last_entry) - max(start, opening[0])
+            found += max(0.0, overlap) / units.HOUR * rate * site.arrivals.weekday.on(day)
+    return found
 
 
 def _technician(scenario: Scenario) -> Iterator[Problem]:

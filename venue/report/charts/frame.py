@@ -7,6 +7,7 @@ changes span at least a tenth of the reference, all others begin at zero.
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -21,6 +22,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends, new_figure, titled
 from venue.study.intervals import Estimate
+from venue.study.point import Value
 
 # Steps between ticks: 1, 2 or 5 times a power of ten.
 STEPS = (1, 2, 5, 10)
@@ -28,6 +30,7 @@ LABEL = 22
 # An axis of changes spans at least so much either way, in percent of the reference or in points of a hundred.
 LEAST_SPAN = 5.0
 _BAND = 0.18
+_QUANTITY = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+))\s*([a-zA-Z%]+)")
 # As faint as the style sheet of the page has it.
 _FAINT = 0.13
 
@@ -89,6 +92,18 @@ def blank(
         axis.set_major_locator(MaxNLocator(theme.ticks, steps=STEPS))
         axis.set_major_formatter(FuncFormatter(lambda value, _: plain_number(value)))
     return figure, axes
+
+
+def numbers_of(values: Sequence[Value]) -> tuple[list[float], str] | None:
+    """Values as numbers and the unit they are written in; None if they are words, or of several units."""
+    found, units = [], set()
+    for value in values:
+        match = _QUANTITY.fullmatch(value) if isinstance(value, str) else None
+        if isinstance(value, str) and match is None:
+            return None
+        found.append(float(match[1]) if match else float(value))
+        units.add(match[2] if match else "")
+    return (found, units.pop()) if len(units) == 1 else None
 
 
 def plain_number(value: float) -> str:

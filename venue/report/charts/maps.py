@@ -12,8 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
-from venue.report.axes import numbers_of
-from venue.report.charts.frame import Chart, Theme, blank, only_at
+from venue.report.charts.frame import Chart, Theme, blank, numbers_of, only_at
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.heading import STRENGTH

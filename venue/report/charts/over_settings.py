@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 
-from venue.report.axes import numbers_of
 from venue.report.charts.frame import (
     LABEL,
     Chart,
@@ -24,6 +23,7 @@ from venue.report.charts.frame import (
     ends_of,
     from_zero,
     names_under,
+    numbers_of,
     only_at,
     over_line,
     percents,

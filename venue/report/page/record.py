@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from venue.errors import InputError
 from venue.report.folder import RESULT, SCENARIO, csv_texts
-from venue.report.summary import sources
+from venue.report.scenario_text import sources
 from venue.scenario.load import Loaded, load
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from venue.report.charts.frame import Chart
 from venue.report.charts.within_setting import title_name
+from venue.report.heading import CAUTION
 from venue.report.page import commands, grids
 from venue.report.page.advice import advice, origins
 from venue.report.page.answer import answer_of
@@ -37,7 +38,6 @@ from venue.report.page.parts import (
 )
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, shown, span
-from venue.report.tables import CAUTION
 
 _KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
 _FAIR_WORDS = (

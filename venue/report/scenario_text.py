@@ -1,0 +1,188 @@
+"""What `venue check` says: what the file implies and what will be run; in full, where every number comes from."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from venue import __version__, units
+from venue.report.figures import number
+from venue.report.heading import LONGEST_NAME
+from venue.report.layout import Lines, Part
+from venue.report.tables import Cell, Column, Said, Table
+from venue.scenario.load import Loaded, to_raw
+from venue.scenario.machine import Machine
+from venue.scenario.numbers import DEFAULT, NOT_STATED, Number, numbers_of
+from venue.scenario.scenario import Scenario
+from venue.scenario.words import listed
+
+if TYPE_CHECKING:
+    from venue.study.implied import Implied
+
+_ORIGINS = ("measured", "fitted", "common practice", "assumed", NOT_STATED, DEFAULT)
+_MOST_MACHINES = 6
+
+
+def sources(loaded: Loaded) -> list[tuple[str, str, str, str]]:
+    """Every number of the scenario: (key path, value as people write it, source, note), defaults included."""
+    return [(".".join(item.path), item.text, item.source, item.note) for item in numbers_of(loaded)]
+
+
+def as_dict(loaded: Loaded) -> dict[str, Any]:
+    """Plain data, as `venue check --json` prints it."""
+    return {
+        "scenario": loaded.source,
+        "version": __version__,
+        "resolved": _for_json(to_raw(loaded.scenario)),
+        "sources": [
+            {"key": key, "value": value, "from": source, "note": note} for key, value, source, note in sources(loaded)
+        ],
+    }
+
+
+def _for_json(item: Any) -> Any:
+    """Plain data without infinities, which JSON has no word for: they become texts as the scenario writes them."""
+    if isinstance(item, dict):
+        return {key: _for_json(value) for key, value in item.items()}
+    if isinstance(item, list | tuple):
+        return [_for_json(value) for value in item]
+    return str(item) if isinstance(item, float) and not math.isfinite(item) else item
+
+
+def check_parts(loaded: Loaded, implied: Implied | None = None, *, full: bool = True) -> list[Part]:
+    """The scenario in words: what it implies, its machines and what will be run; with `full` rules and every number.
+
+    Parameters
+    ----------
+    implied
+        What came of the short run; None leaves it out.
+    """
+    scenario = loaded.scenario
+    parts: list[Part] = [Lines(f"{loaded.source}: sound")]
+    parts += [" ".join(scenario.about.split())] if full and scenario.about else []
+    parts += [_implies(loaded, implied)] if implied is not None else []
+    parts += [_opening(scenario), *_terms(scenario)]
+    machines = machines_table(scenario)
+    parts.append(machines if full else machines.first(_MOST_MACHINES))
+    if not full and len(machines.rows) > _MOST_MACHINES:
+        parts.append(f"and {len(machines.rows) - _MOST_MACHINES} more rows of machines")
+    rules = rules_table(scenario)
+    parts += [rules] if full and rules.rows else []
+    parts.append(_to_be_run(scenario))
+    counts = {name: sum(item.source == name for item in numbers_of(loaded)) for name in _ORIGINS}
+    found = ", ".join(f"{count} {name}" for name, count in counts.items() if count)
+    parts.append(f"Where the numbers come from: {found}.")
+    return [*parts, numbers_table(loaded)] if full else parts
+
+
+def _implies(loaded: Loaded, item: Implied) -> Table:
+    """What the file implies, about."""
+    money = loaded.scenario.venue.money
+    rows: list[list[Cell]] = [
+        [
+            "first-time visitors a week",
+            number(item.first_timers, 0),
+            "from the file: arrivals over the hours of opening",
+        ],
+        ["visits a week", number(item.visits, 0), "those of people who return among them"],
+        ["credits a visit", number(item.credits, 1), ""],
+        ["take a week", f"{number(item.take, 0)} {money}", ""],
+        ["minutes a visit", number(item.minutes, 0), "from door to door"],
+    ]
+    columns = (
+        Column("what", "the file implies", "words"),
+        Column("about", "about"),
+        Column("note", "", "words", spare=1),
+    )
+    return Table("implied", columns, rows)
+
+
+def _opening(scenario: Scenario) -> str:
+    site, hours = scenario.venue, []
+    for day, name in enumerate(units.WEEKDAYS):
+        opening = site.hours.on(day)
+        hours.append(
+            f"{name[:3]} " + (f"{units.show_clock(opening[0])}-{units.show_clock(opening[1])}" if opening else "closed")
+        )
+    return f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}."
+
+
+def _to_be_run(scenario: Scenario) -> str:
+    study = scenario.study
+    return (
+        f"To be run: {study.replications} replications of {study.days} days, the first {study.warm_up} left out, at "
+        f"strength {study.strength:g}, seed {study.seed}. Required of a setting: better_side_wins at least "
+        f"{study.keep_better_side_wins:g}, return_28d at least {study.keep_return_28d:g}."
+    )
+
+
+def _terms(scenario: Scenario) -> list[Part]:
+    """Bundles, card and limits in sentences, where there are any."""
+    till, limits = scenario.venue.till, scenario.limits
+    found: list[Part] = []
+    if till.bundles:
+        bundles = listed([f"{item.credits} for the price of {item.price_of}" for item in till.bundles], "and")
+        found.append(f"At the till: {bundles}; credits not played are {till.unplayed}.")
+    if till.card.holders and till.card.bonus:
+        found.append(f"A card, held by {till.card.holders:.0%} of people, gives {till.card.bonus:.0%} on top.")
+    caps = [(limits.spend_per_visit, "a visit"), (limits.spend_per_hour, "an hour")]
+    if any(cap is not None for cap, _ in caps):
+        text = listed([f"{cap} credits {per}" for cap, per in caps if cap is not None], "and")
+        found.append(f"Nobody may spend more than {text}.")
+    return found
+
+
+def machines_table(scenario: Scenario) -> Table:
+    """The rows of machines with their prices."""
+    columns = (
+        Column("machine", "machines", "words", longest=LONGEST_NAME),
+        Column("title", "title", "words", longest=LONGEST_NAME),
+        Column("count", "how many"), Column("price", "price"), Column("later", "to go on"), Column("seats", "seats"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [key, _played(machine), machine.count, machine.price, str(machine.price_later) if machine.title else "-",
+         machine.seats]
+        for key, machine in scenario.machines.items()
+    ]  # fmt: skip
+    return Table("machines", columns, rows)
+
+
+def _played(machine: Machine) -> str:
+    return machine.title or f"(no contest, {units.show_seconds(machine.play_time or 0)} a play)"
+
+
+def rules_table(scenario: Scenario) -> Table:
+    """The catch-up rules of every title."""
+    columns = (
+        Column("rule", "rule", "words", longest=LONGEST_NAME), Column("kind", "kind", "words"),
+        Column("serves", "serves", "words"), Column("switch", "switch", "words", longest=LONGEST_NAME),
+        Column("scaled", "scaled by\nstrength"), Column("now", "now"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [f"{key}.{name}", rule.kind, rule.serves, rule.switch or "(none)", "yes" if rule.scalable else "no",
+         "off" if rule.switch in scenario.study.switches_off else "on"]
+        for key, title in scenario.titles.items()
+        for name, rule in title.rules.items()
+    ]  # fmt: skip
+    return Table("rules", columns, rows)
+
+
+def numbers_table(loaded: Loaded) -> Table:
+    """Every number of the scenario, with where it comes from, the surest first."""
+    columns = (
+        Column("number", "number", "words"), Column("value", "value", "words", longest=40),
+        Column("from", "from", "words"), Column("note", "note", "words", longest=60, spare=1),
+    )  # fmt: skip
+    found = sorted(numbers_of(loaded), key=lambda item: _ORIGINS.index(item.source))
+    return Table("numbers", columns, [_number(item) for item in found], below="value")
+
+
+def numbers_file(loaded: Loaded) -> Table:
+    """The same in the order of the scenario, as a folder of results holds it."""
+    table = numbers_table(loaded)
+    return Table(table.name, table.columns, [_number(item) for item in numbers_of(loaded)])
+
+
+def _number(item: Number) -> list[Cell]:
+    value = item.value if isinstance(item.value, int | float) else item.text
+    return [".".join(item.path), Said(value, item.text), item.source, item.note]

@@ -1,0 +1,349 @@
+"""What a run, a sweep, a comparison or a sensitivity study says, in parts: the answer and one table, or all of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from venue.report import study_tables
+from venue.report.figures import number, with_half
+from venue.report.heading import CAUTION, CAUTION_SHORT, heading, how
+from venue.report.layout import Lines, Part
+from venue.report.study_tables import differences_table, settings_table, with_differences
+from venue.report.tables import Cell, Column, Table
+from venue.report.weeks import longer, weeks_in
+from venue.scenario.load import Loaded
+from venue.study.choose import fairer_tie
+from venue.study.compare import CompareResult, Comparison
+from venue.study.intervals import Estimate
+from venue.study.point import Point, difference
+from venue.study.precision import Reached
+from venue.study.registry import MEASURES
+from venue.study.results import RunResult, SweepResult, measures_of
+from venue.study.sensitivity import SensitivityResult
+from venue.study.store import KeptStudy
+
+_FEW = 5
+_MOST_ROWS, _FEW_ROWS = 24, 8
+# Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
+_BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "close_finishes", "empty_wallets")
+_MOST_COLUMNS = 6
+_KEPT = ("credits_per_hour", "return_28d", "better_side_wins")
+
+Settings = Sequence[tuple[str, Point]]
+
+
+def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
+    """A run: its measures; with `full` its machines and what people did."""
+    loaded, point = result.loaded, result.point
+    scenario, found = loaded.scenario, point.measures()
+    head = heading(loaded, f"catch-up strength {point.strength:g}; {how(loaded, len(point.replications))}")
+    if not full:
+        table = study_tables.first_measures(found, scenario.venue.money)
+        missing = _not_known([name for name in MEASURES if name not in found])
+        return [head, *_precision(result.reached), *_settling(loaded, point), table, *missing, CAUTION_SHORT]
+    parts: list[Part] = [
+        head,
+        study_tables.measures_table(found, scenario.venue.money, "The venue: means over replications"),
+        *_not_known([name for name in MEASURES if name not in found]),
+        *_precision(result.reached),
+        *_settling(loaded, point),
+        study_tables.machines_table(scenario.machines, (point,)),
+    ]
+    tables = (
+        study_tables.reasons_table(point), study_tables.offers_in_bands(loaded, point), study_tables.some_weeks(point),
+    )  # fmt: skip
+    return [*parts, *(table for table in tables if table.rows), CAUTION]
+
+
+def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
+    """A sweep: the recommendation and a row a setting; with `full` every measure and the trade-off."""
+    replications, settings = result.loaded.scenario.study.replications, len(result.points)
+    what = " and ".join("catch-up strength" if key == "strength" else key for key in result.keys)
+    title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
+    head = heading(result.loaded, f"{title}; {how(result.loaded, replications)}")
+    if not full:
+        return [head, *recommendation(result), _few_columns(result), CAUTION_SHORT]
+    table = settings_table(result, study_tables.OF_SETTINGS)
+    found = [point.measures() for point in result.points]
+    missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
+    return [
+        head, _against_best(result, table), _reading(replications, _word(result)), *_not_known(missing),
+        *_precision(result.reached), *recommendation(result), *_trade_off(result), CAUTION,
+    ]  # fmt: skip
+
+
+def _few_columns(result: SweepResult) -> Table:
+    """The settings side by side in what they are judged by, as many columns as are read at a glance."""
+    required = [keep.measure for keep in result.floors.all() if keep.measure in MEASURES]
+    names = list(dict.fromkeys(["credits_per_hour", *required, *_BESIDE[1:]]))
+    table = _against_best(result, settings_table(result, names))
+    return Table(table.name, table.columns[:_MOST_COLUMNS], [row[:_MOST_COLUMNS] for row in table.rows], "")
+
+
+def _against_best(result: SweepResult, table: Table) -> Table:
+    """With the paired differences from the recommended setting: on the same visitors, so surer than either figure."""
+    best = result.best_point
+    if best is None or len(result.points) == 1:
+        return table
+    apart = [None if point is best else difference(point, best, "credits_per_hour") for point in result.points]
+    return with_differences(table, "against_recommended", "against the\nrecommended", apart)
+
+
+def _word(result: SweepResult) -> str:
+    return "strength" if result.keys == ("strength",) else "setting"
+
+
+def _reading(replications: int, word: str) -> str:
+    """How to read the cells."""
+    if replications == 1:
+        return f"One replication: means without intervals; every {word} met the same visitors."
+    few = " Few replications: intervals are wide and may reach beyond what can be." if replications < _FEW else ""
+    return (
+        f"Mean ± half of the 95 % interval over replications; every {word} met the same visitors, and differences "
+        f"from the recommended are taken in pairs.{few}"
+    )
+
+
+def recommendation(result: SweepResult) -> list[Part]:
+    """The recommendation, its ties, and whether the take has settled."""
+    best = result.best_point
+    if best is None:
+        return [f"Recommended: none; {result.best.why}."]
+    parts: list[Part] = [f"Recommended: {best.name} (<): {result.best.why}."]
+    if result.best.rivals:
+        rivals = "; ".join(result.points[place].label for place in result.best.rivals)
+        held = "by 95 % intervals that hold for all together (wider than those of the table)"
+        parts += [f"Not told apart from it in credits per open hour, {held}: {rivals}.", *_fairer_tie(result)]
+    selection = result.selection
+    if selection is not None and not selection.finished:
+        parts.append(
+            f"Not yet sure: after {max(selection.replications)} replications more than one setting is left of "
+            f"those that may be best with a chance of {selection.assurance.sure:g}; allow more with --at-most."
+        )
+    return [*parts, *_settling(result.loaded, best)]
+
+
+def _fairer_tie(result: SweepResult) -> list[Part]:
+    """A sentence on a setting that is no worse in take as far as is known, and surely fairer; nothing if none is."""
+    best = result.best_point
+    if best is None:
+        return []
+    against = {
+        place: (difference(result.points[place], best, "credits_per_hour"),
+                difference(result.points[place], best, "better_side_wins"))
+        for place in result.best.rivals
+    }  # fmt: skip
+    place = fairer_tie(against)
+    take, fair = (None, None) if place is None else against[place]
+    if place is None or take is None or fair is None:
+        return []
+    more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
+    return [
+        f"Or, if fairness is to decide between ties: {result.points[place].label}. The better side wins "
+        f"{with_half(more)} more contests in a hundred there, and the take is as good as far as these runs can tell "
+        f"({with_half(take, '+')} credits per open hour)."
+    ]
+
+
+def _trade_off(result: SweepResult) -> list[Part]:
+    """The settings that no other beats in both take and fairness, and what fairness costs along them."""
+    table = study_tables.likely(study_tables.trade_off_table(result))
+    if len(result.points) < 2 or not table.rows:
+        return []
+    text = (
+        "The trade-off: settings that no other beats in both fairness and take, the fairest first. A point of "
+        "fairness is one more contest in a hundred won by the better side; its price, with its 95 % interval, leads "
+        "to the next fairer setting."
+    )
+    return [text, Table(table.name, table.columns, table.rows)]
+
+
+def _precision(reached: Sequence[Reached]) -> list[Part]:
+    """What came of the precisions asked for, a sentence each; nothing if none was."""
+    return [
+        f"Precision: {item.wanted.text} was asked for and {'' if item.met else 'NOT '}reached with "
+        f"{item.replications} replications: ± {item.wanted.show(item.half_width)} at the slowest, {item.where}."
+        + ("" if item.met else " Allow more with --at-most.")
+        for item in reached
+    ]
+
+
+def _settling(loaded: Loaded, point: Point) -> list[Part]:
+    """A warning where the take has not settled within the run, or may not have; nothing where it has."""
+    study = loaded.scenario.study
+    found = weeks_in(point.weeks(), study.days)
+    if found is None or found.steady or not found.told:
+        return []
+    first, last = found.counted[0], found.counted[-1]
+    what = "is still moving" if found.moving else "may still be moving, which these replications cannot tell,"
+    more = " ".join(longer(study.days, study.warm_up, study.days))
+    return [
+        f"The take {what} from week to week: {number(first.mean, 1)} credits per open hour in the first week "
+        f"counted, {number(last.mean, 1)} in the last. An interval knows nothing of that; to see what a settled "
+        f"venue takes, run more days and leave more of them out: {more}."
+    ]
+
+
+def _not_known(missing: Sequence[str]) -> list[Part]:
+    if not missing:
+        return []
+    return [f"Not known: {', '.join(missing)} (the run is too short, or there was nothing of the kind)."]
+
+
+def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
+    """A comparison: a sentence a change and one table; with `full` every measure of each."""
+    replications = result.loaded.scenario.study.replications
+    head = heading(result.loaded, f"compared with {result.names[0]}; {how(result.loaded, replications)}")
+    findings: list[Part] = [finding(item, item.name, result.names[0]) for item in result.comparisons]
+    table = study_tables.changes_table(result, _BESIDE)
+    if not full:
+        return [head, *findings, table, CAUTION_SHORT]
+    parts: list[Part] = [head]
+    for item, text in zip(result.comparisons, findings, strict=True):
+        parts += [text, differences_table((item,), f"{item.name}: differences, the largest first")]
+    return [*parts, _of_differences(replications), *_precision(result.reached), CAUTION]
+
+
+def finding(item: Comparison, name: str, base: str) -> str:
+    """What a change does, most of all."""
+    apart = [difference for difference in item.differences if difference.told_apart]
+    if not apart:
+        return f"{name} against {base}: no measure surely differs."
+    first = apart[0]
+    change = "" if math.isnan(first.change) else f" ({first.change:+.1%})"
+    return (
+        f"{name} against {base}: {len(apart)} of {len(item.differences)} measures surely differ, most of all "
+        f"{first.measure}{change}."
+    )
+
+
+def _of_differences(replications: int) -> str:
+    if replications == 1:
+        return "One replication: differences without intervals, and none of them sure (~)."
+    return (
+        "Differences replication by replication, on the same visitors; ~ marks those whose interval holds zero. Each "
+        "interval is right 19 times in 20, so of 20 measures that do not differ one may be called different. Runs "
+        "saved: how many times more replications scenarios with visitors of their own would have taken for the same "
+        "precision, measured here."
+    )
+
+
+def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[Part]:
+    """The ranking: what to measure next, and the foremost numbers; with `full` how sure each effect is."""
+    study, measure = result.loaded.scenario.study, MEASURES[result.plan.measure]
+    unit = measure.unit_in(result.loaded.scenario.venue.money)
+    head = heading(
+        result.loaded,
+        f"what {result.plan.measure} ({unit}) depends on, at strength {study.strength:g}; {result.runs} runs of "
+        f"{study.days} days, the first {study.warm_up} left out; seed {study.seed}",
+    )
+    table = study_tables.ranking_table(result)
+    if not full:
+        few = table.first(_FEW_ROWS).only("number", "from", "range", "effect", "mean_effect")
+        return [head, _advice(result), Table(few.name, few.columns, few.rows), CAUTION_SHORT]
+    parts: list[Part] = [head, table.first(_MOST_ROWS)]
+    if len(table.rows) > _MOST_ROWS:
+        parts.append(f"{len(table.rows) - _MOST_ROWS} more have less effect; --out and --json have all.")
+    if result.left_out:
+        parts.append(f"Not moved, being zero or without room: {', '.join(result.left_out)}.")
+    ranges = (
+        " Ranges follow origins: measured ± 5 %, fitted ± 10 %, common practice ± 20 %, anything else ± 30 %, unless "
+        "--spread says otherwise."
+        if result.plan.spread is None
+        else ""
+    )
+    effect = (
+        "Effect: by how much the measure changes, on average, as the number goes from one end of its range to the "
+        "other, wherever the others stand (mean absolute elementary effect, with half its 95 % interval)."
+    )
+    shares = " Shares: of the variance that the foremost numbers make together."
+    return [*parts, effect + ranges + shares, _advice(result), CAUTION]
+
+
+def _advice(result: SensitivityResult) -> str:
+    key, source = str(result.ranking.index[0]), str(result.ranking.iloc[0]["from"])
+    known = {"measured", "fitted"}
+    if source not in known:
+        return f"To measure next: {key}, which is {source.removesuffix(' (assumed)')} and moves the answer most."
+    unknown = next((factor for factor in result.factors if factor.source not in known), None)
+    rest = f" Of those that are not: {unknown.key}." if unknown else ""
+    return f"What moves the answer most, {key}, is {source}.{rest}"
+
+
+def _when(seconds: float) -> str:
+    return datetime.fromtimestamp(seconds).astimezone().isoformat(sep=" ", timespec="minutes")[:16]
+
+
+def _kept(item: KeptStudy) -> dict[str, Any]:
+    return {
+        "number": item.number, "kind": item.kind, "venue": item.venue, "scenario": item.source, "began": item.began,
+        "last": item.last, "version": item.version, "current": item.current, "settings": item.settings,
+        "replications": item.kept, "wanted": item.wanted,
+    }  # fmt: skip
+
+
+def studies_dict(path: str, found: Sequence[KeptStudy]) -> dict[str, Any]:
+    """Plain data, as `venue studies --json` prints it; times in seconds since 1970."""
+    return {"store": path, "studies": [_kept(item) for item in found]}
+
+
+def studies_parts(path: str, found: Sequence[KeptStudy], *, full: bool = True) -> list[Part]:
+    """The list of what is kept; with `full` the settings of each and the version that made it."""
+    if not found:
+        return [Lines(f"{path}: nothing is kept")]
+    columns = (
+        Column("study", "study", "words"), Column("kind", "kind", "words"),
+        Column("venue", "venue", "words", longest=24), Column("scenario", "scenario", "words", longest=28),
+        Column("settings", "settings"), Column("kept", "kept of\nwanted"), Column("last", "last used"),
+        Column("version", "", "words"),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [str(item.number), item.kind, item.venue, item.source, item.settings, f"{item.kept}/{item.wanted}",
+         _when(item.last), "" if item.current else "other version"]
+        for item in found
+    ]  # fmt: skip
+    table = Table("studies", columns, rows)
+    if not full:
+        return [Lines(f"{path}:"), table.without("settings", "version")]
+    table = table if any(not item.current for item in found) else table.without("version")
+    return [
+        Lines(f"{path}:"),
+        table,
+        "Studies share replications, so that what is kept may be more than one of them wants.",
+    ]
+
+
+def study_dict(item: KeptStudy, settings: Settings) -> dict[str, Any]:
+    """Plain data of one study: what is known of each setting by now."""
+    return _kept(item) | {
+        "points": [
+            {
+                "name": name,
+                "strength": point.strength,
+                "replications": len(point.replications),
+                "measures": measures_of(point.measures(), MEASURES, "money"),
+            }
+            for name, point in settings
+        ]
+    }
+
+
+def study_parts(item: KeptStudy, settings: Settings) -> list[Part]:
+    """One study: its settings and what is known of them by now."""
+    state = "" if item.current else "; made by another version, so that the same command runs it anew"
+    head = (
+        f"study {item.number}: {item.kind} of {item.source}, {item.venue}; begun {_when(item.began)}, last used "
+        f"{_when(item.last)}; {item.kept} replications kept, {item.wanted} wanted{state}"
+    )
+    columns = (
+        Column("setting", "setting", "words", longest=40), Column("kept", "kept"),
+        *(Column.of(name, MEASURES[name]) for name in _KEPT),
+    )  # fmt: skip
+    rows: list[list[Cell]] = []
+    for name, point in settings:
+        known = point.measures() if point.replications else {}
+        rows.append([name, len(point.replications), *(known.get(measure) for measure in _KEPT)])
+    return [head, Table("study", columns, rows)]
