@@ -12,8 +12,8 @@ import venue
 from tests.report.building import no_effect, renamed, scenario, sweep_result
 from venue.errors import InputError
 from venue.report import title_tables
+from venue.report.charts.frame import still
 from venue.report.page.document import page_of
-from venue.report.page.picture import still
 from venue.report.page.record import Record, made
 from venue.report.study_tables import sweep_files
 
@@ -32,8 +32,9 @@ from .building import (
 MOST_BYTES = 3 * 1024 * 1024
 SWEEP_ORDER = [
     "The answer",
-    "The trade-off: take against fairness",
+    "How sure, at what cost, and what next",
     "The figures",
+    "The trade-off: take against fairness",
     "Where and when the credits come in",
     "Do people come back?",
     "Is it fair?",
@@ -41,7 +42,7 @@ SWEEP_ORDER = [
     "Why people left",
     "What each rule does",
     "Who may be hurt",
-    "What the answer hangs on",
+    "What the answer depends on",
     "What was run",
 ]
 
@@ -63,9 +64,9 @@ def test_the_answer_names_strength_take_and_how_sure(sweep_html: str) -> None:
     lead = next(item["text"] for item in Elements(sweep_html).all("p", class_="lead"))
     plain = sweep_plain()
     take = plain["points"][2]["measures"]["credits_per_hour"]
-    assert "Run at catch-up strength 1:" in lead
-    assert f"{take['mean']:.1f}" in lead and f"{take['low']:.1f} to {take['high']:.1f}" in lead
-    assert "75\u00a0%" in lead
+    assert "Run at catch-up strength 1." in lead and "Today's 1 is already that one" in lead
+    sure = answer_text(plain)
+    assert f"{take['mean']:.1f}" in sure and f"{take['low']:.1f} to {take['high']:.1f}" in sure and "75 %" in sure
     parts = headings(Elements(sweep_html), "h3")
     for part in (
         "How sure",
@@ -201,29 +202,29 @@ def test_names_of_any_kind_are_text(kind: str) -> None:
 def test_a_run_has_no_slider_and_no_curves_over_strength() -> None:
     page = Elements(page_of(run_record()).html)
     assert not page.all("input")
-    assert headings(page, "h2") == [title for title in SWEEP_ORDER if title not in (SWEEP_ORDER[1], "Is it fair?")]
+    assert headings(page, "h2") == [title for title in SWEEP_ORDER if title not in (SWEEP_ORDER[3], "Is it fair?")]
 
 
 def scenario_of_sensitivity(plain: dict[str, Any]) -> Record:
     """A record of `venue sensitivity` on the starter."""
-    return made(plain, scenario(), {})
+    return made(plain, scenario(), ())
 
 
 def test_what_the_answer_hangs_on() -> None:
     loaded = scenario()
     other = scenario_of_sensitivity(sensitivity_plain())
     page = Elements(page_of(sweep_record(loaded).with_sensitivity(other)).html)
-    section = next(item["text"] for item in page.all("section", aria_labelledby="hangs-on"))
-    assert "hangs most on people.buy_in.chance, which is assumed" in section
-    answer = next(item["text"] for item in page.all("section", class_="answer"))
+    section = next(item["text"] for item in page.all("section", aria_labelledby="depends-on"))
+    assert "credits per hour depends most on people.buy_in.chance" in section
+    answer = " ".join(told(page))
     assert "Measure people.buy_in.chance: it is assumed" in answer
     assert "sensitivity" not in answer
     alone = Elements(page_of(other).html)
-    assert headings(alone, "h2") == ["The answer", "Who may be hurt", "What the answer hangs on", "What was run"]
+    assert headings(alone, "h2") == ["The answer", SWEEP_ORDER[1], *SWEEP_ORDER[-3:]]
 
 
 def test_sensitivity_of_another_venue_is_refused() -> None:
-    other = made(sensitivity_plain(), renamed("Elsewhere"), {})
+    other = made(sensitivity_plain(), renamed("Elsewhere"), ())
     with pytest.raises(InputError, match='is of "Elsewhere", not of'):
         sweep_record().with_sensitivity(other)
     with pytest.raises(InputError, match="holds a result of venue run; name a folder written by venue sensitivity"):
@@ -235,7 +236,7 @@ def test_a_title_is_shown_as_venue_contest_has_it() -> None:
     page = page_of(made(result.to_dict(), result.loaded, title_tables.title_files(result)))
     found = Elements(page.html)
     lead = next(item["text"] for item in found.all("p", class_="lead"))
-    assert f"{100 * result.headlines[0].better_side_wins:.1f}\u00a0%" in lead
+    assert f"{100 * result.apart.whole.better_side_wins:.1f}\u00a0%" in lead
     assert {chart.name for chart in page.charts} >= {"final-margin", "fairness", "rules", "chance-to-win"}
     assert len(page.html.encode()) < MOST_BYTES
 
@@ -265,14 +266,20 @@ def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
     loaded = scenario()
     plain = plain_copy(sweep_plain()) | broken
     with pytest.raises(InputError, match="is not a result as venue writes it"):
-        page_of(made(plain, loaded, {}))
+        page_of(made(plain, loaded, ()))
+
+
+def told(page: Elements) -> list[str]:
+    """The answer, and how sure it is."""
+    advice = page.all("section", aria_labelledby="how-sure")
+    return [item["text"] for item in [*page.all("section", class_="answer"), *advice]]
 
 
 def answer_text(plain: dict[str, Any]) -> str:
     """What the answer of a sweep says."""
     loaded = scenario()
     page = page_of(made(plain, loaded, sweep_files(sweep_result(loaded))))
-    return next(item["text"] for item in Elements(page.html).all("section", class_="answer")).replace("\u00a0", " ")
+    return " ".join(told(Elements(page.html))).replace("\u00a0", " ")
 
 
 def with_weeks(plain: dict[str, Any], takes: tuple[float, ...]) -> dict[str, Any]:
@@ -318,7 +325,7 @@ def tied(better: float, half: float = 0.002) -> dict[str, Any]:
 def test_a_tie_in_take_that_is_fairer_stands_beside_the_recommendation() -> None:
     text = answer_text(tied(0.01))
     assert (
-        "Or, if fairness is to decide between ties, at 0.5: the better side wins 1.00 ± 0.20 more contests in a "
+        "If fairness is to decide between ties, 0.5: the better side wins 1.00 ± 0.20 more contests in a "
         "hundred there, and the take is as good as far as these runs can tell (−0.30 ± 0.42 credits per open hour)."
     ) in text
 
@@ -371,7 +378,7 @@ def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:
 
 
 def test_the_answer_counts_numbers_whose_origin_is_not_stated_and_cautions(sweep_html: str) -> None:
-    text = next(item["text"] for item in Elements(sweep_html).all("section", class_="answer"))
+    text = " ".join(told(Elements(sweep_html)))
     found = re.search(
         r"Of the (\d+) numbers in the scenario (\d+) were measured or fitted; of the others ([^.]*)", text
     )
@@ -380,9 +387,81 @@ def test_the_answer_counts_numbers_whose_origin_is_not_stated_and_cautions(sweep
     assert "points of 100" not in sweep_html
 
 
-def test_titles_of_charts_tell_of_the_recommended_setting(sweep_html: str) -> None:
+def test_titles_of_charts_tell_where_a_measure_goes(sweep_html: str) -> None:
     titles = [item["text"].replace("\u00a0", " ") for item in Elements(sweep_html).all("figcaption")]
-    for beginning in ("The better side's wins", "Return within", "The better side's share", "Visits that"):
+    for beginning in ("Return within 28 days", "Better side wins", "Visits that end"):
         title = next(text for text in titles if text.startswith(beginning))
-        assert re.search(r" at strength 0, [\d.]+ % at 1, [\d.]+ % at 2", title), title
-    assert any(text.startswith('At strength 1 the commonest reason to leave is "wallet empty"') for text in titles)
+        assert re.search(r"[\d.]+ % at 0, [\d.]+ % at 2", title), title
+    assert any(text.startswith('"') and "changes most" in text for text in titles)
+
+
+def lead_of(plain: dict[str, Any]) -> str:
+    """The answer itself."""
+    loaded = scenario()
+    page = Elements(page_of(made(plain, loaded, sweep_files(sweep_result(loaded)))).html)
+    return next(item["text"] for item in page.all("p", class_="lead")).replace("\u00a0", " ")
+
+
+def test_ties_are_told_as_a_range() -> None:
+    lead = lead_of(tied(0.01))
+    assert lead.startswith("Anything from catch-up strength 0.5 to 1.5 will do.")
+    assert "%" not in lead.partition("will do.")[2].split(".")[0]  # no chance of being the best
+    assert "Today's 1 is one of them: nothing to change." in lead
+
+
+def test_ties_that_are_no_neighbours_are_told_as_a_list() -> None:
+    plain = tied(0.01)
+    plain["best"]["not_told_apart"] = [{"strength": 0.0}, {"strength": 2.0}]
+    assert lead_of(plain).startswith("0, 1 or 2 will do.")
+
+
+def test_one_that_is_told_apart_is_no_range() -> None:
+    plain = plain_copy(sweep_plain())
+    assert lead_of(plain).startswith("Run at catch-up strength 1.") and "Anything" not in lead_of(plain)
+
+
+def answers() -> dict[str, str]:
+    """The longest answers of every kind: with ties, a fairer one, and a take that has not settled."""
+    moving = with_weeks(tied(0.01), (80.0, 90.0, 100.0, 110.0))
+    away = with_weeks(tied(0.01), (80.0, 90.0, 100.0, 110.0))
+    away["best"] |= {"strength": 0.5, "at": {"strength": 0.5}, "not_told_apart": [{"strength": 0.0}]}
+    long = renamed("A name of some words that is as long as names become " * 3)
+    title = venue.solve(scenario(), strengths=(0.0, 1.0))
+    records = {
+        "tied": made(moving, scenario(), ()),
+        "away": made(away, scenario(), ()),
+        "run": run_record(),
+        "long": sweep_record(long),
+        "contest": made(title.to_dict(), title.loaded, ()),
+        "sensitivity": scenario_of_sensitivity(sensitivity_plain()),
+    }
+    return {kind: page_of(record).html for kind, record in records.items()}
+
+
+def test_the_answer_takes_at_most_60_words_with_its_worth_five_figures_and_a_chart() -> None:
+    for kind, html in answers().items():
+        page = Elements(html)
+        (answer,) = [item for item in page.all("section") if item["attributes"].get("class", "").startswith("answer")]
+        (lead,) = page.all("p", class_="lead")
+        assert 8 <= len(lead["text"].split()) <= 60, (kind, lead["text"])
+        within = [item for item in page.found if answer in item["within"]]
+        (stake,) = [item for item in within if item["attributes"].get("class") == "stake"]
+        assert re.search(r"\d", stake["text"]) and re.search("interval|exact|same in every", stake["text"]), kind
+        (key,) = [item for item in within if item["attributes"].get("class") == "key"]
+        figures = [item for item in within if item["tag"] == "dt" and key in item["within"]]
+        assert len(figures) == (3 if kind == "sensitivity" else 5), kind
+        assert len([item for item in within if item["tag"] == "svg"]) == 1
+
+
+def test_nothing_is_solved_for_a_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    result = venue.solve(scenario(), strengths=(0.0, 1.0))
+    records = [sweep_record(), made(result.to_dict(), result.loaded, ())]
+
+    def refused(*_: Any, **__: Any) -> None:
+        raise AssertionError("a page solves something")
+
+    monkeypatch.setattr("venue.contest.solved.Solved.__init__", refused)
+    with pytest.raises(AssertionError, match="a page solves"):  # as asking for anything that was not stored would
+        venue.study.title.title_result(scenario())
+    for record in records:
+        assert "What each rule does" in headings(Elements(page_of(record).html), "h2")

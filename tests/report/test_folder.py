@@ -16,15 +16,19 @@ import pytest
 
 import venue
 from venue.errors import InputError, RunError
-from venue.report import charts, study_tables, title_charts, title_tables
+from venue.report import study_tables, title_tables
+from venue.report.charts.collection import folder_charts
 from venue.report.folder import Folder
+from venue.report.page.record import made
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
 
 from .building import renamed, run_result, scenario, sweep_result
 
 PEOPLE = {f"{name}.csv" for name in ("by_margin", "return_curve", "cohorts", "weeks", "moved_because")}
-PEOPLE_CHARTS = {f"{name}.{kind}" for name in ("cohorts", "weeks", "by-margin") for kind in ("png", "svg")}
+PEOPLE_CHARTS = {
+    f"{name}.{kind}" for name in ("cohorts", "return-curve", "weeks", "by-margin") for kind in ("png", "svg")
+}
 SWEEP = (
     PEOPLE
     | {
@@ -52,16 +56,16 @@ TITLE = {"scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLE
          *(f"{name}.{form}" for name in TITLE_CHARTS for form in ("png", "svg"))}  # fmt: skip
 
 
+def charts_of(result: Any) -> dict[str, matplotlib.figure.Figure]:
+    return folder_charts(made(result.to_dict(), result.loaded, ()))
+
+
 def write_sweep(path: Path, result: SweepResult, **how: Any) -> None:
-    Folder(path, **how).write(
-        result.to_dict(), result.loaded, study_tables.sweep_files(result), charts.sweep_charts(result)
-    )
+    Folder(path, **how).write(result.to_dict(), result.loaded, study_tables.sweep_files(result), charts_of(result))
 
 
 def write_run(path: Path, result: RunResult, **how: Any) -> None:
-    Folder(path, **how).write(
-        result.to_dict(), result.loaded, study_tables.run_files(result), charts.run_charts(result)
-    )
+    Folder(path, **how).write(result.to_dict(), result.loaded, study_tables.run_files(result), charts_of(result))
 
 
 def read(path: Path) -> pd.DataFrame:
@@ -93,7 +97,7 @@ def test_files_of_a_run(tmp_path: Path) -> None:
 def test_files_of_a_title(tmp_path: Path) -> None:
     result = venue.solve(scenario(), strengths=(0.0, 1.0))
     folder = Folder(tmp_path / "out")
-    folder.write(result.to_dict(), result.loaded, title_tables.title_files(result), title_charts.title_charts(result))
+    folder.write(result.to_dict(), result.loaded, title_tables.title_files(result), charts_of(result))
     assert names(tmp_path / "out") == TITLE
     headline = read(tmp_path / "out" / "headline.csv")
     assert list(headline["strength"]) == [0.0, 1.0]
@@ -187,8 +191,7 @@ def test_only_texts_are_made_safe() -> None:
 def test_the_same_result_gives_the_same_files(tmp_path: Path) -> None:
     for name in ("one", "two"):
         result = sweep_result()
-        drawn = {"trade-off": charts.trade_off_chart(result), "by-hour": charts.sweep_charts(result)["by-hour"]}
-        figures = {key: figure for key, figure in drawn.items() if figure is not None}
+        figures = {key: figure for key, figure in charts_of(result).items() if key in ("trade-off", "by-hour")}
         Folder(tmp_path / name).write(result.to_dict(), result.loaded, study_tables.sweep_files(result), figures)
     assert {"trade-off.png", "by-hour.svg", "result.json"} <= names(tmp_path / "one")
     for file in names(tmp_path / "one"):

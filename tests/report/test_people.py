@@ -6,11 +6,14 @@ from typing import Any
 
 import pytest
 
-from venue.report import people_charts
+from venue.report.charts.collection import charts_of
+from venue.report.charts.frame import PAGE, Chart
 from venue.report.layout import as_text
+from venue.report.page.reading import study_of
+from venue.report.page.record import made
 from venue.report.study_tables import banded
 from venue.report.study_text import run_parts
-from venue.study.point import Point
+from venue.study.results import RunResult
 
 from .building import blocks, run_result, scenario
 
@@ -57,23 +60,29 @@ def test_tables_of_a_run_say_what_people_did() -> None:
     assert "offers at breaks" in text and "points ahead" in text
 
 
+def drawn(result: RunResult) -> dict[str, Chart]:
+    return charts_of(study_of(made(result.to_dict(), result.loaded, ())), PAGE)
+
+
 def test_charts_of_what_people_did() -> None:
-    result = run_result()
-    found = people_charts.people_charts(result.loaded, result.point)
-    assert set(found) == {"cohorts", "weeks", "by-margin"}
+    found = drawn(run_result())
+    assert set(found) == {"by-hour", "weeks", "return-curve", "cohorts", "by-margin"}
     # Replications grow by a hundredth each, so the mean of 28 hundredths is 28.56.
-    assert "28.6% of visits" in found["cohorts"].axes[0].get_title(loc="left")
-    assert [axes.get_title(loc="left") for axes in found["weeks"].axes] == list(people_charts.WEEKLY.values())
-    (margins,) = found["by-margin"].axes
-    assert (margins.get_xlabel(), len(margins.lines)) == ("points ahead at the break", 3)
+    assert "28.6 % of visits are followed by another in 28 days" in found["return-curve"].finding
+    (margins,) = found["by-margin"].figure.axes
+    assert margins.get_xlabel() == "points ahead at the offer (negative: behind)"
+    assert len([line for line in margins.lines if len(line.get_xdata()) > 2]) == 3
 
 
 def test_nothing_to_draw_is_nothing_drawn() -> None:
-    assert people_charts.people_charts(scenario(), Point(1.0, ())) == {}
+    result = run_result()
+    plain = {key: value for key, value in result.to_dict().items()
+             if key not in ("by_margin", "return_curve", "cohorts", "weeks", "by_hour")}  # fmt: skip
+    assert charts_of(study_of(made(plain, result.loaded, ())), PAGE) == {}
 
 
 @pytest.mark.parametrize("replications", [1, 2])
 def test_few_replications_are_drawn_without_what_they_cannot_tell(replications: int) -> None:
     result = run_result(scenario(replications))
-    assert len(people_charts.people_charts(result.loaded, result.point)) == 3
+    assert len(drawn(result)) == 5
     assert "offers at breaks" in as_text(run_parts(result), 80)

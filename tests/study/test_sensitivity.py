@@ -111,14 +111,19 @@ def test_a_study_ranks_numbers_and_keeps_their_origin(study: SensitivityResult) 
 
 
 def test_the_report_of_a_study(study: SensitivityResult) -> None:
-    from venue.report.sensitivity import ranking_chart, sensitivity_tables, sensitivity_text
+    from venue.report.charts.collection import folder_charts
+    from venue.report.layout import as_text
+    from venue.report.page.record import made
+    from venue.report.study_tables import sensitivity_files
+    from venue.report.study_text import sensitivity_parts
 
     for width in (60, 100, 160):
-        text = sensitivity_text(study, width)
+        text = as_text(sensitivity_parts(study, full=True), width)
         assert all(len(line) <= max(width, 100) for line in text.split("\n"))
     assert study.factors[0].key in text and "Caution" in text and "nan" not in text
-    assert ranking_chart(study).axes[0].get_yticklabels()[0].get_text() == study.factors[0].key
-    assert set(sensitivity_tables(study)) == {"ranking", "effects"}
+    (figure,) = folder_charts(made(study.to_dict(), study.loaded, ())).values()
+    assert figure.axes[0].get_yticklabels()[0].get_text() == study.factors[0].key
+    assert {file.name for file in sensitivity_files(study)} == {"ranking", "effects"}
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,6 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
       venue compare scenarios/pier.toml my-pier.toml --replications 20 --out differences
     """
     from venue import api
-    from venue.report import compare as report
     from venue.report import study_tables, study_text
 
     folder, page = speech.folder(given), speech.page(scenarios[0], "compare", given)
@@ -47,7 +46,7 @@ def compare(scenarios: tuple[str, ...], **given: Any) -> None:
         ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), result.loaded, study_tables.compare_files(result), report.compare_charts(result))
+        speech.write_folder(folder, result.to_dict(), result.loaded, study_tables.compare_files(result))
     speech.write_page(page, result.to_dict, result.loaded, lambda: study_tables.compare_files(result), given)
     speech.show(result.to_dict, lambda full: study_text.compare_parts(result, full=full), folder, given)
     if len(changed) == 1 and len(scenarios) == 1:  # the strength that was right may not be right any more

@@ -75,9 +75,7 @@ def _solve(scenario: str, title: str | None, strengths: list[float], gap: float 
     loaded = speech.load(scenario, given)
     result: TitleResult = study.title_result(loaded, title, strengths, gap)
     if folder is not None:
-        from venue.report import title_charts
-
-        folder.write(result.to_dict(), loaded, title_tables.title_files(result), title_charts.title_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, title_tables.title_files(result))
     if page is not None:
         speech.write_page(page, result.to_dict, loaded, lambda: title_tables.title_files(result), given)
     speech.show(result.to_dict, lambda full: title_text.title_parts(result, full=full), folder, given)

@@ -31,7 +31,7 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
       venue run scenarios/pier.toml --replications 1 --out results --rows
     """
     from venue import api
-    from venue.report import charts, study_tables, study_text
+    from venue.report import study_tables, study_text
 
     if rows and given["out"] is None:
         raise InputError("--rows: writes files, so it needs a folder; add --out DIR")
@@ -43,7 +43,7 @@ def run(scenario: str, strength: float | None, only: int | None, rows: bool, **g
     )
     if folder is not None:
         written: list[Any] = [*study_tables.run_files(result), *(study_tables.row_files(result) if rows else [])]
-        folder.write(result.to_dict(), loaded, written, charts.run_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, written)
     speech.write_page(page, result.to_dict, loaded, lambda: study_tables.run_files(result), given)
     speech.show(result.to_dict, lambda full: study_text.run_parts(result, full=full), folder, given)
     speech.say_next(["sweep", scenario, *speech.sets(given)], given)

@@ -64,7 +64,6 @@ def sensitivity(
       venue sensitivity scenarios/bar.toml --measure return_28d --shares 0 --out what-matters
     """
     from venue import api
-    from venue.report import sensitivity as report
     from venue.report import study_tables, study_text
 
     folder = speech.folder(given)
@@ -79,5 +78,5 @@ def sensitivity(
     )  # fmt: skip
     if folder is not None:
         tables = study_tables.sensitivity_files(result)
-        folder.write(result.to_dict(), loaded, tables, report.sensitivity_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, tables)
     speech.show(result.to_dict, lambda full: study_text.sensitivity_parts(result, full=full), folder, given)

@@ -63,6 +63,14 @@ def page(scenario: str, command: str, given: dict[str, Any]) -> ReportFile | Non
     return ReportFile(named, option="--report", force=given["force"])
 
 
+def write_folder(folder: Folder, result: dict[str, Any], loaded: Loaded, tables: Tables) -> None:
+    """Write results, their tables and their charts to a folder."""
+    from venue.report.charts.collection import folder_charts
+    from venue.report.page.record import made
+
+    folder.write(result, loaded, tables, folder_charts(made(result, loaded, ())))
+
+
 def write_page(
     page: ReportFile | None, result: Callable[[], dict[str, Any]], loaded: Loaded, tables: Callable[[], Tables],
     given: dict[str, Any],

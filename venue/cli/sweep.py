@@ -46,7 +46,7 @@ def sweep(
       venue sweep scenarios/pier.toml --keep "better_side_wins>=0.7" --sure 95% --worth 1
     """
     from venue import api
-    from venue.report import charts, study_tables, study_text
+    from venue.report import study_tables, study_text
     from venue.study.point import value_of
 
     if strengths is not None and over:
@@ -69,7 +69,7 @@ def sweep(
         ),
     )
     if folder is not None:
-        folder.write(result.to_dict(), loaded, study_tables.sweep_files(result), charts.sweep_charts(result))
+        speech.write_folder(folder, result.to_dict(), loaded, study_tables.sweep_files(result))
     speech.write_page(page, result.to_dict, loaded, lambda: study_tables.sweep_files(result), given)
     speech.show(result.to_dict, lambda full: study_text.sweep_parts(result, full=full), folder, given)
     if result.best.chance_right is not None and result.best.chance_right < _SURE and sure is None:

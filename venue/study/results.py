@@ -21,6 +21,7 @@ from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
 from venue.study.ranking_selection import Selection
 from venue.study.rows import rows_of
+from venue.study.title_rules import titles_taken_apart
 
 
 def unit_of(name: str, measure: Measure, money: str) -> str:
@@ -140,6 +141,7 @@ class RunResult(Displayed, _Rows):
             "precision": [item.to_dict() for item in self.reached],
             "measures": measures_of(self.point.measures(), MEASURES, money),
             **at_one_setting(self.loaded, self.point),
+            "titles": titles_taken_apart(self.loaded, [{"strength": self.point.strength}]),
             "accounts": [
                 {"name": account.name, "left": account.left, "right": account.right}
                 for account in self.point.accounts()
@@ -234,6 +236,12 @@ class SweepResult(Displayed, _Rows):
         frame: pd.DataFrame = pd.concat(found, names=list(self.keys))
         return frame
 
+    def _shown(self) -> list[dict[str, Value]]:
+        """Settings at which a report takes titles apart: the recommended one, or the first, and today's."""
+        today = (("strength", self.loaded.scenario.study.strength),)
+        first = self.best_point or self.points[0]
+        return [dict(point.where) for point in (first, *(item for item in self.points if item.where == today))]
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue sweep --json` prints it."""
         study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
@@ -265,6 +273,7 @@ class SweepResult(Displayed, _Rows):
                 "not_told_apart": [dict(self.points[place].where) for place in self.best.rivals],
             },
             "selection": None if self.selection is None else self.selection.to_dict(),
+            "titles": titles_taken_apart(self.loaded, self._shown()),
             "trade_off": [
                 {"at": dict(self.points[item.place].where)}
                 | {key: value for key, value in item.to_dict().items() if key != "place"}

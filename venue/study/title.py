@@ -29,6 +29,9 @@ from venue.threads import one_thread
 if TYPE_CHECKING:
     import pandas as pd
 
+# Attempts a contest below which a margin tells nothing.
+_RAREST = 1e-6
+
 
 @dataclass(frozen=True)
 class TitleResult:
@@ -164,6 +167,19 @@ class TitleResult:
         match = self.match
         return Match(match.strength, match.gap - skill, match.side_a, match.side_b, match.switches_off)
 
+    def taken_apart(self) -> dict[str, Any]:
+        """The title rule by rule at `strength`, as plain data."""
+        return {
+            "strength": self.strength,
+            "whole": _short(self.apart.whole),
+            "bare": _short(self.apart.bare),
+            "without": {rule: _short(item) for rule, item in self.apart.without.items()},
+            "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
+            "switched_off": _short(self.apart.switched_off),
+            "stays_on": list(self.apart.stays_on),
+            "may_meet": [list(pair) for pair in self.overlaps],
+        }
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data, as `venue contest --json` prints it."""
         points = []
@@ -182,16 +198,7 @@ class TitleResult:
             "margins_to": self.span[1],
             "spread_unaided": self.spread,
             "points": points,
-            "apart": {
-                "strength": self.strength,
-                "whole": _short(self.apart.whole),
-                "bare": _short(self.apart.bare),
-                "without": {rule: _short(item) for rule, item in self.apart.without.items()},
-                "alone": {rule: _short(item) for rule, item in self.apart.alone.items()},
-                "switched_off": _short(self.apart.switched_off),
-                "stays_on": list(self.apart.stays_on),
-                "may_meet": [list(pair) for pair in self.overlaps],
-            },
+            "apart": self.taken_apart(),
             "coded_and_effective": [
                 {
                     "attempt": rate.attempt,
@@ -205,6 +212,7 @@ class TitleResult:
                 }
                 for rate in self.rates
             ],
+            "attempts_by_margin": [_by_margin(item) for item in self.by_margin],
             "trailing_pays": {
                 "holding_back": self.trailing.holding_back,
                 "faults": [asdict(fault) for fault in self.trailing.faults],
@@ -218,6 +226,19 @@ class TitleResult:
             },
             "ladder": self.ladder,
         }
+
+
+def _by_margin(item: ByMargin) -> dict[str, Any]:
+    """Attempts and successes of one kind and side at the margins where there are any, as plain data."""
+    often = (item.tried > _RAREST).nonzero()[0].tolist()
+    return {
+        "attempt": item.attempt,
+        "side": "AB"[item.side],
+        "written": item.written,
+        "behind": [int(item.behind[place]) for place in often],
+        "tried": [round(float(item.tried[place]), 9) for place in often],
+        "made": [round(float(item.made[place]), 9) for place in often],
+    }
 
 
 def _is_nan(value: Any) -> bool:

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from venue.errors import InputError, RunError
-from venue.report.drawing import save_as, titled
+from venue.report.drawing import save_as
 from venue.report.page.document import GENERATOR, Page, page_of
-from venue.report.page.picture import still
 from venue.report.page.record import Record
 
 KINDS = ("svg", "png", "pdf")
@@ -83,10 +82,9 @@ class ReportFile:
             if kinds:
                 self.charts_folder.mkdir(exist_ok=True)
             for chart in page.charts if kinds else ():
-                still(chart.figure, page.chosen)
-                titled(chart.figure, chart.finding, chart.note)
+                figure = chart.alone(page.chosen)
                 for kind in kinds:
-                    save_as(chart.figure, self.charts_folder / chart.name, kind)
+                    save_as(figure, self.charts_folder / chart.name, kind)
         except OSError as error:
             why = error.strerror or error
             raise RunError(f"{self._option} {self.path}: could not be written ({why}); name another file") from error

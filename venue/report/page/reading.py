@@ -141,6 +141,46 @@ class Study:
             return None
         return next((item for item in self.settings if item.at[0][1] == stands and item.place != self.best), None)
 
+    @property
+    def today(self) -> SettingView | None:
+        """The setting that the scenario stands at; None where it was not run, or cannot be told."""
+        stands = self.record.loaded.scenario.study.strength
+        if self.keys != ("strength",):
+            return None
+        return next((item for item in self.settings if item.at[0][1] == stands), None)
+
+    @cached_property
+    def reference(self) -> SettingView:
+        """What differences are drawn against: today's setting where results tell them, or else the one shown first."""
+        today = self.today
+        told = today is not None and any("against_today" in item.plain for item in self.settings)
+        return today if told and today is not None else self.first_shown
+
+    def change(self, item: SettingView, measure: str) -> Estimate | None:
+        """A measure at a setting less the same at the reference, in pairs; None where results do not tell."""
+        base = self.reference
+        if item is base:
+            level = item.measures.get(measure)
+            return None if level is None else Estimate(0.0, 0.0, 0.0, level.replications)
+        if base is self.today and "against_today" in item.plain:
+            return estimate_of((item.plain["against_today"] or {}).get(measure))
+        return item.against.get(measure)
+
+    @cached_property
+    def tied(self) -> tuple[SettingView, ...]:
+        """The recommended setting and those that cannot be told apart from it, in the order they were run."""
+        places = {item.place for item in self.rivals} | ({self.best} if self.best is not None else set())
+        return tuple(item for item in self.settings if item.place in places)
+
+    @property
+    def tie_is_a_range(self) -> bool:
+        """Whether the ties are neighbours along one axis of numbers."""
+        if len(self.keys) != 1 or any(isinstance(item.at[0][1], str) for item in self.tied):
+            return False
+        order = sorted(self.settings, key=lambda item: float(item.at[0][1]))
+        at = [place for place, item in enumerate(order) if item in self.tied]
+        return len(at) > 1 and at == list(range(at[0], at[-1] + 1))
+
     @cached_property
     def overlaid(self) -> tuple[SettingView, ...]:
         """Settings that charts lay over one another: all, or so many as can be told apart."""

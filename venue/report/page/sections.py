@@ -1,264 +1,315 @@
-"""The sections of the page, in the order in which questions come: what it trades, who is hurt, how it is known.
+"""What a page shows, in the order in which questions come: the answer, how sure it is, what it trades, who is hurt, how
+it is known.
 
-A section that has nothing to show is not there.
+A section that has nothing to show is not there. A chart that stands on the first screen is not shown again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Callable, Iterable, Mapping
 
+from venue.report.charts.frame import Chart
+from venue.report.charts.within_setting import title_name
 from venue.report.heading import CAUTION
-from venue.report.page import commands, course_charts, other_charts, page_tables, rules, setting_charts
-from venue.report.page.answer_compare import comparison_finding
-from venue.report.page.answer_words import origins
-from venue.report.page.background import Beside
-from venue.report.page.cards import MOST_CARDS, card
-from venue.report.page.markup import Content, Markup, element, join, name
-from venue.report.page.picture import Chart, svg
-from venue.report.page.reading import SettingView, Study
-from venue.report.page.what_was_run import what_was_run
-
-_FAIR_WORDS = (
-    "Better side wins: contests won by the side with more skill; half of them would be a coin toss.",
-    "Skill edge kept: what is left of the edge that the better side would have unaided; 100 % decides as skill "
-    "would, 0 % is a coin toss.",
-    "Close finishes: contests that end within the few points that the title calls close.",
+from venue.report.page import commands, grids
+from venue.report.page.advice import advice, origins
+from venue.report.page.answer import answer_of
+from venue.report.page.downloads import what_was_run
+from venue.report.page.parts import (
+    Answer,
+    Block,
+    Card,
+    Charts,
+    Code,
+    Dial,
+    Figure,
+    Folded,
+    Grid,
+    Heading,
+    Name,
+    OneEach,
+    PageContent,
+    Part,
+    Prose,
+    Section,
+    Tile,
+    Tiles,
+    Words,
 )
+from venue.report.page.reading import SettingView, Study
+from venue.report.quantities import difference, percent, shown, span
 
-# With so few settings rules are followed as fast as a process of its own begins.
-_FEW = 2
-
-
-@dataclass(frozen=True)
-class Section:
-    """A headed part of the page, with the charts in it."""
-
-    key: str
-    title: str
-    content: Markup
-    charts: Sequence[Chart] = ()
-
-
-class _Drawn:
-    """Charts gathered while sections are made, and what is worked out beside them."""
-
-    def __init__(self, study: Study, rule_blocks: Beside[list[Markup]] | None = None) -> None:
-        self.rule_blocks = rule_blocks
-        self._chosen = study.first_shown.place if study.settings else 0
-        self.charts: list[Chart] = []
-
-    def row(self, *items: Chart | Markup | None) -> Markup | None:
-        """Charts, and what belongs to them, side by side where there is room; nothing without a chart."""
-        found = [item for item in items if item is not None]
-        charts = [item for item in found if isinstance(item, Chart)]
-        self.charts += charts
-        if not charts:
-            return None
-        made = [self._figure(item) if isinstance(item, Chart) else element("div", item) for item in found]
-        return element("div", made, class_="charts")
-
-    def _figure(self, chart: Chart) -> Markup:
-        frame = (
-            {"class_": "draw", "tabindex": "0", "role": "region", "aria_label": f"chart: {chart.finding}"}
-            if chart.wide
-            else {"class_": "draw"}
-        )
-        return element(
-            "figure",
-            element("figcaption", name(chart.finding)),
-            element("div", svg(chart, self._chosen), **frame),
-            element("p", name(chart.note), class_="note") if chart.note else None,
-            class_="wide" if chart.wide else None,
-        )
+_KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
+_FAIR_WORDS = (
+    "Better side wins: contests won by the side with more skill; half of them would be a coin toss. Skill edge kept: "
+    "what is left of the edge that the better side would have unaided; 100 % decides as skill would, 0 % is a coin "
+    "toss. Close finishes: contests that end within the few points that the title calls close."
+)
+_RULES_WORDS = (
+    "Computed exactly from the rules, for newcomers who all play to the end: against each other at two seats, else "
+    "against the computer. On the floor people practise, give up and find nobody to play, so that the figures of the "
+    "machines above may differ. Alone: the rule by itself against no rule at all. Among all: all rules against all "
+    "but this one. A rule without a switch is scaled by strength like the others, unless it is marked as not scalable."
+)
+_TILES = {
+    "credits_per_hour": "credits per open hour",
+    "better_side_wins": "better side wins",
+    "skill_edge": "skill edge kept",
+    "close_finishes": "close finishes",
+    "return_28d": "return within 28 days",
+    "empty_wallets": "empty wallets",
+    "spend_p95": "largest spenders, credits a visit (95th percentile)",
+    "spend_top_tenth": "take from top tenth",
+    "profit_per_week": "left to the operator a week",
+    "limit_reached": "visits stopped by a limit",
+}
+_MOST_CARDS = 200
 
 
-Maker = Callable[[Study, _Drawn], Iterable[Content]]
+class _Shelf:
+    """The charts of a page, each shown once."""
+
+    def __init__(self, charts: Mapping[str, Chart], answer: Answer) -> None:
+        self._left = {name: chart for name, chart in charts.items() if name != answer.chart}
+
+    def take(self, *beginnings: str) -> list[Block]:
+        """Charts whose names begin so, in that order; no block without any."""
+        names = [name for beginning in beginnings for name in self._left
+                 if name == beginning or name.startswith(f"{beginning}-")]  # fmt: skip
+        found = [self._left.pop(name) for name in dict.fromkeys(names)]
+        return [Charts(found)] if found else []
 
 
-def sections_of(study: Study) -> list[Section]:
-    """Every section that has something to show."""
-    found = []
-    # Rules are followed exactly at each strength, which takes as long as half of the charts.
-    rule_blocks = Beside(partial(_rule_blocks, study)) if _many_rules(study) else None
+Maker = Callable[[Study, _Shelf], Iterable[Block | None]]
+
+
+def content_of(study: Study, charts: Mapping[str, Chart]) -> PageContent:
+    """All that the page of a record shows."""
+    record = study.record
+    answer = answer_of(study)
+    if answer.chart not in charts:
+        answer = Answer(answer.lead, answer.stake, answer.figures_of, answer.tiles, next(iter(charts), None))
+    shelf = _Shelf(charts, answer)
+    sections = []
     for key, title, maker in _ORDER:
-        drawn = _Drawn(study, rule_blocks)
-        content = [item for item in maker(study, drawn) if item]
-        if content:
-            found.append(Section(key, title, join(content), tuple(drawn.charts)))
-    return found
+        blocks = [item for item in maker(study, shelf) if item is not None]
+        if blocks:
+            sections.append(Section(key, title, blocks))
+    return PageContent(
+        _KINDS[record.kind], record.venue_name, _about(study), answer, sections,
+        str(record.result.get("version", "unknown")), study.first_shown.place if study.settings else 0, _dial(study),
+        charts,
+    )  # fmt: skip
 
 
-def _settings(study: Study, _drawn: _Drawn) -> Iterable[Content]:
+def _about(study: Study) -> str:
+    """What was asked, and how the page knows."""
+    result, kind = study.record.result, study.record.kind
+    if kind == "contest":
+        title = title_name(study, str(result["title"]))
+        return f"What do the rules of {title} do? Computed exactly; nothing is simulated."
+    runs = f"simulated {result['replications']} times over {result['days']} days"
+    if kind == "sweep":
+        what = "catch-up strength" if study.keys == ("strength",) else " and ".join(study.keys)
+        return f"Which {what} to run at? {len(study.settings)} tried on the same visitors, {runs}."
+    if kind == "compare":
+        return f"What changes? {len(study.settings)} scenarios on the same visitors, {runs}."
+    if kind == "sensitivity":
+        return f"Which numbers does the answer depend on? {result['runs']} runs of {result['days']} days."
+    return f"What happens at catch-up strength {result['strength']:g}? {runs.capitalize()}."
+
+
+def _dial(study: Study) -> Dial | None:
+    """The slider over the settings that were run; None where there is nothing to choose."""
+    if study.record.kind != "sweep" or len(study.settings) < 2:
+        return None
+    last = len(study.settings[:_MOST_CARDS]) - 1
+    start = min(study.first_shown.place, last)
+    return Dial(
+        "Catch-up strength" if study.keys == ("strength",) else "Setting", last, start,
+        _named(study, study.settings[start]),
+        f"Charts and figures below follow; titles name the {study.word} they speak of. Only the "
+        f"{len(study.settings)} {study.word}s that were run; nothing in between.",
+    )  # fmt: skip
+
+
+def _named(study: Study, item: SettingView) -> str:
+    return item.label + (" (recommended)" if item.place == study.best else "")
+
+
+def _advice(study: Study, _shelf: _Shelf) -> Iterable[Block]:
+    return advice(study)
+
+
+def _settings(study: Study, _shelf: _Shelf) -> Iterable[Block | None]:
     """One card for each setting; the slider shows one at a time."""
     if study.record.kind not in ("sweep", "run"):
         return
-    yield element("div", [card(study, item) for item in study.settings[:MOST_CARDS]], class_="cards")
+    yield from (_card(study, item) for item in study.settings[:_MOST_CARDS])
     if len(study.settings) > 1:
-        yield page_tables.settings_table(study)
-        yield element(
-            "p",
+        words = (
             f'The ± under "against the recommended" is that of the difference, every other one that of a figure by '
             f"itself. Every {study.word} met the same visitors, whose luck cancels out in a difference: two may "
-            "surely differ although their own intervals overlap.",
-            class_="about",
+            "surely differ although their own intervals overlap."
         )
+        yield Folded(f"Table: every {study.word} that was run", [grids.settings_grid(study), Prose([words], "about")])
 
 
-def _one_each(study: Study, summary: str, maker: Callable[[Study, SettingView], Markup | None]) -> Markup | None:
+def _card(study: Study, item: SettingView) -> Card:
+    """The foremost figures of one setting, with all of them folded away."""
+    tiles = []
+    for key, label in _TILES.items():
+        found = item.measures.get(key)
+        if found is None or (key == "limit_reached" and not study.ever(key)):
+            continue
+        unit, against = study.unit(key), item.against.get(key)
+        notes = [span(found, unit)]
+        notes += [] if against is None else [f"{difference(against, unit)} against the recommended"]
+        money = f" ({study.unit(key)})" if key == "profit_per_week" else ""
+        figure = Figure(shown(found, unit), found.mean)
+        tiles.append(Tile(label + money, figure, "; ".join(note for note in notes if note), key))
+    best = item.place == study.best
+    heading: list[Part] = ["At ", Name(item.name), " (recommended)" if best else ""]
+    more = Folded(f"Every measure at {item.name}", [grids.measures_grid(study, item)])
+    on = item.place == study.first_shown.place
+    return Card(item.place, _named(study, item), heading, Tiles(tiles), more, on)
+
+
+def _one_each(study: Study, summary: str, maker: Callable[[Study, SettingView], Grid | None]) -> Block | None:
     """A table for each setting, of which the slider shows one; folded away."""
-    made = [(item, found) for item in study.overlaid if (found := maker(study, item)) is not None]
+    made = {item.place: [grid] for item in study.overlaid if (grid := maker(study, item)) is not None}
     if not made:
         return None
-    blocks = [_one(study, item.place, found) for item, found in made] if len(study.settings) > 1 else [made[0][1]]
-    return page_tables.folded(summary, blocks)
+    if len(study.settings) < 2:
+        return Folded(summary, next(iter(made.values())))
+    return Folded(summary, [OneEach(made, study.first_shown.place)])
 
 
-def _one(study: Study, place: int, content: Content) -> Markup:
-    """Something of one setting, shown alone where there is a slider."""
-    on = " on" if place == study.first_shown.place else ""
-    return element("div", content, class_=f"one at{on}", data_setting=place)
-
-
-def _trade_off(study: Study, drawn: _Drawn) -> Iterable[Content]:
+def _trade_off(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
+    yield from shelf.take("trade-off")
     if study.record.kind == "sweep":
-        yield drawn.row(setting_charts.trade_off_chart(study), page_tables.front_table(study))
+        yield grids.front_grid(study)
 
 
-def _take(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    if study.record.kind == "sweep":
-        yield drawn.row(
-            setting_charts.take_chart(study),
-            setting_charts.machines_chart(study),
-            setting_charts.money_chart(study),
-            course_charts.hours_chart(study),
-            course_charts.steady_chart(study),
-        )
-    elif study.record.kind == "run":
-        yield drawn.row(course_charts.hours_chart(study), course_charts.steady_chart(study))
+def _take(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
+    yield from shelf.take("credits-per-hour", "map-credits-per-hour", "money", "machines", "by-hour", "weeks")
     if study.record.kind in ("sweep", "run"):
-        yield _one_each(study, "Table: machines", page_tables.machines_table)
-        yield _one_each(study, "Table: hours of the day", page_tables.hours_table)
+        yield _one_each(study, "Table: machines", grids.machines_grid)
+        yield _one_each(study, "Table: hours of the day", grids.hours_grid)
 
 
-def _retention(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    if study.record.kind in ("sweep", "run"):
-        yield drawn.row(
-            setting_charts.retention_chart(study), course_charts.return_chart(study), course_charts.cohort_chart(study)
-        )
+def _retention(_study: Study, shelf: _Shelf) -> Iterable[Block]:
+    return shelf.take("retention", "map-return-28d", "return-curve", "cohorts")
 
 
-def _fairness(study: Study, drawn: _Drawn) -> Iterable[Content]:
+def _fairness(study: Study, shelf: _Shelf) -> Iterable[Block]:
     if study.record.kind == "sweep":
-        yield drawn.row(
-            setting_charts.fairness_chart(study), element("div", [element("p", text) for text in _FAIR_WORDS])
-        )
+        found = shelf.take("fairness", "map-better-side-wins")
+        yield from found
+        if found:
+            yield Prose([_FAIR_WORDS], "about")
 
 
-def _belief(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    yield drawn.row(*course_charts.chance_charts(study))
-    yield drawn.row(*course_charts.buy_in_charts(study))
-    yield _one_each(study, "Table: offers by margin", page_tables.offers_table)
+def _belief(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
+    yield from shelf.take("by-margin")
+    yield _one_each(study, "Table: offers by margin", grids.offers_grid)
 
 
-def _leaving(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    yield drawn.row(setting_charts.leaving_chart(study))
-    yield page_tables.leaving_table(study)
+def _leaving(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
+    yield from shelf.take("why-people-left")
+    grid = grids.leaving_grid(study)
+    yield None if grid is None else Folded("Table: why people left", [grid])
 
 
-def _rules(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    if study.record.kind in ("compare", "sensitivity"):
-        return
-    if study.record.kind == "contest":
-        yield from _title_charts(study, drawn)
-        return
-    yield from _rule_blocks(study) if drawn.rule_blocks is None else drawn.rule_blocks.result()
-
-
-def _many_rules(study: Study) -> bool:
-    return study.record.kind == "sweep" and len(study.overlaid) > _FEW
-
-
-def _rule_blocks(study: Study) -> list[Markup]:
-    """What each rule does, title by title, at every setting that can be shown."""
-    titles = rules.titles_of(study)
-    words = (
-        "Computed exactly from the rules, for newcomers who all play to the end: against each other at two seats, "
-        "else against the computer. On the floor people practise, give up and find nobody to play, so that the "
-        "figures of the machines above may differ. Alone: the rule by itself against no rule at all. Among all: all "
-        "rules against all but this one. A rule without a switch is scaled by strength like the others, unless it is "
-        "marked as not scalable."
-    )
-    blocks = [element("p", words)] if titles else []
-    for title in titles:
-        found = rules.taken_apart(study, title)
-        blocks.append(element("h3", name(course_charts.title_name(study, title))))
-        for place, (result, apart) in found.items():
-            block = [element("p", rules.rules_words(apart)), rules.rules_table(result, apart)]
-            blocks.append(_one(study, place, block) if len(found) > 1 else element("div", block))
-    return blocks
-
-
-def _title_charts(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    from venue.report.title_charts import title_charts
-    from venue.study.title import title_result
-
+def _rules(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
     result = study.record.result
-    ups = result["match_ups"]
-    exact = title_result(study.record.loaded, result["title"], [item["strength"] for item in result["points"]],
-                         ups["mean"] if ups["sd"] == 0.0 else None)  # fmt: skip
-    if exact.design.rules:
-        yield element("p", rules.rules_words(exact.apart))
-        yield rules.rules_table(exact, exact.apart)
-    yield drawn.row(*(other_charts.adopted(key, chart) for key, chart in title_charts(exact).items()))
-    faults = result["trailing_pays"]["faults"]
-    if faults:
-        rows = [page_tables.row([str(value) for value in fault.values()], words=0) for fault in faults[:20]]
-        yield page_tables.table(
-            "Scores at which losing a point pays", [key.replace("_", " ") for key in faults[0]], rows, words=0
-        )
+    titles = study.record.loaded.scenario.titles
+    if study.record.kind == "contest":
+        key, apart = str(result["title"]), result["apart"]
+        if apart["alone"]:
+            yield Prose(_rules_words(apart))
+        yield from shelf.take("rules", "fairness", "final-margin", "effective-chance", "lead-safety", "chance-to-win")
+        if apart["alone"]:
+            grid = grids.rules_grid(title_name(study, key), apart, titles[key].rules)
+            yield Folded("Table: each rule", [grid])
+        yield grids.faults_grid(result["trailing_pays"]["faults"])
+        return
+    found = result.get("titles") or ()
+    last = None
+    for item in found:
+        if item["title"] != last:
+            yield Heading([Name(title_name(study, item["title"]))])
+        last = item["title"]
+        yield Prose(_rules_words(item["apart"]))
+        rules = titles[last].rules if last in titles else {}
+        yield Folded(f"Table: each rule at strength {item['apart']['strength']:g}",
+                     [grids.rules_grid(title_name(study, item["title"]), item["apart"], rules),
+                      Prose([_RULES_WORDS], "about")])  # fmt: skip
 
 
-def _differences(study: Study, drawn: _Drawn) -> Iterable[Content]:
-    for place, item in enumerate(study.record.result.get("comparisons") or (), 1):
-        finding = f"{item['name']} against {item['against']}: {comparison_finding(item)}"
-        yield drawn.row(other_charts.differences_chart(place, item, finding))
-        yield page_tables.folded("Table: every difference", page_tables.differences_table(item))
+def _rules_words(apart: Mapping[str, object]) -> Words:
+    """A title's rules in a few sentences: together, and what no switch turns off."""
+    whole, bare = _floats(apart["whole"]), _floats(apart["bare"])
+    wins, close = ([percent(found[name]) for found in (bare, whole)] for name in ("better_side_wins", "close_finishes"))
+    at = f"At strength {apart['strength']:g} the rules together"
+    if wins[0] == wins[1] and close[0] == close[1]:
+        parts: list[Part] = [
+            f"{at} change nothing: the better side wins {wins[1]}, and {close[1]} of contests end close."
+        ]
+    else:
+        parts = [f"{at} take the better side from {wins[0]} of wins to {wins[1]}, and close finishes from {close[0]} "
+                 f"to {close[1]}."]  # fmt: skip
+    stays = apart["stays_on"]
+    if isinstance(stays, list) and stays:
+        names = [part for rule in stays for part in (", ", Name(str(rule)))][1:]
+        parts += [" With every switch off these stay on: ", *names, "."]
+    return parts
 
 
-def _protection(study: Study, drawn: _Drawn) -> Iterable[Content]:
+def _floats(found: object) -> dict[str, float]:
+    return {key: value for key, value in found.items() if value is not None} if isinstance(found, dict) else {}
+
+
+def _differences(study: Study, shelf: _Shelf) -> Iterable[Block]:
+    if study.record.kind == "compare":
+        yield from shelf.take("differences")
+        for item in study.record.result.get("comparisons") or ():
+            yield Folded(f"Table: every difference of {item['name']}", [grids.differences_grid(item)])
+
+
+def _protection(study: Study, shelf: _Shelf) -> Iterable[Block]:
     if study.record.kind == "contest":
         return
-    yield element("p", CAUTION, class_="caution")
-    if study.record.kind == "sweep":
-        yield drawn.row(setting_charts.hurt_chart(study), setting_charts.protection_chart(study))
+    yield Prose([CAUTION], "caution")
+    yield from shelf.take("take-and-wallets", "protection")
 
 
-def _hangs_on(study: Study, drawn: _Drawn) -> Iterable[Content]:
+def _depends(study: Study, shelf: _Shelf) -> Iterable[Block]:
     found = study.record.sensitivity
     if found:
-        yield drawn.row(other_charts.hangs_on_chart(found))
-        yield page_tables.folded("Table: every number that was moved", page_tables.hangs_on_table(found))
+        yield from shelf.take("ranking")
+        yield Folded("Table: every number that was moved", [grids.ranking_grid(found)])
     elif study.record.kind in ("sweep", "run"):
-        yield element(
-            "p",
-            "Which numbers the answer hangs on was not studied. To find out: ",
-            element("code", commands.hangs_on(study), class_="command"),
-            ", then ",
-            element("code", "venue report RESULTS --sensitivity sensitivity", class_="command"),
-            ".",
-        )
+        yield Prose([
+            "Which numbers the answer depends on was not studied. To find out: ",
+            Code(commands.hangs_on(study), command=True), ", then ",
+            Code("venue report RESULTS --sensitivity sensitivity", command=True), ".",
+        ])  # fmt: skip
     counts = ", ".join(
         f"{count} {source}" for source, count in sorted(origins(study).items(), key=lambda item: -item[1])
     )
-    yield element("p", f"Where the scenario's numbers come from: {counts}.")
-    yield page_tables.folded("Table: every number with its origin", page_tables.numbers_table(study))
+    yield Prose([f"Where the scenario's numbers come from: {counts}."])
+    yield Folded("Table: every number with its origin", [grids.numbers_grid(study)])
+
+
+def _was_run(study: Study, _shelf: _Shelf) -> Iterable[Block]:
+    return what_was_run(study)
 
 
 _ORDER: tuple[tuple[str, str, Maker], ...] = (
-    ("trade-off", "The trade-off: take against fairness", _trade_off),
+    ("how-sure", "How sure, at what cost, and what next", _advice),
     ("settings", "The figures", _settings),
+    ("trade-off", "The trade-off: take against fairness", _trade_off),
     ("differences", "What differs", _differences),
     ("take", "Where and when the credits come in", _take),
     ("retention", "Do people come back?", _retention),
@@ -267,6 +318,6 @@ _ORDER: tuple[tuple[str, str, Maker], ...] = (
     ("leaving", "Why people left", _leaving),
     ("rules", "What each rule does", _rules),
     ("protection", "Who may be hurt", _protection),
-    ("hangs-on", "What the answer hangs on", _hangs_on),
-    ("run", "What was run", what_was_run),
+    ("depends-on", "What the answer depends on", _depends),
+    ("run", "What was run", _was_run),
 )

@@ -1,18 +1,13 @@
-"""Figures on the page: as many digits as the interval deserves, shares as percentages, the full value within reach.
-
-Each figure stands in a `data` element whose value is the number of the results, so that a program reads what a person
-sees rounded.
-"""
+"""Figures on the page and in charts: as many digits as the interval deserves, shares as percentages."""
 
 from __future__ import annotations
 
 import math
 
 from venue.report.figures import decimals, number
-from venue.report.page.markup import Markup, element
 from venue.study.intervals import Estimate
 
-_SHARES = {"share", "chance"}
+_SHARES = {"share", "chance", "ratio"}
 _NOUGHT = 1e-9
 # A percentage is read to a tenth, with its half-width beside it to a hundredth.
 _MOST_PLACES, _MOST_WITH_HALF = 1, 2
@@ -77,11 +72,6 @@ def difference(item: Estimate, unit: str = "") -> str:
     scale, mark = scale_of(unit)
     text = half(Estimate(item.mean * scale, item.low * scale, item.high * scale, item.replications), "", "+")
     return f"{text} in a hundred" if mark else text
-
-
-def figure(item: Estimate, unit: str = "", sign: str = "") -> Markup:
-    """A mean on the page, the number itself as its value."""
-    return element("data", shown(item, unit, sign), value=repr(item.mean))
 
 
 def percent(value: float, places: int = 1) -> str:

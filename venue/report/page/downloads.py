@@ -8,46 +8,38 @@ from collections.abc import Iterable, Mapping
 
 from venue.report.folder import RESULT, SCENARIO
 from venue.report.page import commands
-from venue.report.page.markup import Content, Markup, element, name
+from venue.report.page.parts import Block, Code, Download, Downloads, Facts, Name, Prose, Words
 from venue.report.page.reading import Study
 
 # Characters; packed they take a third more, and a page is to stay under 3 MiB.
 _MOST_CARRIED = 1_200_000
 
 
-def what_was_run(study: Study, _drawn: object = None) -> Iterable[Content]:
+def what_was_run(study: Study) -> Iterable[Block]:
     """Scenario, seed, version, the command that gives the same figures, and all data to save."""
     record, result = study.record, study.record.result
     scenario = record.loaded.scenario
     if scenario.about:
-        yield element("p", name(" ".join(scenario.about.split())))
-    facts: list[tuple[str, Content]] = [("scenario", name(commands.source(record)))]
+        yield Prose([Name(" ".join(scenario.about.split()))])
+    facts: list[tuple[str, Words]] = [("scenario", [Name(commands.source(record))])]
     if "seed" in result:
-        facts += [("seed", str(result["seed"])), ("replications", str(result.get("replications", 1))),
-                  ("days", f"{result['days']}, the first {result['warm_up']} left out")]  # fmt: skip
+        facts += [("seed", [str(result["seed"])]), ("replications", [str(result.get("replications", 1))]),
+                  ("days", [f"{result['days']}, the first {result['warm_up']} left out"])]  # fmt: skip
     off = scenario.study.switches_off
-    facts += [("switched off", name(", ".join(off)))] if off else []
-    facts.append(("version of venue", str(result.get("version", "unknown"))))
-    yield element(
-        "dl",
-        [element("div", element("dt", key), element("dd", element("small", value))) for key, value in facts],
-        class_="tiles",
-    )
-    yield element(
-        "p", "To reproduce these figures, save the resolved scenario below as ", element("code", SCENARIO), " and run:"
-    )
-    yield element("pre", element("code", commands.reproduce(study)), class_="command")
-    yield element("p", "Everything in this file, to save and open elsewhere:", class_="no-print")
+    facts += [("switched off", [Name(", ".join(off))])] if off else []
+    facts.append(("version of venue", [str(result.get("version", "unknown"))]))
+    yield Facts(facts)
+    yield Prose(["To reproduce these figures, save the resolved scenario below as ", Code(SCENARIO), " and run:"])
+    yield Prose([Code(commands.reproduce(study), command=True)])
+    yield Prose(["Everything in this file, to save and open elsewhere:"], "no-print")
     files = {SCENARIO: record.loaded.to_toml(), RESULT: _json(study)} | {
         f"{key}.csv": text for key, text in sorted(record.tables.items())
     }
     carried, left = _within_bounds(files)
-    links = [element("li", _download(file, text)) for file, text in carried.items()]
-    yield element("ul", links, class_="downloads")
+    yield Downloads([_download(file, text) for file, text in carried.items()])
     if left:
-        yield element(
-            "p", f"Too large to carry in a page, and only in the folder of results: {', '.join(left)}.", class_="about"
-        )
+        words = f"Too large to carry in a page, and only in the folder of results: {', '.join(left)}."
+        yield Prose([words], "about")
 
 
 def _json(study: Study) -> str:
@@ -64,9 +56,8 @@ def _within_bounds(files: Mapping[str, str]) -> tuple[dict[str, str], list[str]]
     return {file: text for file, text in files.items() if file in kept}, [file for file in files if file not in kept]
 
 
-def _download(file: str, text: str) -> Markup:
+def _download(file: str, text: str) -> Download:
     """A link that saves a text as a file, without a network or a script."""
     packed = base64.b64encode(text.encode("utf-8", errors="replace")).decode("ascii")
     kind = {"toml": "application/toml", "json": "application/json"}.get(file.rpartition(".")[2], "text/csv")
-    # Base64 holds nothing that would have to be escaped, and much that would have to be looked at.
-    return element("a", name(file), download=file, href=Markup(f"data:{kind};charset=utf-8;base64,{packed}"))
+    return Download(file, f"data:{kind};charset=utf-8;base64,{packed}")

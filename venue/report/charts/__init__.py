@@ -1,0 +1,1 @@
+"""Charts: one function for each fact, drawn alike for a folder of results and for the page."""

@@ -1,0 +1,107 @@
+"""Charts of a comparison and of what an answer depends on: a bar or a mark for each measure or number."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.patches import Patch
+
+from venue.report.charts.frame import LEAST_SPAN, Chart, Theme, blank, changes, percents
+from venue.report.columns import short
+from venue.report.drawing import COLOURS, GREY, INK
+from venue.report.page.reading import Study
+from venue.report.quantities import written
+from venue.scenario.numbers import DEFAULT, NOT_STATED
+
+_MOST_BARS = 12
+_ORIGINS = ("measured", "fitted", "common practice", "assumed", NOT_STATED, DEFAULT)
+_HATCHES = ("", "", "..", "//", "xx", "\\\\")
+
+
+def ranking_chart(study: Study, theme: Theme) -> Chart | None:
+    """Effects of the scenario's numbers on a measure, each bar marked by the origin of its number."""
+    sensitivity = study.record.sensitivity
+    every = [row for row in (sensitivity or {}).get("numbers", ()) if row.get("effect") is not None]
+    if sensitivity is None or not every:
+        return None
+    rows = every[:_MOST_BARS]
+    finding = f"{_words(sensitivity['measure'])} depends most on {short(str(rows[0]['number']), 36)}"
+    height = max(2.4, 1.3 + 0.27 * len(rows))
+    figure, axes = blank(theme, f"effect of its whole range ({sensitivity['unit']})", "", width=7.2, height=height)
+    origins = [str(row["from"]) for row in rows]
+    for place, row, source in zip(range(len(rows), 0, -1), rows, origins, strict=True):
+        kind = _ORIGINS.index(source) if source in _ORIGINS else len(_ORIGINS) - 1
+        axes.barh(place, row["effect"], color=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", height=0.72)
+        axes.errorbar(
+            row["effect"], place, xerr=row.get("half_width") or 0.0, fmt="none", ecolor=INK, elinewidth=1, capsize=2
+        )
+    axes.set_yticks(range(len(rows), 0, -1), [short(str(row["number"]), 44) for row in rows], fontsize=9)
+    axes.set_ylim(0.3, len(rows) + 0.7)
+    axes.set_xlim(left=0)
+    axes.grid(visible=False, axis="y")
+    handles = [Patch(facecolor=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", label=name)
+               for kind, name in enumerate(_ORIGINS) if name in origins]  # fmt: skip
+    axes.legend(handles=handles, title="the number is", loc="lower right", frameon=True, edgecolor=GREY, fontsize=9)
+    alt = f"Bar chart of effects. {finding}. " + "; ".join(
+        f"{row['number']} ({row['from']}): {row['effect']:.3g}" for row in rows
+    )
+    left_out = len(every) - len(rows)
+    rest = f" The {len(rows)} greatest; {left_out} smaller are left out." if left_out else ""
+    return Chart("ranking", finding, figure, alt, f"Whiskers: 95 % intervals.{rest}", wide=True)
+
+
+def difference_charts(study: Study, theme: Theme) -> list[Chart]:
+    """A chart for each scenario against the first."""
+    every = study.record.result.get("comparisons") or ()
+    made = [_differences(theme, "differences" if len(every) == 1 else f"differences-{place}", item)
+            for place, item in enumerate(every, 1)]  # fmt: skip
+    return [chart for chart in made if chart is not None]
+
+
+def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Chart | None:
+    """Change of each measure in percent of the first scenario's, with paired intervals."""
+    rows: Sequence[Mapping[str, Any]] = [row for row in comparison["differences"] if row.get("change") is not None]
+    if not rows:
+        return None
+    base = short(str(comparison["against"]), 30)
+    height = max(2.6, 1.1 + 0.24 * len(rows))
+    figure, axes = blank(theme, f"change against {base}", "", width=7.2, height=height)
+    axes.axvline(0.0, color=GREY, lw=1, zorder=0)
+    places, ends = np.arange(len(rows))[::-1], [-LEAST_SPAN, LEAST_SPAN]
+    for at, row in zip(places, rows, strict=True):
+        scale = 100.0 / abs(row["base"])
+        half = 0.0 if row.get("low") is None else (row["high"] - row["low"]) / 2 * scale
+        middle = row["difference"] * scale
+        ends += [middle - half, middle + half]
+        colour = COLOURS[0] if row["told_apart"] else GREY
+        axes.errorbar(middle, at, xerr=half, fmt="o", ms=5, color=colour, capsize=3,
+                      mfc=colour if row["told_apart"] else "white")  # fmt: skip
+    changes(axes, "x", ends)
+    percents(axes, "x", scale=1.0, sign="+")
+    axes.set_yticks(places, [_words(row["measure"]) for row in rows], color=INK, fontsize=9)
+    axes.set_ylim(-0.7, len(rows) - 0.3)
+    finding = difference_title(comparison)
+    alt = f"Chart of changes with intervals. {finding}. " + "; ".join(
+        f"{_words(row['measure'])}: {100 * row['change']:+.1f} %{'' if row['told_apart'] else ' (not surely)'}"
+        for row in rows
+    )
+    note = "Bars: 95 % intervals of the difference, on the same visitors; hollow where the sign is in doubt."
+    return Chart(name, finding, figure, alt, note, wide=True)
+
+
+def difference_title(comparison: Mapping[str, Any]) -> str:
+    """How many measures surely differ, and which most."""
+    rows = comparison["differences"]
+    apart = [row for row in rows if row["told_apart"]]
+    name = short(str(comparison["name"]), 30)
+    if not apart:
+        return f"{name}: no measure surely differs"
+    first = apart[0]
+    change = "" if first.get("change") is None else f" {written(100 * first['change'], 1, '+')} %"
+    return f"{name}: {_words(first['measure'])}{change}, the most of {len(apart)} that surely differ"
+
+
+def _words(measure: Any) -> str:
+    return str(measure).replace("_", " ")

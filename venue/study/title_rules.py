@@ -1,0 +1,54 @@
+"""What each rule of the titles on the floor does, at the settings of a study that a report shows.
+
+Computed once, with the results: a report that is made of them solves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+from venue.scenario.load import Loaded
+from venue.study.point import value_of
+from venue.study.title import title_result
+from venue.units import plain
+
+
+def titles_taken_apart(loaded: Loaded, settings: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Each title that has rules and stands on the floor, rule by rule, at each of the settings (exact).
+
+    Returns
+    -------
+    list
+        `title`, `at` (the setting), and `apart` as `venue contest --json` has it.
+    """
+    every = {tuple(at.items()): at for at in settings}.values()
+    return [
+        {"title": title, "at": dict(at), "apart": apart} for at in every for title, apart in _rules(_there(loaded, at))
+    ]
+
+
+@dataclass(frozen=True)
+class _There:
+    """A scenario at a setting, known by its text."""
+
+    text: str
+    loaded: Loaded = field(compare=False)
+
+
+def _there(loaded: Loaded, at: Mapping[str, Any]) -> _There:
+    changes = [f"{key}={value_of(value) if isinstance(value, str) else plain(value)}" for key, value in at.items()
+               if key != "strength"]  # fmt: skip
+    changed = loaded.vary(changes) if changes else loaded
+    changed = changed.change(strength=float(at["strength"])) if "strength" in at else changed
+    return _There(changed.to_toml(), changed)
+
+
+@lru_cache(maxsize=64)
+def _rules(there: _There) -> tuple[tuple[str, dict[str, Any]], ...]:
+    scenario = there.loaded.scenario
+    played = {machine.title for machine in scenario.machines.values()}
+    keys = [key for key, title in scenario.titles.items() if title.rules and key in played]
+    return tuple((key, title_result(there.loaded, key, [scenario.study.strength]).taken_apart()) for key in keys)
