@@ -47,6 +47,14 @@ def one_line(text: str) -> str:
     return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)
 
 
+class Fault(ValueError):
+    """A value that cannot be used: what is wrong with it, and what would do. Raised where the key is not known."""
+
+    def __init__(self, what: str, fix: str = "") -> None:
+        super().__init__(f"{what}; {fix}" if fix else what)
+        self.what, self.fix = what, fix
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing wrong with a scenario: where, what was found, what would do."""

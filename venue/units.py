@@ -10,6 +10,8 @@ import math
 import re
 from decimal import Decimal
 
+from venue.errors import Fault
+
 SECOND = 1.0
 MINUTE = 60.0
 HOUR = 3600.0
@@ -26,7 +28,7 @@ DURATIONS = {
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+))\s*([a-z%]+)\s*")
 _CLOCK = re.compile(r"\s*(\d{1,2}):(\d{2})\s*")
 _LONGEST_TEXT = 1000
-_NO_DURATION = 'not a duration; write it with its unit, like "90 s" or "2 min"'
+_NO_DURATION = ("not a duration", 'write it with its unit, like "90 s" or "2 min"')
 
 
 def finite(value: object) -> float | None:
@@ -46,30 +48,30 @@ def seconds(value: object) -> float:
         return _duration(value)
     number = finite(value)
     if number is None:
-        raise ValueError(_NO_DURATION)
+        raise Fault(*_NO_DURATION)
     if not 0 <= number < 1e9:
-        raise ValueError('a duration needs its unit; write it like "90 s" or "2 min"')
-    raise ValueError(f'a duration needs its unit; write "{number:.15g} s" or "{number:.15g} min"')
+        raise Fault("a duration needs its unit", 'write it like "90 s" or "2 min"')
+    raise Fault("a duration needs its unit", f'write "{number:.15g} s" or "{number:.15g} min"')
 
 
 def _duration(text: str) -> float:
     if len(text) > _LONGEST_TEXT:
-        raise ValueError(_NO_DURATION)
+        raise Fault(*_NO_DURATION)
     total = Decimal(0)
     rest = text.lower()
     while match := _QUANTITY.match(rest):
         if match[2] not in DURATIONS:
-            raise ValueError(f'unknown unit of time "{match[2]}"; use s, min, h, days or weeks')
+            raise Fault(f'unknown unit of time "{match[2]}"', "use s, min, h, days or weeks")
         # In decimal, so that "1.15 min" is 69 s and not a hair less.
         total += Decimal(match[1]) * Decimal(DURATIONS[match[2]])
         rest = rest[match.end() :]
         if not rest:
             return float(total)
     if re.fullmatch(r"\s*\d+(\.\d+)?\s*", text):
-        raise ValueError(f'a duration needs its unit; write "{text.strip()} s" or "{text.strip()} min"')
+        raise Fault("a duration needs its unit", f'write "{text.strip()} s" or "{text.strip()} min"')
     if re.search(r"\d,\d", text):
-        raise ValueError(f'not a duration; write "{text.strip().replace(",", ".")}", with a point')
-    raise ValueError(_NO_DURATION)
+        raise Fault("not a duration", f'write "{text.strip().replace(",", ".")}", with a point')
+    raise Fault(*_NO_DURATION)
 
 
 def clock(value: object) -> float:
@@ -77,12 +79,12 @@ def clock(value: object) -> float:
     match = _CLOCK.fullmatch(value) if isinstance(value, str) else None
     if match is None:
         found = f'"{value}" is ' if isinstance(value, str) else ""
-        raise ValueError(f'{found}not a time of day; write it like "10:00"')
+        raise Fault(f"{found}not a time of day", 'write it like "10:00"')
     hours, minutes = int(match[1]), int(match[2])
     if hours > 36 or minutes > 59 or (hours == 36 and minutes):
-        raise ValueError(
-            f'"{match[0].strip()}" is no time of day, must lie between "00:00" and "36:00"; "25:00" is one in the '
-            "morning after"
+        raise Fault(
+            f'"{match[0].strip()}" is no time of day, must lie between "00:00" and "36:00"',
+            '"25:00" is one in the morning after',
         )
     return hours * HOUR + minutes * MINUTE
 
@@ -102,10 +104,10 @@ def _part(value: object, what: str, like: str) -> float:
         match = _QUANTITY.fullmatch(value.lower())
         if match is not None and match[2] in ("%", "pp"):
             return float(match[1]) / 100.0
-        raise ValueError(f"not a {what}; write it like {like}")
+        raise Fault(f"not a {what}", f"write it like {like}")
     number = finite(value)
     if number is None:
-        raise ValueError(f"not a {what}; write it like {like}")
+        raise Fault(f"not a {what}", f"write it like {like}")
     return number
 
 

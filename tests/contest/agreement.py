@@ -45,8 +45,8 @@ def by_turns(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
         "periods": 3,
         "mean_attack": "2.5 s",
         "attempts": MIXED,
-        "floor": 0.05,
-        "ceiling": 0.9,
+        "minimum_chance": 0.05,
+        "maximum_chance": 0.9,
         "turnover": 0.1,
     }
     return plain | {"rules": rules or {}} | keys
@@ -58,8 +58,8 @@ def in_the_open(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
         "periods": 3,
         "mean_attack": "2.5 s",
         "attempts": MIXED_OPEN,
-        "floor": 0.1,
-        "ceiling": 0.9,
+        "minimum_chance": 0.1,
+        "maximum_chance": 0.9,
     }
     return plain | {"rules": rules or {}} | keys
 

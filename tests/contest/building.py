@@ -32,15 +32,15 @@ def _as_loaded(value: Any) -> Any:
 
 
 def open_title(length: str = "94 s", **keys: Any) -> Title:
-    """Open play; unless told otherwise one-point scores each second, with no floor and no ceiling: the plain walk."""
+    """Open play; unless told otherwise one-point scores each second, with no minimum and no maximum: the plain walk."""
     plain = {
         "play": "open",
         "periods": 1,
         "period_length": length,
         "mean_attack": "1 s",
         "attempts": ONE_POINT,
-        "floor": 0.0,
-        "ceiling": 1.0,
+        "minimum_chance": 0.0,
+        "maximum_chance": 1.0,
     }
     return Title.model_validate(_as_loaded(plain | keys))
 
@@ -53,8 +53,8 @@ def turns_title(length: str = "60 s", **keys: Any) -> Title:
         "period_length": length,
         "mean_attack": "1 s",
         "attempts": {"tap": {"share": 1.0, "points": 1, "chance": "50 %"}},
-        "floor": 0.0,
-        "ceiling": 1.0,
+        "minimum_chance": 0.0,
+        "maximum_chance": 1.0,
     }
     return Title.model_validate(_as_loaded(plain | keys))
 
@@ -67,8 +67,8 @@ def points_title(points: int, win_by: int = 1, **keys: Any) -> Title:
         "first_to": {"points": points, "win_by": win_by},
         "mean_attack": "1 s",
         "attempts": ONE_POINT,
-        "floor": 0.0,
-        "ceiling": 1.0,
+        "minimum_chance": 0.0,
+        "maximum_chance": 1.0,
     }
     return Title.model_validate(_as_loaded(plain | keys))
 

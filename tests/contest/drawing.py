@@ -73,8 +73,8 @@ def titles(draw: st.DrawFn) -> Title:
     keys: dict[str, Any] = {
         "periods": periods,
         "mean_attack": f"{draw(st.sampled_from([1.0, 1.5, 4.0]))} s",
-        "floor": floor,
-        "ceiling": 1.0 - floor,
+        "minimum_chance": floor,
+        "maximum_chance": 1.0 - floor,
         "tie": draw(st.sampled_from(["draw", "next score"])),
         "period_start": draw(st.sampled_from(["toss", "carry on"])),
         "rules": draw(rules_of(PLAIN + ["turnover"] * turns, periods, seconds=seconds)),
@@ -102,8 +102,8 @@ def remembering(draw: st.DrawFn) -> Title:
     keys: dict[str, Any] = {
         "periods": periods,
         "mean_attack": f"{draw(st.sampled_from([1.0, 2.0]))} s",
-        "floor": 0.05,
-        "ceiling": 0.95,
+        "minimum_chance": 0.05,
+        "maximum_chance": 0.95,
         "period_start": draw(st.sampled_from(["toss", "carry on"])),
         "attempts": attempts,
         "rules": draw(rules_of(kinds, periods, seconds=seconds, points=points)),

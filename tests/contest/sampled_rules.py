@@ -136,7 +136,7 @@ class SampledRules:
             acts = self.within(rule, see, attempt) & np.array(self.served(rule))[side]
             chance += np.where(acts, weight * self.shift(rule, see), 0.0)
         chance += self.lift(chance, see, attempt, worth, lambda rule: np.array(self.served(rule))[side])
-        return np.clip(chance, self.title.floor, self.title.ceiling)
+        return np.clip(chance, self.title.minimum_chance, self.title.maximum_chance)
 
     def next_score(self, base: Numbers, a: View, b: View, attempt: str, worth: int) -> tuple[Numbers, Numbers]:
         """In open play: chance that side A makes the next score, unaided and with the rules."""
@@ -153,7 +153,7 @@ class SampledRules:
                 chance += sign * np.where(acts, weight * self.shift(rule, see), 0.0)
         up = self.lift(chance, a, attempt, worth, lambda rule: has(rule, 0, a))
         down = self.lift(1.0 - chance, b, attempt, worth, lambda rule: has(rule, 1, b))
-        low = max(self.title.floor, 1.0 - self.title.ceiling)
+        low = max(self.title.minimum_chance, 1.0 - self.title.maximum_chance)
         return np.clip(base, low, 1.0 - low), np.clip(chance + up - down, low, 1.0 - low)
 
     def pace(self, side: int, base: float, see: View) -> Numbers:

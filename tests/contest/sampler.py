@@ -190,7 +190,7 @@ class Play:
         base = np.where(side == A, from_log_odds(odds + skill[A]), from_log_odds(odds + skill[B]))
         see = self.view(who, side, left, left_in_period)
         scored = luck < self.rules.attempt(side, base, see, name, kind.points)
-        unaided = luck < np.clip(base, title.floor, title.ceiling)
+        unaided = luck < np.clip(base, title.minimum_chance, title.maximum_chance)
         self.missed[side, who] = np.where(scored, 0, self.missed[side, who] + 1)
         for scorer in (A, B):
             self.score(who[scored & (side == scorer)], scorer, kind.points)

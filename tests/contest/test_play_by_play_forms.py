@@ -85,7 +85,7 @@ SMALL_OPEN = {"near": {"share": 0.7, "points": 1}, "far": {"share": 0.3, "points
 
 
 def to_points(rules: Rules | None = None, **keys: Any) -> dict[str, Any]:
-    plain = {"points": 11, "mean_attack": "2 s", "floor": 0.05, "ceiling": 0.9, "attempts": SMALL_OPEN}
+    plain = {"points": 11, "mean_attack": "2 s", "minimum_chance": 0.05, "maximum_chance": 0.9, "attempts": SMALL_OPEN}
     return plain | {"rules": rules or {}} | keys
 
 

@@ -149,7 +149,7 @@ STEALS = {"steals": {"kind": "turnover", "shift": [[-4, "-8 pp"], [4, "12 pp"]]}
 def test_points_owed_by_turns() -> None:
     # Attacks alternate whatever happens, so each side has the ball for half of the 80 seconds.
     title = turns_title(
-        "40 s", periods=2, mean_attack="3 s", attempts=MIXED, turnover=0.1, ceiling=0.7, rules=HELP | STEALS
+        "40 s", periods=2, mean_attack="3 s", attempts=MIXED, turnover=0.1, maximum_chance=0.7, rules=HELP | STEALS
     )
     check_owed(title, 0.2, np.array([40.0, 40.0]))
     with pytest.raises(AssertionError):
@@ -157,7 +157,7 @@ def test_points_owed_by_turns() -> None:
 
 
 def test_points_owed_in_open_play() -> None:
-    title = open_title("40 s", periods=2, mean_attack="3 s", ceiling=0.7, floor=0.3, rules=HELP)
+    title = open_title("40 s", periods=2, mean_attack="3 s", maximum_chance=0.7, minimum_chance=0.3, rules=HELP)
     check_owed(title, 0.2, np.array([80.0, 80.0]))
     with pytest.raises(AssertionError):
         check_owed(title, 0.2, np.array([40.0, 40.0]))
@@ -197,7 +197,9 @@ def check_brings_together(title: Title) -> None:
     [
         open_title("90 s", rules=pull("1 pp"), close=3),
         open_title("90 s", mean_attack="3 s", scores_again=0.6, rules=pull("1.5 pp", cap=8)),
-        turns_title("90 s", mean_attack="3 s", attempts=MIXED, rules=pull("1.5 pp"), floor=0.01, ceiling=0.99),
+        turns_title(
+            "90 s", mean_attack="3 s", attempts=MIXED, rules=pull("1.5 pp"), minimum_chance=0.01, maximum_chance=0.99
+        ),
         turns_title("45 s", periods=2, mean_attack="2 s", attempts=MIXED, rules=pull("2 pp", cap=6), turnover=0.1),
     ],
     ids=["open", "open, scores again", "turns", "turns, capped"],

@@ -365,12 +365,12 @@ def test_turnover_obeys_switch_strength_and_periods() -> None:
     check(title(periods=[2]), Match(), acting, period=1)
 
 
-# -- floor and ceiling, and several rules at once --------------------------------------------------------------------
+# -- minimum and maximum, and several rules at once --------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("side", [0, 1])
 def test_floor_and_ceiling(side: int) -> None:
-    title = one_second(pull("10 pp"), floor=0.25, ceiling=0.75)
+    title = one_second(pull("10 pp"), minimum_chance=0.25, maximum_chance=0.75)
     check(title, Match(), {-9: 0.25, -2: 0.25, -1: 0.30, 3: 0.70, 4: 0.75, 9: 0.75}, side=side)
     differs(one_second(pull("10 pp")), Match(), {-2: 0.25, 4: 0.75}, side=side)
     check(title, Match(gap=20.0 if side == 0 else -20.0), {0: 0.75}, side=side)
@@ -380,7 +380,7 @@ def test_floor_and_ceiling(side: int) -> None:
 @pytest.mark.parametrize("bounds", [(0.2, 1.0), (0.0, 0.8)])
 def test_floor_and_ceiling_hold_for_either_side_in_open_play(bounds: tuple[float, float]) -> None:
     # Each bound is of any attempt's chance, so neither side is left with less than .2 of the next score.
-    title = open_title("1 s", floor=bounds[0], ceiling=bounds[1])
+    title = open_title("1 s", minimum_chance=bounds[0], maximum_chance=bounds[1])
     assert_closed(Chain(title, Match(gap=-5.0)).win_chance, 0.2)
     assert_closed(Chain(title, Match(gap=5.0)).win_chance, 0.8)
 
@@ -397,7 +397,7 @@ def test_rules_add_up() -> None:
 def test_points_owed_are_shared_in_proportion_when_a_chance_is_clipped() -> None:
     # By hand, one attempt of the side five behind: .40 + .10 + .20 is cut to .60, so of 0.2 points owed a third is
     # the slope's and two thirds the curve's; scores assisted are 0.2 too.
-    title = one_second(pull("2 pp") | CURVE, ceiling=0.60)
+    title = one_second(pull("2 pp") | CURVE, maximum_chance=0.60)
     chain = Chain(title, Match())
     behind = chain.zero - 5
     assert_closed(float(chain.collect(0, "pull")[behind, 0]), 0.2 / 3)

@@ -23,7 +23,9 @@ RULES = {
 }
 TITLES: dict[str, Title] = {
     "turns": turns_title("12 s", periods=2, mean_attack="3 s", attempts=MIXED, rules=RULES, tie="next score"),
-    "open": open_title("10 s", mean_attack="2 s", attempts=MIXED_OPEN, rules=pull("6 pp"), scores_again=0.6, floor=0.1),
+    "open": open_title(
+        "10 s", mean_attack="2 s", attempts=MIXED_OPEN, rules=pull("6 pp"), scores_again=0.6, minimum_chance=0.1
+    ),
     "to points": points_title(5, 2, play="turns", attempts=MIXED, rules=RULES, periods=2, turnover=0.1),
     "race": race_title(10, rules=pull("2 %"), wander=0.8, pace_per_skill=0.1),
 }

@@ -25,8 +25,8 @@ TO_SEVEN: dict[str, Any] = {
     "break_length": "10 s",
     "mean_attack": "5 s",
     "attempts": {"tap": {"share": 1.0, "points": 1}},
-    "floor": 0.0,
-    "ceiling": 1.0,
+    "minimum_chance": 0.0,
+    "maximum_chance": 1.0,
 }
 RACE: dict[str, Any] = {
     "periods": 2,

@@ -127,8 +127,8 @@ def walk(seconds: int, pull: float = 0.0, **keys: Any) -> Raw:
         "break_length": "10 s",
         "mean_attack": "1 s",
         "attempts": {"tap": {"share": 1.0, "points": 1}},
-        "floor": 0.0,
-        "ceiling": 1.0,
+        "minimum_chance": 0.0,
+        "maximum_chance": 1.0,
         "rules": rules,
     }
     return over(plain, keys)

@@ -59,6 +59,7 @@ UNKNOWN = [
     ("pier", "machines/tug/price_s", 'machines.tug.price_s: unknown key; did you mean "prices"?'),
     ("pier", "machines/tug/upkep", 'machines.tug.upkep: unknown key; did you mean "upkeep"?'),
     ("pier", "machines/tug/fault", 'machines.tug.fault: unknown key; did you mean "faults"?'),
+    ("pier", "titles/tug/floor", "titles.tug.floor: unknown key; it is called minimum_chance now"),
     ("pier", "venue/tll", 'venue.tll: unknown key; did you mean "till"?'),
     ("pier", "limit", 'limit: unknown key; did you mean "limits"?'),
     # A key that stands in the wrong table.
@@ -309,7 +310,8 @@ VALUES: list[tuple[str, Any, str]] = [
      'titles.lantern.period_start = "alternate": belongs to play by turns; take it out, or write play = "turns"'),
     ("titles/tug/scores_again", 0.5,
      'titles.tug.scores_again: belongs to open play; take it out, or write play = "open"'),
-    ("titles/tug/floor", 0.995, "titles.tug.floor = 0.995: must be at most ceiling = 0.99; change one of the two"),
+    ("titles/tug/minimum_chance", 0.995,
+     "titles.tug.minimum_chance = 0.995: must be at most maximum_chance = 0.99; change one of the two"),
     ("titles/tug/rules/undertow/periods", [9],
      "titles.tug.rules.undertow.periods = 9: no such period, must be between 1 and 4; write another"),
     ("titles/tug/rules/undertow/periods", [],

@@ -20,6 +20,7 @@ import pytest
 import venue
 from venue.errors import InputError, RunError
 from venue.scenario.scenario import Scenario
+from venue.study import fingerprint as fingerprint_module
 from venue.study import store as store_module
 from venue.study.codec import key_of, packed, unpacked
 from venue.study.observer import Observer
@@ -400,3 +401,10 @@ def test_rows_are_neither_kept_nor_taken_from_the_store(path: Path) -> None:
     swept(path)
     with_rows = swept(path, rows=True)
     check_same_rows(list(with_rows.points[0].replications), list(swept(None, rows=True).points[0].replications))
+
+
+def test_the_fingerprint_covers_every_package_that_makes_numbers() -> None:
+    # Tables, charts and commands make none.
+    folder = Path(fingerprint_module.__file__).parents[1]
+    packages = {item.parent.name for item in folder.glob("*/__init__.py")}
+    assert packages - {"report", "cli"} == set(fingerprint_module._PARTS)

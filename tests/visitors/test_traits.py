@@ -213,7 +213,7 @@ HELPED = {
     "period_length": "10 s",
     "mean_attack": "1 s",
     "attempts": {"tap": {"share": 1.0, "points": 1, "chance": "0 %"}},
-    "floor": 0.0,
+    "minimum_chance": 0.0,
 }
 HELP = {"kind": "table", "shift": [[0, 0.3]]}
 EACH = 0.4 * 10 * 0.3  # noticed x the computer's attacks in a contest x what help adds

@@ -71,7 +71,8 @@ class Absorbing:
             self._solver = splu((sparse.eye_array(len(self._on)) - stays).tocsc())
         except RuntimeError:
             raise InputError(
-                "at some score nobody can ever score again, so that the contest would not end; raise the title's floor"
+                "at some score nobody can ever score again, so that the contest would not end; raise the title's "
+                "minimum_chance"
             ) from None
 
     def pull(self, values: Array) -> Array:

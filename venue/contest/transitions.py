@@ -178,7 +178,7 @@ class TransitionBuilder:
         parts = effects.side_shifts(rules, self.match, side, at, attempt)
         shifted = base + effects.total(parts.values(), base)
         parts |= effects.side_lifts(rules, self.match, side, shifted, at, attempt, kind.points)
-        return _settle(base, parts, self.title.floor, self.title.ceiling)
+        return _settle(base, parts, self.title.minimum_chance, self.title.maximum_chance)
 
     def lost(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attacker: int) -> Chances:
         """Chances that an attack is lost before an attempt, in play by turns."""
@@ -207,8 +207,8 @@ class TransitionBuilder:
                 for name, part in new.items():
                     found[name] = found.get(name, np.zeros_like(base)) + sign * acts(rules[name]) * part
             parts |= found
-        # Floor and ceiling bound the chances of both sides, which share one.
-        low, high = self.title.floor, self.title.ceiling
+        # Minimum and maximum bound the chances of both sides, which share one.
+        low, high = self.title.minimum_chance, self.title.maximum_chance
         return _settle(base, parts, max(low, 1.0 - high), min(high, 1.0 - low))
 
     def _acts(self, rule: RuleBase, d: Array) -> effects.Mask | bool:

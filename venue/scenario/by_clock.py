@@ -10,18 +10,19 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
+from venue.errors import Fault
 from venue.scenario.fields import Credits, PerHour
 
 
 def _table_of(what: str, like: str) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
         if not isinstance(value, dict):
-            raise ValueError(f"must be a table; write {what} from each time of day on, like {like}")
+            raise Fault("must be a table", f"write {what} from each time of day on, like {like}")
         steps = [(units.clock(key), number) for key, number in value.items()]
         steps.sort(key=itemgetter(0))
         for (earlier, _), (later, _) in pairwise(steps):
             if earlier == later:
-                raise ValueError(f'names "{units.show_clock(later)}" twice; keep one of the two')
+                raise Fault(f'names "{units.show_clock(later)}" twice', "keep one of the two")
         return dict(steps)
 
     return read

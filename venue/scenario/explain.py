@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from venue import units
-from venue.errors import Problem
+from venue.errors import Fault, Problem
 from venue.scenario.by_clock import steps_by_clock
 from venue.scenario.slots import Key, Slot, choices, homes, rule_kinds, slot_at
 from venue.scenario.words import close, listed, nearest, shown, type_name, value_text, with_value
@@ -29,6 +29,8 @@ _EXAMPLES = {
     "price_of": "4",
 }  # fmt: skip
 _MOST_HOMES = 3
+# Keys that were renamed, by their table; docs/CHANGELOG.md lists them.
+_RENAMED = {("titles", "floor"): "minimum_chance", ("titles", "ceiling"): "maximum_chance"}
 
 
 def explain(error: ValidationError, plain: Any) -> list[Problem]:
@@ -68,8 +70,8 @@ def _problem(error: Mapping[str, Any], plain: Any) -> Problem:
     if kind == "missing":
         return Problem(shown(path), "is missing", _add(path))
     if kind == "value_error":
-        what, _, fix = str(context["error"]).partition("; ")
-        return Problem(where, what, fix)
+        found = context["error"]
+        return Problem(where, found.what, found.fix) if isinstance(found, Fault) else Problem(where, str(found))
     if kind == "literal_error" and slot:
         return Problem(where, f"must be {_quoted(choices(slot))}", _pick(given, choices(slot)))
     if kind.startswith("union_tag"):
@@ -92,7 +94,10 @@ def _unknown_key(path: tuple[Key, ...], plain: Any) -> Problem:
     parts = [name for name in known if key in name.split("_")]
     near = close(key, known, 0.75)
     elsewhere = [home for home in homes(key) if home != f"[{shown(table)}]"]
-    if near:
+    renamed = _RENAMED.get((str(path[0]), key))
+    if renamed in known:
+        fix = f"it is called {renamed} now"
+    elif near:
         fix = f'did you mean "{near}"?'
     elif parts:
         fix = f"did you mean {_quoted(parts)}?"

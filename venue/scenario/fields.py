@@ -17,6 +17,7 @@ from pydantic import (
 )
 
 from venue import units
+from venue.errors import Fault
 
 
 class Unit:
@@ -44,13 +45,13 @@ def _readable(text: str, allowed: str = "") -> str:
     for char in text:
         if char not in allowed and (unicodedata.category(char) in ("Cc", "Cs", "Zl", "Zp") or char in _TURNING):
             escape = char.encode("unicode_escape").decode()
-            raise ValueError(f"holds the control character {escape}, must be one line of readable text; take it out")
+            raise Fault(f"holds the control character {escape}, must be one line of readable text", "take it out")
     return text
 
 
 def _named(text: str) -> str:
     if not text.strip():
-        raise ValueError("is empty, must hold at least one letter; write a name")
+        raise Fault("is empty, must hold at least one letter", "write a name")
     return _readable(text)
 
 

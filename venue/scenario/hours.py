@@ -7,6 +7,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
+from venue.errors import Fault
 from venue.scenario.fields import Part, Seconds, Unit
 
 Opening = tuple[float, float]
@@ -18,16 +19,16 @@ def _opening(value: object) -> Opening | None:
     # An en dash is what many a keyboard and spreadsheet makes of it.
     start, dash, end = value.replace("–", "-").partition("-") if isinstance(value, str) else ("", "", "")
     if not dash:
-        raise ValueError('not opening hours; write them like "10:00-22:00" or "closed"')
+        raise Fault("not opening hours", 'write them like "10:00-22:00" or "closed"')
     opening = units.clock(start), units.clock(end)
     if opening[1] <= opening[0]:
         hours, minutes = divmod(round(opening[1] / units.MINUTE) + 24 * 60, 60)
-        raise ValueError(
-            f'closing at "{end.strip()}" is not after opening at "{start.strip()}"; for the small hours after '
-            f'midnight count on, "{start.strip()}-{hours:02d}:{minutes:02d}"'
+        raise Fault(
+            f'closing at "{end.strip()}" is not after opening at "{start.strip()}"',
+            f'for the small hours after midnight count on, "{start.strip()}-{hours:02d}:{minutes:02d}"',
         )
     if opening[1] > opening[0] + units.DAY:
-        raise ValueError("a day of opening lasts at most 24 h; shorten it")
+        raise Fault("a day of opening lasts at most 24 h", "shorten it")
     return opening
 
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from venue.errors import Fault
 from venue.scenario.by_clock import HourlyPrices
 from venue.scenario.faults import Faults
 from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, PositiveSeconds, Seconds, Taste
@@ -13,7 +14,7 @@ from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, Pos
 
 def _seats(value: Any) -> Any:
     if type(value) is not int or value not in (1, 2, 3, 4):
-        raise ValueError("must be 1, 2, 3 or 4; write 1 against the computer, 2 to 4 for seats on two sides")
+        raise Fault("must be 1, 2, 3 or 4", "write 1 against the computer, 2 to 4 for seats on two sides")
     return value
 
 
@@ -58,19 +59,19 @@ class Machine(Part):
     @model_validator(mode="after")
     def _one_kind(self) -> Machine:
         if (self.title is None) == (self.play_time is None):
-            raise ValueError("a machine has either a title or a play_time; give one of the two")
+            raise Fault("a machine has either a title or a play_time", "give one of the two")
         if self.title is None and self.seats != 1:
-            raise ValueError("seats = 2 needs a title; a machine without a contest has one seat")
+            raise Fault("seats = 2 needs a title", "a machine without a contest has one seat")
         if self.title is None and self.difficulty is not None:
-            raise ValueError("difficulty needs a title; take it out")
+            raise Fault("difficulty needs a title", "take it out")
         if self.title is None and (self.prices_to_go_on or self.price_to_go_on is not None):
-            raise ValueError("a price to go on needs a title; a machine without a contest is paid once a play")
+            raise Fault("a price to go on needs a title", "a machine without a contest is paid once a play")
         if self.title is None and (self.winner_free or self.discount_again):
-            raise ValueError("winner_free and discount_again need a title; take them out")
+            raise Fault("winner_free and discount_again need a title", "take them out")
         if self.winner_stays and self.seats == 1:
-            raise ValueError("winner_stays needs seats for visitors on both sides; write seats = 2, or take it out")
+            raise Fault("winner_stays needs seats for visitors on both sides", "write seats = 2, or take it out")
         if self.discount_again > self.price:
-            raise ValueError(f"discount_again is above the price; write at most {self.price}")
+            raise Fault("discount_again is above the price", f"write at most {self.price}")
         return self
 
     @property

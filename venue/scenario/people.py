@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
+from venue.errors import Fault
 from venue.scenario.fields import (
     Chance,
     LogOdds,
@@ -37,16 +38,16 @@ class Skill(Part):
 
 def _sizes(value: Any) -> Any:
     if not isinstance(value, dict) or not value:
-        raise ValueError('must be a table; write the share of parties of each size, like { "1" = 0.5, "2" = 0.5 }')
+        raise Fault("must be a table", 'write the share of parties of each size, like { "1" = 0.5, "2" = 0.5 }')
     found = {}
     for key, share in value.items():
         size = str(key)
         if size not in _SIZES:
-            raise ValueError(f'names a party of "{size}", must be of 1 to 4 people; write "1", "2", "3" or "4"')
+            raise Fault(f'names a party of "{size}", must be of 1 to 4 people', 'write "1", "2", "3" or "4"')
         found[int(size)] = units.fraction(share)
     total = sum(found.values())
     if abs(total - 1.0) > 1e-9:
-        raise ValueError(f"shares sum to {total:g}, must sum to 1; change one of them")
+        raise Fault(f"shares sum to {total:g}, must sum to 1", "change one of them")
     return found
 
 

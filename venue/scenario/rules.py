@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from venue.errors import Fault
 from venue.scenario.fields import Chance, ChanceShift, Margin, Name, Part, Points, PositiveSeconds, Seconds, Worth
 
 Serves = Literal["both", "visitors", "computer"]
@@ -35,7 +36,7 @@ class RuleBase(Part):
     def _band(self) -> RuleBase:
         low, high = self.behind_from, self.behind_to
         if low is not None and high is not None and low > high:
-            raise ValueError(f"behind_from = {low} lies above behind_to = {high}; swap them")
+            raise Fault(f"behind_from = {low} lies above behind_to = {high}", "swap them")
         return self
 
 
@@ -71,7 +72,7 @@ class ClockStep(Part):
     @model_validator(mode="after")
     def _one_end(self) -> ClockStep:
         if (self.left is None) == (self.points_left is None):
-            raise ValueError('must have one of left and points_left; write it like left = "60 s"')
+            raise Fault("must have one of left and points_left", 'write it like left = "60 s"')
         return self
 
     @property
@@ -91,7 +92,7 @@ class ClockedSlope(RuleBase):
     def _falling(self) -> ClockedSlope:
         lefts = [step.ahead for step in self.steps]
         if any(later >= earlier for earlier, later in zip(lefts, lefts[1:], strict=False)):
-            raise ValueError("steps must name ever less left; put the longest first")
+            raise Fault("steps must name ever less left", "put the longest first")
         return self
 
 
@@ -116,7 +117,7 @@ class ClosingChance(RuleBase):
     @model_validator(mode="after")
     def _one_end(self) -> ClosingChance:
         if (self.last is None) == (self.last_points is None):
-            raise ValueError('must have one of last and last_points; write it like last = "15 s"')
+            raise Fault("must have one of last and last_points", 'write it like last = "15 s"')
         return self
 
 
@@ -161,7 +162,7 @@ class Turnover(RuleBase):
 def check_ascending(values: Sequence[float], key: str) -> None:
     """Raise `ValueError` unless the values rise strictly."""
     if any(later <= earlier for earlier, later in zip(values, values[1:], strict=False)):
-        raise ValueError(f"rows of {key} must rise in their first number; sort them")
+        raise Fault(f"rows of {key} must rise in their first number", "sort them")
 
 
 Rule = Annotated[

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from venue import units
+from venue.errors import Fault
 from venue.scenario.fields import Chance, Part, Unit
 
 _Bundled = Annotated[int, Field(ge=1, le=1_000_000), Unit("credits")]
@@ -22,9 +23,10 @@ class Bundle(Part):
     @model_validator(mode="after")
     def _is_cheaper(self) -> Bundle:
         if self.price_of >= self.credits:
-            raise ValueError(
+            raise Fault(
                 f"{self.credits} credits for the price of {self.price_of} are no bargain, price_of must be less than "
-                "credits; write less, or take the bundle out"
+                "credits",
+                "write less, or take the bundle out",
             )
         return self
 

@@ -95,8 +95,8 @@ class Title(Part):
     turnover: Chance = Field(0.0, description="chance that an attack is lost before an attempt")
     tie: Literal["draw", "next score"] = Field("draw", description="level at the end: half a win each, or played on")
     close: Points = Field(3, description="largest final margin that counts as a close finish")
-    floor: Chance = Field(0.01, description="least chance any attempt is left with")
-    ceiling: Chance = Field(0.99, description="greatest chance any attempt is given")
+    minimum_chance: Chance = Field(0.01, description="least chance any attempt is left with")
+    maximum_chance: Chance = Field(0.99, description="greatest chance any attempt is given")
     opponent: LogOdds = Field(0.0, description="skill of the computer side")
     difficulties: dict[Name, LogOdds] = Field(
         default_factory=dict, description="settings that a machine may choose from: what each adds to the computer side"

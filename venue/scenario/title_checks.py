@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from venue import units
-from venue.errors import Problem
+from venue.errors import Fault, Problem
 from venue.scenario.rules import (
     ClockedSlope,
     ClosingChance,
@@ -21,8 +21,8 @@ from venue.scenario.words import listed, nearest, shown, value_text, with_value
 
 # Keys about attacks, attempts and scores, which a race has not.
 _FOR_POINTS = (
-    "play", "mean_attack", "attempts", "scorer_keeps", "scores_again", "period_start", "turnover", "tie", "floor",
-    "ceiling", "defence",
+    "play", "mean_attack", "attempts", "scorer_keeps", "scores_again", "period_start", "turnover", "tie",
+    "minimum_chance", "maximum_chance", "defence",
 )  # fmt: skip
 _COUNTING = (ClosingChance, RunBoost, Drought, LeastChance, Turnover)
 
@@ -77,13 +77,15 @@ def _points(path: str, title: Title) -> Iterator[Problem]:
         change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
         yield Problem(f"{path}.attempts", f"shares sum to {total:.6g}, must sum to 1", f"{change} one of them")
     yield from _play(path, title)
-    if title.floor > title.ceiling:
+    if title.minimum_chance > title.maximum_chance:
         yield Problem(
-            f"{path}.floor = {title.floor:g}", f"must be at most ceiling = {title.ceiling:g}", "change one of the two"
+            f"{path}.minimum_chance = {title.minimum_chance:g}",
+            f"must be at most maximum_chance = {title.maximum_chance:g}",
+            "change one of the two",
         )
     if title.first_to is not None and title.play == "turns":
         best = max((attempt.chance or 0.0 for attempt in title.attempts.values() if attempt.share), default=0.0)
-        if max(best, title.floor) == 0.0 or title.turnover == 1.0:
+        if max(best, title.minimum_chance) == 0.0 or title.turnover == 1.0:
             yield Problem(f"{path}.first_to", "is never reached, since nobody can score", "give an attempt a chance")
 
 
@@ -143,9 +145,8 @@ def _levels(path: str, title: Title) -> Iterator[Problem]:
     levels = [level for level, _ in title.level_table]
     try:
         check_ascending(levels, "level_table")
-    except ValueError as error:
-        what, _, fix = str(error).partition("; ")
-        yield Problem(f"{path}.level_table", what, fix)
+    except Fault as fault:
+        yield Problem(f"{path}.level_table", fault.what, fault.fix)
         return
     for key in ("visitor_levels", "computer_levels"):
         for category, level in getattr(title, key).items():

@@ -18,7 +18,7 @@ SPREADS = {"measured": 0.05, "fitted": 0.10, "common practice": 0.20, "assumed":
 _UNSAID = 0.30
 # Decisions of the operator, not things that could turn out otherwise; and shares, which must sum to one.
 _MOVED = ("people", "titles")
-_DECIDED = ("share", "floor", "ceiling")
+_DECIDED = ("share", "minimum_chance", "maximum_chance")
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import simpy
 from venue import __version__
 from venue.threads import one_thread
 
-_PARTS = ("scenario", "contest", "players", "floor", "study")
+_PARTS = ("scenario", "contest", "visitors", "floor", "study")
 
 
 @cache
