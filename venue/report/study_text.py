@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -28,7 +29,7 @@ from venue.study.store import KeptStudy
 _FEW = 5
 _MOST_ROWS, _FEW_ROWS = 24, 8
 # Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
-_BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "close_finishes", "empty_wallets")
+_BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "empty_wallets", "close_finishes")
 _MOST_COLUMNS = 6
 _KEPT = ("credits_per_hour", "return_28d", "better_side_wins")
 
@@ -80,7 +81,7 @@ def _few_columns(result: SweepResult) -> Table:
     required = [keep.measure for keep in result.floors.all() if keep.measure in MEASURES]
     names = list(dict.fromkeys(["credits_per_hour", *required, *_BESIDE[1:]]))
     table = _against_best(result, settings_table(result, names))
-    return Table(table.name, table.columns[:_MOST_COLUMNS], [row[:_MOST_COLUMNS] for row in table.rows], "")
+    return replace(table, caption="").narrowing(_MOST_COLUMNS)
 
 
 def _against_best(result: SweepResult, table: Table) -> Table:
@@ -158,7 +159,7 @@ def _trade_off(result: SweepResult) -> list[Part]:
         "fairness is one more contest in a hundred won by the better side; its price, with its 95 % interval, leads "
         "to the next fairer setting."
     )
-    return [text, Table(table.name, table.columns, table.rows)]
+    return [text, replace(table, caption="")]
 
 
 def _precision(reached: Sequence[Reached]) -> list[Part]:
@@ -198,7 +199,7 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
     replications = result.loaded.scenario.study.replications
     head = heading(result.loaded, f"compared with {result.names[0]}; {how(result.loaded, replications)}")
     findings: list[Part] = [finding(item, item.name, result.names[0]) for item in result.comparisons]
-    table = study_tables.changes_table(result, _BESIDE)
+    table = study_tables.changes_table(result, _BESIDE).narrowing(_MOST_COLUMNS)
     if not full:
         return [head, *findings, table, CAUTION_SHORT]
     parts: list[Part] = [head]
@@ -243,7 +244,7 @@ def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[P
     table = study_tables.ranking_table(result)
     if not full:
         few = table.first(_FEW_ROWS).only("number", "from", "range", "effect", "mean_effect")
-        return [head, _advice(result), Table(few.name, few.columns, few.rows), CAUTION_SHORT]
+        return [head, _advice(result), replace(few, caption=""), CAUTION_SHORT]
     parts: list[Part] = [head, table.first(_MOST_ROWS)]
     if len(table.rows) > _MOST_ROWS:
         parts.append(f"{len(table.rows) - _MOST_ROWS} more have less effect; --out and --json have all.")
