@@ -9,7 +9,9 @@ from venue.cli import completing, options, speech
 
 @click.command(short_help="Make one page of results: to read, print and pass on.")
 @click.argument("results", metavar="RESULTS", shell_complete=completing.folders)
-@click.option("--out", metavar="FILE.html", help="Where to write it; report.html in the folder of the results if left out.")
+@click.option(
+    "--out", metavar="FILE.html", help="Where to write it; report.html in the folder of the results if left out."
+)
 @click.option(
     "--sensitivity",
     metavar="RESULTS",

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--shares", type=options.Number("--shares 4", whole=True), default=4, show_default=True, metavar="N",
-    help="For so many of the foremost numbers, also compute their share of the variance (how much results spread); 0 for none.",
+    help="For so many of the foremost, also compute their share of the variance (how much results spread); 0 for none.",
 )  # fmt: skip
 @click.option(
     "--samples", type=options.Number("--samples 32", whole=True), default=32, show_default=True, metavar="N",

@@ -89,7 +89,7 @@ def goal(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def means(given: dict[str, Any]) -> dict[str, Any]:
-    """Who does the work and where it is kept, as the Python interface takes it; all cores unless the options say otherwise."""
+    """Who does the work and where it is kept, as the Python interface takes it; all cores if left open."""
     from venue.study.workers import all_cores
 
     if given["cluster"] is not None:
