@@ -75,7 +75,7 @@ def test_a_change_is_a_stated_number() -> None:
 def test_words_on_the_whole() -> None:
     text = said(load(FOLDER / "bar.toml"), 100)
     assert "bar.toml: sound" in text
-    assert "mon closed, tue 17:00-25:00" in text
+    assert "mon closed, tue-thu 17:00-25:00" in text
     assert "To be run: 20 replications of 56 days, the first 14 left out, at strength 1, seed 1." in " ".join(
         text.split()
     )

@@ -1,4 +1,4 @@
-"""`venue check`: whether a scenario is sound and where its numbers come from."""
+"""`venue check`: whether a scenario is sound, what it implies, and where its numbers come from."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from venue.study.implied import Implied
 
 
-@click.command(short_help="Say whether a scenario is sound and where its numbers come from.")
+@click.command(short_help="Say whether a scenario is sound, what it implies and where its numbers come from.")
 @click.argument("scenario", metavar="[SCENARIO]", required=False, shell_complete=completing.files)
 @click.option(
     "--schema", is_flag=True,
@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 @options.as_json
 @options.quiet
 def check(scenario: str | None, schema: bool, run: bool, **given: Any) -> None:
-    """Validate a scenario and print what will be run, with the source of each number.
+    """Say what a scenario implies and what will be run; with --full, the source of each number too.
 
     \b
     Examples:
       venue check scenarios/pier.toml
-      venue check scenarios/pier.toml --set people.wallet.median=20
+      venue check scenarios/pier.toml --set people.wallet.median=20 --full
       venue check --schema > venue-schema.json
     """
     if schema:
@@ -69,5 +69,5 @@ def _print_schema(scenario: str | None, given: dict[str, Any]) -> None:
     from venue.scenario.schema import scenario_schema
 
     if scenario is not None or given["changes"]:
-        raise click.UsageError("--schema: is the same for every scenario; leave SCENARIO and --set away")
+        raise click.UsageError("--schema: is the same for every scenario; leave out SCENARIO and --set")
     click.echo(json.dumps(scenario_schema(), indent=None if given["as_json"] else 2, allow_nan=False))

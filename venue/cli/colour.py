@@ -1,6 +1,6 @@
 """A little colour on a terminal, for what is read first. It never says anything that the words do not say too.
 
-None where nobody looks (a pipe, a file), where NO_COLOR is set to anything, or on a terminal that knows none.
+There is none in a pipe or a file, where NO_COLOR is set to anything, or on a terminal without colours.
 """
 
 from __future__ import annotations

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @options.report
 @options.study
 def compare(scenarios: tuple[str, ...], **given: Any) -> None:
-    """Run scenarios on the same visitors and show every difference from the first, largest first.
+    """Run scenarios on the same visitors and say what each changes against the first; with --full, in every measure.
 
     \b
     Examples:

@@ -1,4 +1,4 @@
-"""`venue contest`: exact results of one title, without a floor."""
+"""`venue contest`: exact results of one title; nothing is simulated."""
 
 from __future__ import annotations
 
@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 def contest(
     scenario: str, title: str | None, strengths: list[float], gap: float | None, watch: bool, **given: Any
 ) -> None:
-    """Exact results of one title, without a floor: who wins, by how much, what each rule does, where it can be beaten.
+    """Exact results of one title; nothing is simulated: who wins, by how much, what each rule does, where it can be
+    exploited.
 
     \b
     Examples:
@@ -55,7 +56,7 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
 
     for option, what in (("out", "folder"), ("report", "page")):
         if given[option] is not None:
-            raise click.UsageError(f"--watch writes no {what}; leave --{option} away")
+            raise click.UsageError(f"--watch writes no {what}; leave out --{option}")
     loaded = speech.load(scenario, given)
     events = study.watch(loaded, title, gap)
     design = loaded.scenario.titles[study.the_title(loaded, title)]

@@ -7,7 +7,7 @@ import re
 import click
 
 _TEXT = r"""(?:[^\s"']|"[^"]*"|'[^']*')+"""
-# An option keeps its value beside it.
+# An option and its value stay on one line.
 _WORD = re.compile(rf"--\S+\s(?!--){_TEXT}|{_TEXT}")
 _INDENT = "    "
 

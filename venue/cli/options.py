@@ -1,4 +1,4 @@
-"""Options that commands share, how their texts become values, and what is said when they do not."""
+"""Options that commands share: how their texts become values, and the message when they cannot."""
 
 from __future__ import annotations
 
@@ -197,25 +197,25 @@ gap = click.option(
     "--gap",
     type=Number("--gap 0.3", low=-_WIDEST_GAP, high=_WIDEST_GAP),
     metavar="G",
-    help="One pair of skills: by how much side A is ahead, in log-odds (0.4 takes 50 % to 60 %).",
+    help="One pair of skills: by how much side A is ahead, in log-odds (a scale on which 0.4 takes 50 % to 60 %).",
 )
 strength = click.option(
     "--strength",
     type=Number("--strength 0.5"),
     metavar="S",
-    help="Catch-up strength: 0 off, 1 as designed; the scenario's if left out.",
+    help="Catch-up strength: 0 is off, 1 as designed. If left out, the scenario's.",
 )
 seed = click.option(
     "--seed",
     type=Number("--seed 7", whole=True),
     metavar="N",
-    help="Another seed, other chance events; the scenario's if left out.",
+    help="The seed of the random numbers: another seed, other chance events. If left out, the scenario's.",
 )
 replications = click.option(
     "--replications",
     type=Number("--replications 20", whole=True),
     metavar="N",
-    help="How often the venue is run; more runs, narrower intervals. The scenario's if left out.",
+    help="How often the venue is run; more runs give narrower intervals. If left out, the scenario's.",
 )
 keep = click.option(
     "--keep", multiple=True, metavar="MEASURE>=X",
@@ -224,23 +224,23 @@ keep = click.option(
 )  # fmt: skip
 sure = click.option(
     "--sure", callback=_share, metavar="CHANCE",
-    help="Add runs until the best setting is known with this chance, e.g. 95%, and drop the others on the way.",
+    help="Add runs until the best setting is known with this chance, e.g. 95%. Settings that fall behind are dropped.",
 )  # fmt: skip
 worth = click.option(
     "--worth",
     type=Number("--worth 0.5"),
     metavar="CREDITS",
-    help="With --sure: the smallest difference in credits per open hour worth telling apart; 1 if left out.",
+    help="With --sure: the smallest difference in credits per open hour that matters. If left out, 1.",
 )
 only = click.option(
     "--only",
     type=Number("--only 7", whole=True, low=0),
     metavar="N",
-    help="Run one replication alone, by its number (the first is 0).",
+    help="Run a single replication (one simulated stretch of days), by its number; the first is 0.",
 )
 precision = click.option(
     "--precision", multiple=True, callback=_precision, metavar="MEASURE=WIDTH",
-    help="Add runs until half the interval of a measure is this narrow, e.g. credits_per_hour=1% or "
+    help="Add runs until a measure is known to within this, e.g. credits_per_hour=1% or "
     "better_side_wins=0.002. May be repeated.",
 )  # fmt: skip
 at_most = click.option(
@@ -249,13 +249,13 @@ at_most = click.option(
     default=200,
     show_default=True,
     metavar="N",
-    help="With --precision: stop at this many runs, reached or not.",
+    help="With --precision or --sure: stop at this many runs in any case.",
 )
 days = click.option(
     "--days",
     type=Number("--days 56", whole=True),
     metavar="N",
-    help="Days simulated in each run; the scenario's if left out.",
+    help="Days simulated in each run. If left out, the scenario's.",
 )
 changes = click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",
@@ -265,7 +265,7 @@ workers = click.option(
     "--workers",
     type=Number("--workers 2", whole=True, low=1),
     metavar="N",
-    help="Processor cores to use; all if left out. The results are the same.",
+    help="Processor cores to use. If left out, all. The results are the same.",
 )
 cluster = click.option(
     "--cluster", metavar="ADDRESS",
@@ -273,9 +273,9 @@ cluster = click.option(
 )  # fmt: skip
 store = click.option(
     "--store", metavar="FILE", shell_complete=completing.files,
-    help="Where finished runs are kept, so that nothing is run twice; a file of your own folder if left out.",
+    help="Where finished runs are kept, so that nothing is run twice. If left out, a file in your own folder.",
 )  # fmt: skip
-no_store = click.option("--no-store", is_flag=True, help="Keep nothing, and run everything anew.")
+no_store = click.option("--no-store", is_flag=True, help="Store nothing and run everything again.")
 out = click.option(
     "--out", metavar="DIR", shell_complete=completing.folders,
     help="Also write tables, charts and the resolved scenario to a folder.",
@@ -285,7 +285,7 @@ report = click.option(
     is_flag=False,
     flag_value=BESIDE,
     metavar="[FILE.html]",
-    help="Also make a page of the results; without a name, report.html in the folder of --out, or named after "
+    help="Also write a page of the results. Without a name: report.html in the folder of --out, or a file named after "
     "the scenario.",
 )
 rows = click.option(
@@ -303,7 +303,7 @@ title = click.option(
 
 
 def means(command: Command) -> Command:
-    """Who does the work, where it is kept, where results go."""
+    """Workers, store, and where results go."""
     for option in (quiet, as_json, full, force, out, no_store, store, cluster, workers):
         command = option(command)
     return command

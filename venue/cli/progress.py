@@ -1,4 +1,4 @@
-"""A progress bar, on a terminal or in a notebook: none where nobody looks, none for what is done within a second."""
+"""A progress bar, on a terminal or in a notebook: none in a pipe or a file, none for what is done within a second."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _EVERY = 0.2
 class ProgressBar(Observer):
     """Draws done, total, time left and the precision reached on stderr, one bar for a study.
 
-    Silent when told to be, and when stderr is no terminal.
+    Silent if asked for, and where stderr is no terminal.
     """
 
     def __init__(self, what: str, *, quiet: bool = False) -> None:
@@ -37,7 +37,7 @@ class ProgressBar(Observer):
         self._silent = quiet or not self._watched()
 
     def _watched(self) -> bool:
-        """Whether somebody looks."""
+        """Whether there is a terminal to draw on."""
         return sys.stderr.isatty()
 
     def begun(self, kept: int, total: int) -> None:
@@ -50,7 +50,7 @@ class ProgressBar(Observer):
         click.echo(f"venue: {one_line(text)}", err=True)
 
     def reached(self, text: str) -> None:
-        """Show this beside the count from now on."""
+        """Show this next to the count from now on."""
         self._reached = f", {text}"
 
     def done(self, done: int, total: int) -> None:
@@ -129,7 +129,7 @@ class _Drawn:
 
 
 def bar(what: str) -> ProgressBar:
-    """A bar where whoever calls from Python would look for one: in the notebook, or on the terminal."""
+    """A bar for a caller from Python: in the notebook if there is one, or else on the terminal."""
     shell = sys.modules["IPython"].get_ipython() if "IPython" in sys.modules else None
     return NotebookBar(what) if hasattr(shell, "kernel") else ProgressBar(what)
 

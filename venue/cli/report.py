@@ -9,15 +9,17 @@ from venue.cli import completing, options, speech
 
 @click.command(short_help="Make one page of results: to read, print and pass on.")
 @click.argument("results", metavar="RESULTS", shell_complete=completing.folders)
-@click.option("--out", metavar="FILE.html", help="Where to write it; report.html beside the results if left out.")
+@click.option(
+    "--out", metavar="FILE.html", help="Where to write it; report.html in the folder of the results if left out."
+)
 @click.option(
     "--sensitivity",
     metavar="RESULTS",
-    help="Results of venue sensitivity on the same scenario, to show what the answer hangs on.",
+    help="Results of venue sensitivity on the same scenario, to show which numbers the answer depends on.",
 )
 @click.option(
     "--format", "kinds", multiple=True, type=click.Choice(["svg", "png", "pdf"]),
-    help="Also write each chart as a file of this kind, to a folder beside the page. May be repeated.",
+    help="Also write each chart as a file of this kind, to a folder next to the page. May be repeated.",
 )  # fmt: skip
 @options.force
 @options.quiet

@@ -1,4 +1,4 @@
-"""`venue sensitivity`: which numbers of a scenario the answer hangs on."""
+"""`venue sensitivity`: which numbers of a scenario the answer depends on."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from venue.study.sensitivity import SensitivityResult
 
 
-@click.command(short_help="Rank the numbers that the answer hangs on, with their origin.")
+@click.command(short_help="Rank the numbers that the answer depends on, with their origin.")
 @options.scenario
 @click.option(
     "--measure",
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--spread", type=options.Number("--spread 0.2"), metavar="SHARE",
-    help="How far each number is moved, as a share of itself; by its origin if left out.",
+    help="How far each number is moved, as a share of itself. If left out, its origin decides.",
 )  # fmt: skip
 @click.option(
     "--trajectories", type=options.Number("--trajectories 4", whole=True), default=4, show_default=True, metavar="N",
@@ -37,11 +37,11 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--shares", type=options.Number("--shares 4", whole=True), default=4, show_default=True, metavar="N",
-    help="Share the variance out over so many of the foremost; 0 for none.",
+    help="For so many of the foremost, also compute their share of the variance (how much results spread); 0 for none.",
 )  # fmt: skip
 @click.option(
     "--samples", type=options.Number("--samples 32", whole=True), default=32, show_default=True, metavar="N",
-    help="Points for the shares, a power of 2; each takes two runs more than there are shares.",
+    help="Points sampled for the shares, a power of 2. Each point takes SHARES + 2 runs.",
 )  # fmt: skip
 @options.strength
 @options.seed

@@ -1,6 +1,6 @@
 """What commands share: reading the scenario with the options laid over it, showing results, and words on the side.
 
-Results go to stdout; words for whoever watches go to stderr, and to nobody else.
+Results go to stdout; narration goes to stderr, and only to a terminal.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def goal(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def means(given: dict[str, Any]) -> dict[str, Any]:
-    """Who does the work and where it is kept, as the Python interface takes it; all cores unless told otherwise."""
+    """Who does the work and where it is kept, as the Python interface takes it; all cores if left open."""
     from venue.study.workers import all_cores
 
     if given["cluster"] is not None:
@@ -158,7 +158,7 @@ def show(
 
 
 def say(text: str, given: dict[str, Any]) -> None:
-    """Narration: for whoever watches a terminal, and nobody else."""
+    """Narration, for a terminal only."""
     if sys.stderr.isatty() and not given["quiet"] and not given.get("as_json"):
         click.echo(text, err=True)
 

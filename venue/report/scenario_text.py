@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from venue import __version__, units
-from venue.report.figures import number
 from venue.report.heading import LONGEST_NAME
 from venue.report.layout import Lines, Part
 from venue.report.tables import Cell, Column, Said, Table
@@ -61,7 +60,7 @@ def check_parts(loaded: Loaded, implied: Implied | None = None, *, full: bool = 
     parts: list[Part] = [Lines(f"{loaded.source}: sound")]
     parts += [" ".join(scenario.about.split())] if full and scenario.about else []
     parts += [_implies(loaded, implied)] if implied is not None else []
-    parts += [_opening(scenario), *_terms(scenario)]
+    parts.append(" ".join([_opening(scenario), *_terms(scenario)]))
     machines = machines_table(scenario)
     parts.append(machines if full else machines.first(_MOST_MACHINES))
     if not full and len(machines.rows) > _MOST_MACHINES:
@@ -77,33 +76,29 @@ def check_parts(loaded: Loaded, implied: Implied | None = None, *, full: bool = 
 
 def _implies(loaded: Loaded, item: Implied) -> Table:
     """What the file implies, about."""
-    money = loaded.scenario.venue.money
-    rows: list[list[Cell]] = [
-        [
-            "first-time visitors a week",
-            number(item.first_timers, 0),
-            "from the file: arrivals over the hours of opening",
-        ],
-        ["visits a week", number(item.visits, 0), "those of people who return among them"],
-        ["credits a visit", number(item.credits, 1), ""],
-        ["take a week", f"{number(item.take, 0)} {money}", ""],
-        ["minutes a visit", number(item.minutes, 0), "from door to door"],
-    ]
     columns = (
-        Column("what", "the file implies", "words"),
-        Column("about", "about"),
-        Column("note", "", "words", spare=1),
+        Column("what", "the file\nimplies, about", "words"),
+        Column("first_timers", "first-time\nvisitors a week", digits=0),
+        Column("visits", "visits\na week", digits=0), Column("credits", "credits\na visit", digits=1),
+        Column("take", f"take a week\n({loaded.scenario.venue.money})", digits=0),
+        Column("minutes", "minutes\na visit", digits=0),
+    )  # fmt: skip
+    return Table(
+        "implied", columns, [["one short run", item.first_timers, item.visits, item.credits, item.take, item.minutes]]
     )
-    return Table("implied", columns, rows)
 
 
 def _opening(scenario: Scenario) -> str:
-    site, hours = scenario.venue, []
+    """Opening hours, days in a row with the same hours together, and what a credit costs."""
+    site = scenario.venue
+    groups: list[tuple[str, list[str]]] = []
     for day, name in enumerate(units.WEEKDAYS):
         opening = site.hours.on(day)
-        hours.append(
-            f"{name[:3]} " + (f"{units.show_clock(opening[0])}-{units.show_clock(opening[1])}" if opening else "closed")
-        )
+        text = f"{units.show_clock(opening[0])}-{units.show_clock(opening[1])}" if opening else "closed"
+        if not groups or groups[-1][0] != text:
+            groups.append((text, []))
+        groups[-1][1].append(name[:3])
+    hours = [f"{days[0]}{f'-{days[-1]}' if len(days) > 1 else ''} {text}" for text, days in groups]
     return f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}."
 
 
@@ -116,10 +111,10 @@ def _to_be_run(scenario: Scenario) -> str:
     )
 
 
-def _terms(scenario: Scenario) -> list[Part]:
+def _terms(scenario: Scenario) -> list[str]:
     """Bundles, card and limits in sentences, where there are any."""
     till, limits = scenario.venue.till, scenario.limits
-    found: list[Part] = []
+    found: list[str] = []
     if till.bundles:
         bundles = listed([f"{item.credits} for the price of {item.price_of}" for item in till.bundles], "and")
         found.append(f"At the till: {bundles}; credits not played are {till.unplayed}.")
@@ -148,7 +143,7 @@ def machines_table(scenario: Scenario) -> Table:
 
 
 def _played(machine: Machine) -> str:
-    return machine.title or f"(no contest, {units.show_seconds(machine.play_time or 0)} a play)"
+    return machine.title or f"no contest, {units.show_seconds(machine.play_time or 0)} a play"
 
 
 def rules_table(scenario: Scenario) -> Table:

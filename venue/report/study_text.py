@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -28,7 +29,7 @@ from venue.study.store import KeptStudy
 _FEW = 5
 _MOST_ROWS, _FEW_ROWS = 24, 8
 # Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
-_BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "close_finishes", "empty_wallets")
+_BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "empty_wallets", "close_finishes")
 _MOST_COLUMNS = 6
 _KEPT = ("credits_per_hour", "return_28d", "better_side_wins")
 
@@ -43,7 +44,8 @@ def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
     if not full:
         table = study_tables.first_measures(found, scenario.venue.money)
         missing = _not_known([name for name in MEASURES if name not in found])
-        return [head, *_precision(result.reached), *_settling(loaded, point), table, *missing, CAUTION_SHORT]
+        answer = " ".join([_earns(result), *_unsettled(loaded, point)])
+        return [answer, *_precision(result.reached), table, *missing, _under(head), CAUTION_SHORT]
     parts: list[Part] = [
         head,
         study_tables.measures_table(found, scenario.venue.money, "The venue: means over replications"),
@@ -58,6 +60,62 @@ def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
     return [*parts, *(table for table in tables if table.rows), CAUTION]
 
 
+def _under(head: str) -> str:
+    """What stands under the one table: what was run, and how to read its cells."""
+    return f"{head}. ±: half of the 95 % interval (where the true mean likely lies)."
+
+
+def _earns(result: RunResult) -> str:
+    """What the venue takes."""
+    found, money = result.point.measures(), result.loaded.scenario.venue.money
+    name, at = result.loaded.scenario.venue.name, f"at strength {result.point.strength:g}"
+    if "credits_per_hour" not in found:
+        return f"{name} {at}: its take is not known."
+    take = with_half(found["take_per_week"], measure=MEASURES["take_per_week"])
+    hourly = with_half(found["credits_per_hour"], measure=MEASURES["credits_per_hour"])
+    return f"{name} {at} takes {take} {money} a week, from {hourly} credits per open hour."
+
+
+def _unsettled(loaded: Loaded, point: Point) -> list[str]:
+    """A warning in a sentence where the take has not settled within the run; nothing where it has."""
+    study = loaded.scenario.study
+    found = weeks_in(point.weeks(), study.days)
+    if found is None or found.steady or not found.told:
+        return []
+    more = " ".join(longer(study.days, study.warm_up, study.days))
+    return [
+        f"The take {'still moves' if found.moving else 'may still move'} from week to week; to see it settled: {more}."
+    ]
+
+
+def _recommended(result: SweepResult) -> str:
+    """The recommendation, its ties and whether the take has settled, in a few lines."""
+    best = result.best_point
+    if best is None:
+        return f"Recommended: none; {result.best.why}."
+    take = best.measures()["credits_per_hour"]
+    sure = "" if result.best.chance_right is None else f", right with chance {result.best.chance_right:.2f}"
+    shown = with_half(take, measure=MEASURES["credits_per_hour"])
+    parts = [f"Recommended: {best.name} (<){sure}: {shown} credits per open hour."]
+    if result.best.rivals:
+        parts.append(
+            f"Not told apart from it in take: {'; '.join(result.points[item].label for item in result.best.rivals)}."
+        )
+    parts += _not_sure(result)
+    return " ".join([*parts, *_unsettled(result.loaded, best)])
+
+
+def _not_sure(result: SweepResult) -> list[str]:
+    """What is left open of a selection that ran out of replications."""
+    selection = result.selection
+    if selection is None or selection.finished:
+        return []
+    return [
+        f"Not yet sure: after {max(selection.replications)} replications more than one setting is left of those that "
+        f"may be best with a chance of {selection.assurance.sure:g}; allow more with --at-most."
+    ]
+
+
 def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     """A sweep: the recommendation and a row a setting; with `full` every measure and the trade-off."""
     replications, settings = result.loaded.scenario.study.replications, len(result.points)
@@ -65,7 +123,7 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     head = heading(result.loaded, f"{title}; {how(result.loaded, replications)}")
     if not full:
-        return [head, *recommendation(result), _few_columns(result), CAUTION_SHORT]
+        return [_recommended(result), *_precision(result.reached), _few_columns(result), _under(head), CAUTION_SHORT]
     table = settings_table(result, study_tables.OF_SETTINGS)
     found = [point.measures() for point in result.points]
     missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
@@ -80,7 +138,7 @@ def _few_columns(result: SweepResult) -> Table:
     required = [keep.measure for keep in result.floors.all() if keep.measure in MEASURES]
     names = list(dict.fromkeys(["credits_per_hour", *required, *_BESIDE[1:]]))
     table = _against_best(result, settings_table(result, names))
-    return Table(table.name, table.columns[:_MOST_COLUMNS], [row[:_MOST_COLUMNS] for row in table.rows], "")
+    return replace(table, caption="").narrowing(_MOST_COLUMNS)
 
 
 def _against_best(result: SweepResult, table: Table) -> Table:
@@ -117,13 +175,7 @@ def recommendation(result: SweepResult) -> list[Part]:
         rivals = "; ".join(result.points[place].label for place in result.best.rivals)
         held = "by 95 % intervals that hold for all together (wider than those of the table)"
         parts += [f"Not told apart from it in credits per open hour, {held}: {rivals}.", *_fairer_tie(result)]
-    selection = result.selection
-    if selection is not None and not selection.finished:
-        parts.append(
-            f"Not yet sure: after {max(selection.replications)} replications more than one setting is left of "
-            f"those that may be best with a chance of {selection.assurance.sure:g}; allow more with --at-most."
-        )
-    return [*parts, *_settling(result.loaded, best)]
+    return [*parts, *_not_sure(result), *_settling(result.loaded, best)]
 
 
 def _fairer_tie(result: SweepResult) -> list[Part]:
@@ -158,7 +210,7 @@ def _trade_off(result: SweepResult) -> list[Part]:
         "fairness is one more contest in a hundred won by the better side; its price, with its 95 % interval, leads "
         "to the next fairer setting."
     )
-    return [text, Table(table.name, table.columns, table.rows)]
+    return [text, replace(table, caption="")]
 
 
 def _precision(reached: Sequence[Reached]) -> list[Part]:
@@ -198,9 +250,9 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
     replications = result.loaded.scenario.study.replications
     head = heading(result.loaded, f"compared with {result.names[0]}; {how(result.loaded, replications)}")
     findings: list[Part] = [finding(item, item.name, result.names[0]) for item in result.comparisons]
-    table = study_tables.changes_table(result, _BESIDE)
+    table = study_tables.changes_table(result, _BESIDE).narrowing(_MOST_COLUMNS)
     if not full:
-        return [head, *findings, table, CAUTION_SHORT]
+        return [*findings, table, _under(f"{head}. ~: the interval holds zero"), CAUTION_SHORT]
     parts: list[Part] = [head]
     for item, text in zip(result.comparisons, findings, strict=True):
         parts += [text, differences_table((item,), f"{item.name}: differences, the largest first")]
@@ -243,7 +295,7 @@ def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[P
     table = study_tables.ranking_table(result)
     if not full:
         few = table.first(_FEW_ROWS).only("number", "from", "range", "effect", "mean_effect")
-        return [head, _advice(result), Table(few.name, few.columns, few.rows), CAUTION_SHORT]
+        return [_advice(result), replace(few, caption=""), _under(head), CAUTION_SHORT]
     parts: list[Part] = [head, table.first(_MOST_ROWS)]
     if len(table.rows) > _MOST_ROWS:
         parts.append(f"{len(table.rows) - _MOST_ROWS} more have less effect; --out and --json have all.")

@@ -154,6 +154,13 @@ class Table:
         """Its first rows."""
         return replace(self, rows=self.rows[:count])
 
+    def narrowing(self, most: int) -> Table:
+        """At most so many columns, which leave from the last on, one by one, where the window is too narrow."""
+        kept = self.columns[:most]
+        stay = next((place for place, item in enumerate(kept) if not item.words), 0)
+        columns = [replace(item, spare=len(kept) - place if place > stay else 0) for place, item in enumerate(kept)]
+        return replace(self, columns=tuple(columns), rows=[row[:most] for row in self.rows])
+
     def cells(self, place: int) -> list[Cell]:
         """The cells of one column."""
         return [row[place] for row in self.rows]

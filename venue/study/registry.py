@@ -94,7 +94,7 @@ MEASURES: dict[str, Measure] = {
         "lines given up", "lines\ngiven up", "share", "lines left before a machine came free"
     ),
     "better_side_wins": Measure(
-        "better side wins", "better\nside wins", "share", "contests won by the side with more skill"
+        "better side wins", "better side\nwins", "share", "contests won by the side with more skill"
     ),
     "skill_edge": Measure(
         "skill edge kept", "skill edge\nkept", "ratio", "what catch-up leaves of the better side's edge"
