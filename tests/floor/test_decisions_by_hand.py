@@ -200,10 +200,12 @@ def test_each_term_counts_in_joining_at_a_break() -> None:
         floor, visit = open_seat(draw)
         assert offers_of(floor, visit, "join")["taken"].tolist() == [taken]
         assert visit.taken == taken
+    # Who refused waits on, plays the next contest from its start, and stops at its break: two offers met.
     floor, visit = open_seat(1.0)
-    assert visit.offers == 1
-    assert visit.chance_met == pytest.approx(naive(lead))
-    assert visit.closeness_met == pytest.approx(math.exp(-((lead / SPREAD) ** 2) / 2))
+    leads = [int(offers_of(floor, visit, kind)["margin"][0]) for kind in ("join", "break")]
+    assert visit.offers == 2
+    assert visit.chance_met == pytest.approx(sum(map(naive, leads)))
+    assert visit.closeness_met == pytest.approx(sum(math.exp(-((points / SPREAD) ** 2) / 2) for points in leads))
 
 
 def test_no_term_no_effect() -> None:
