@@ -217,6 +217,54 @@ def test_no_term_no_effect() -> None:
     assert visit.taken == 0
 
 
+def test_what_contests_taught_counts_in_the_choice_of_a_machine() -> None:
+    # Two titles alike; of one the visitor has seen two wins, so that they believe in 4 of 6 there, and in a half here.
+    machine = {"price": 1, "count": 2}
+    floor = floor_of(
+        {"new": {**machine, "title": "new"}, "known": {**machine, "title": "known"}},
+        {"new": walk(20), "known": walk(20)}, {"choice": {"belief": 3.0}, "stay": {"median": "1 h"}},
+    )  # fmt: skip
+    new, known = floor.rows
+    share = math.exp(3.0 / 2) / (math.exp(3.0 / 2) + math.exp(3.0 * 4 / 6))
+    for draw, chosen in ((share - EDGE, new), (share + EDGE, known)):
+        visit = floor.traits.begin_visit(Person(0), 0.0)
+        record = floor.traits.meet(visit.person, 1)
+        for _ in range(2):
+            floor.traits.learn(record, 1.0, False)
+        visit.choice = iter([draw])
+        assert floor.choosing.choose(visit, 0.0, ()) is chosen
+
+
+# -- the coin box --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seats", [1, 2])
+def test_the_coin_box_tells_the_hour_of_each_buy_in(seats: int) -> None:
+    machine = {"title": "walk", "price": 3, "price_to_go_on": 2, "seats": seats, "discount_again": 2}
+    floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, WILLING)
+    # From 12 s before the hour: three credits each, then two at the break, one for another contest, and two again.
+    visits = let_in(floor, *(Comer(8, at=3588.0) for _ in range(seats)))
+    assert floor.rows[0].by_hour[:2] == [3 * seats, 5 * seats]
+    assert {visit.credits for visit in visits} == {8}
+
+
+def test_the_coin_box_tells_the_hour_of_who_joins() -> None:
+    machine = {"title": "walk", "price": 3, "price_to_go_on": 2, "seats": 2}
+    floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, {"buy_in": {"go_on": SURELY}})
+    visits = let_in(floor, Comer(at=3588.0), Comer(4, at=3588.0), Comer(3, at=3590.0))
+    # At the break one goes on, one gets up, and one buys into the open seat.
+    assert floor.rows[0].by_hour[:2] == [6, 4]
+    assert [visit.credits for visit in visits] == [5, 3, 2]
+
+
+def test_the_coin_box_tells_the_hour_of_a_play_without_a_contest() -> None:
+    floor = floor_of({"desk": {"price": 2, "play_time": "1 min"}}, {})
+    let_in(floor, Comer(2, at=3550.0), Comer(2, at=3551.0))
+    # The second waits for the one machine until ten seconds past the hour.
+    assert floor.plays.table()["began"].tolist() == [3550.0, 3610.0]
+    assert floor.rows[0].by_hour[:2] == [2, 2]
+
+
 # -- an empty wallet -----------------------------------------------------------------------------------------------
 
 WILLING: Raw = {"buy_in": {"go_on": SURELY, "again": SURELY}}
@@ -416,6 +464,8 @@ def test_a_loser_gives_up_the_seat_only_to_a_line(line: int, opposite: list[int]
     rows = np.sort(floor.plays.table(), order=["began", "person"])
     assert [int(row["person"]) for row in rows if row["person"]][:3] == opposite
     assert visits[0].plays == 3 and visits[0].wins == 3
+    # Who stays seated has taken the offer of another contest; who has to get up was offered none.
+    assert line or (visits[1].offers, visits[1].taken) == (3, 2)
 
 
 # -- lines ---------------------------------------------------------------------------------------------------------
