@@ -12,7 +12,8 @@ from venue.floor.allowance import Allowance, falls_short
 from venue.scenario.limits import Limits
 from venue.streams import Streams
 from venue.units import HOUR, MINUTE
-from venue.visitors.person import Person, Visit
+from venue.visitors.person import Person
+from venue.visitors.visit import Visit
 
 
 def test_without_limits_all_of_the_wallet_is_there_at_once() -> None:

@@ -22,7 +22,8 @@ from venue.floor.process import Walk, run_out
 from venue.floor.run import Floor
 from venue.floor.visit import visit_steps
 from venue.streams import Streams
-from venue.visitors.person import Person, Visit
+from venue.visitors.person import Person
+from venue.visitors.visit import Visit
 
 from .textbook import NEVER, SURELY, Raw, textbook, walk
 
