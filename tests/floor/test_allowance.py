@@ -8,9 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from venue.floor.allowance import Allowance
+from venue.floor.allowance import Allowance, falls_short
 from venue.scenario.limits import Limits
+from venue.streams import Streams
 from venue.units import HOUR, MINUTE
+from venue.visitors.person import Person
+from venue.visitors.visit import Visit
 
 
 def test_without_limits_all_of_the_wallet_is_there_at_once() -> None:
@@ -89,3 +92,13 @@ def test_never_more_than_wallet_and_limits_allow(
         free += allowance.release(hours * HOUR)
         by_hour = math.inf if in_hour is None else in_hour * (math.floor(hours) + 1)
         assert free == min(purse, math.inf if in_visit is None else in_visit, by_hour)
+
+
+@pytest.mark.parametrize(("price", "short"), [(4, False), (5, False), (6, True)])
+def test_an_hour_that_releases_just_the_price(price: int, short: bool) -> None:
+    visit = Visit(Person(0), 100.0, Streams(1, 0))
+    visit.allowance = Allowance(Limits(spend_per_hour=4), 10)
+    visit.wallet = 1  # three of the first four have been spent; in the second hour four more may be
+    assert falls_short(visit, 2, 100.0 + 59 * MINUTE) and visit.last_no == "limit reached"
+    assert falls_short(visit, price, 100.0 + 61 * MINUTE) == short
+    assert visit.wallet == 5

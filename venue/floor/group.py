@@ -146,7 +146,7 @@ class Group:
     def _after_contest(self) -> None:
         """Who wants another contest stays seated; with people in line, losers may have to give up their seats."""
         floor, row, now = self.floor, self.row, self.floor.env.now
-        if self.cabinet.state is IN_PLAY:
+        if self.cabinet.state is IN_PLAY and now < floor.closing:  # after closing all get up, and the row shuts it down
             self.cabinet.turn(IDLE, now)
         for seat in self.seats[:]:
             loses_it = row.machine.winner_stays and seat.against and row.waiting and seat.result != 1.0
