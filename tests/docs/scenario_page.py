@@ -18,7 +18,7 @@ from venue.scenario.scenario import Scenario
 HEAD = """# The scenario file
 
 A scenario is one TOML file: a venue, its people, its titles, its machines, and how it is to be studied.
-`venue new FILE` writes a commented one to start from; `venue check FILE` says what a file means and where its numbers
+`venue new FILE` writes a commented one to start from; `venue check FILE` says what a file implies and where its numbers
 come from.
 
 - **Durations** carry a unit: `"90 s"`, `"2 min"`, `"1.5 h"`, `"14 days"`; also joined, `"1 h 30 min"`.
@@ -27,7 +27,7 @@ come from.
 - **Prices** are whole credits; money appears only in `credit_price`, and in what a machine costs a week.
 - **Origin**: any value may say where it came from,
   `{ value = "8 s", from = "measured", note = "stopwatch, 40 attacks" }`,
-  with `from` one of measured, fitted, common practice, assumed. `venue check` and its `--json` list them all.
+  with `from` one of measured, fitted, common practice, assumed. `venue check --full` and `--json` list them all.
 - **Unknown keys fail**, with the nearest known one. A typo never runs silently with a default.
 - **On the command line** `--set KEY=VALUE` changes one value, by its dotted path: `--set machines.front.price=2`,
   `--set people.wallet.off=true`, `--set 'titles.tug.rules.undertow.per_point="3 pp"'`.

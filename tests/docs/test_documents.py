@@ -82,7 +82,7 @@ def test_an_output_that_has_drifted_is_found(tmp_path: Path) -> None:
     right = played(_written(tmp_path, page.format("")), long=False)
     with contextlib.closing(right):
         text = next(right).text
-    assert text.startswith("a.toml: sound\n\n…\n\nThe Landing: mon 11:00")
+    assert text.startswith("a.toml: sound\n\n…\n\nThe Landing: every day 11:00")
     assert differences(_written(tmp_path, page.format(text)), long=False) == []
     assert len(differences(_written(tmp_path, page.format(text.replace("0.5", "0.6"))), long=False)) == 1
 

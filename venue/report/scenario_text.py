@@ -98,6 +98,8 @@ def _opening(scenario: Scenario) -> str:
         if not groups or groups[-1][0] != text:
             groups.append((text, []))
         groups[-1][1].append(name[:3])
+    if len(groups) == 1:
+        groups[0][1][:] = ["every day"]
     hours = [f"{days[0]}{f'-{days[-1]}' if len(days) > 1 else ''} {text}" for text, days in groups]
     return f"{site.name}: {', '.join(hours)}. A credit costs {site.credit_price:g} {site.money}."
 

@@ -153,7 +153,7 @@ def machines_table(
          *(measures.get(name) for name in told)]
         for point, key, measures in found
     ]  # fmt: skip
-    return Table("machines", columns, rows, "One machine of each row: mean ± half of the 95 % interval")
+    return Table("machines", columns, rows, "One machine of each row, mean ± half of its interval")
 
 
 def shares_table(name: str, points: Sequence[Point], keys: Sequence[str] = ()) -> Table:
