@@ -224,11 +224,14 @@ def end_labels(axes: Axes, ends: Mapping[int, tuple[list[tuple[str, float]], flo
             label_ends(axes, names, last)
 
 
-def legend_over(axes: Axes, handles: Sequence[Artist], names: Sequence[str], *, columns: int = 1) -> None:
+def legend_over(
+    axes: Axes, handles: Sequence[Artist], names: Sequence[str], *, columns: int = 1, right: bool = False
+) -> None:
     """A legend over the frame, on lines of its own, however narrow the frame is."""
     lines = -(-len(names) // columns)
     axes.set_title("\n" * (lines - 1) + " ", fontsize=11)  # room for it
-    legend = axes.legend(handles, names, frameon=False, fontsize=9, loc="lower left", bbox_to_anchor=(0.0, 1.0),
+    legend = axes.legend(handles, names, frameon=False, fontsize=9, loc="lower right" if right else "lower left",
+                         bbox_to_anchor=(1.0 if right else 0.0, 1.0),
                          ncols=columns, borderaxespad=0.2, labelspacing=0.25)  # fmt: skip
     legend.set_in_layout(False)
 

@@ -46,7 +46,7 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
     axes.grid(visible=False, axis="y")
     handles = [Patch(facecolor=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", label=name)
                for kind, name in enumerate(_ORIGINS) if name in origins]  # fmt: skip
-    legend_over(axes, handles, [str(handle.get_label()) for handle in handles], columns=2)
+    legend_over(axes, handles, [str(handle.get_label()) for handle in handles], columns=2, right=True)
     alt = f"Bar chart of effects. {finding}. " + "; ".join(
         f"{row['number']} ({row['from']}): {row['effect']:.3g}" for row in rows
     )
