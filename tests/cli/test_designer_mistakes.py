@@ -74,7 +74,7 @@ FAULTS = {
         {CLOCK: ""}, 'titles.reeds.period_length: is missing; add it, like period_length = "50 s"',
     ),
     "points that nobody can make": (
-        {CLOCK: POINTS + "\nfloor = 0.0", 'chance = "50 %"': "chance = 0.0"},
+        {CLOCK: POINTS + "\nminimum_chance = 0.0", 'chance = "50 %"': "chance = 0.0"},
         "titles.reeds.first_to: is never reached, since nobody can score; give an attempt a chance",
     ),
 }  # fmt: skip

@@ -45,9 +45,11 @@ def load(scenario: str, given: dict[str, Any]) -> Loaded:
 
 def folder(given: dict[str, Any]) -> Folder | None:
     """The folder that `--out` names, checked."""
-    from venue.report.folder import Folder
+    if given["out"] is None:
+        return None
+    from venue.report.folder import Folder  # and with it all that draws
 
-    return Folder(given["out"], force=given["force"]) if given["out"] is not None else None
+    return Folder(given["out"], force=given["force"])
 
 
 def page(scenario: str, command: str, given: dict[str, Any]) -> ReportFile | None:

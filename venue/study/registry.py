@@ -108,7 +108,8 @@ MEASURES: dict[str, Measure] = {
         "empty wallets", "empty\nwallets", "share", "visits that end with nothing left to spend"
     ),
     "spend_p95": Measure(
-        "credits of the largest spenders", "largest\nspenders", "credits", "95th percentile of credits spent in a visit"
+        "credits of the largest spenders", "largest\nspenders", "credits",
+        "credits in a visit that one visitor in twenty exceeds (95th percentile)",
     ),
     "spend_top_tenth": Measure(
         "take from the top tenth", "take from\ntop tenth", "share", "of the take from the top tenth of spenders"
@@ -153,7 +154,8 @@ TITLE_MEASURES: dict[str, Measure] = {
     "side_a_wins": Measure("side A wins", "side A\nwins", "share", "contests won by side A"),
     "margin_mean": Measure("mean margin", "margin\nmean", "points", "side A's points less side B's at the end", 2),
     "margin_sd": Measure(
-        "spread of margins", "margin\nspread", "points", "standard deviation of the margin at the end", 2
+        "spread of margins", "margin\nspread", "points",
+        "standard deviation (typical distance from the mean) of the margin at the end", 2,
     ),
     "assisted": Measure("assisted scores", "assisted\nscores", "scores", "scores a contest owed to the rules", 2),
 }  # fmt: skip

@@ -1,0 +1,40 @@
+"""Who meets whom, and the edge of skill that is left, by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from venue.contest.results import better_side
+from venue.contest.table import TitleTables
+from venue.study.match_ups import Unaided
+from venue.study.title import match_ups_of
+
+from ..floor.textbook import run, textbook, walk
+
+
+def test_two_visitors_differ_by_root_two_of_one() -> None:
+    # The difference of two independent skills has twice the variance of one.
+    machine = {"walk": {"title": "walk", "price": 1, "seats": 2}}
+    loaded = textbook(machine, 6.0, titles={"walk": walk(10)}, people={"skill": {"sd": 0.4}})
+    found = match_ups_of(loaded, "walk")
+    assert (found.mean, found.sd, found.side_b) == (0.0, pytest.approx(0.4 * math.sqrt(2.0)), "visitor")
+
+
+def test_the_edge_kept_weighs_each_match_up_by_its_contests() -> None:
+    machine = {"walk": {"title": "walk", "price": 1, "count": 60}}
+    scenario = textbook(machine, 10.0, titles={"walk": walk(20, 0.02)}, people={"skill": {"sd": 0.3}}, days=2)
+    (one,) = run(scenario, replications=1, seed=107, strength=2.0)
+    contests = one.plays[one.plays["against"] >= 0]
+    assert not contests["contest"].duplicated().any()
+    title = scenario.scenario.titles["walk"]
+    tables, unaided = TitleTables(title, 2.0, frozenset()), Unaided({"walk": title}, frozenset())
+    kept = aided = 0.0
+    for node in (contests["grid_gap"] / tables.grid).round().astype(int):
+        if node:
+            aided += better_side(node, tables.at(node, "visitor", "computer").win_chance) - 0.5
+            kept += better_side(node, unaided.win("walk", node, "computer")) - 0.5
+    sizes = contests["grid_gap"].value_counts()
+    assert sizes.max() > 2 * sizes.min()  # or weights would not matter
+    assert one.measured.venue["skill_edge"] == pytest.approx(aided / kept, rel=1e-12)
