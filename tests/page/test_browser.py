@@ -9,12 +9,13 @@ from typing import Any
 
 import pytest
 
-from tests.report.building import renamed
+from tests.report.building import renamed, scenario
 from venue.report.page.document import page_of
+from venue.report.page.record import Record, made
 
 from .browser import Browser
-from .building import HOSTILE, read_number, sensitivity_plain, sweep_plain, sweep_record
-from .test_page import scenario_of_sensitivity
+from .building import HOSTILE, read_number, run_record, sensitivity_plain, sweep_plain, sweep_record
+from .test_page import scenario_of_sensitivity, tied, with_weeks
 
 # A browser takes its time, and not every machine has one.
 pytestmark = pytest.mark.slow
@@ -142,6 +143,32 @@ def test_without_scripts_every_setting_is_shown(browser: Browser, page: Path) ->
     assert (
         browser.ask("return [...document.querySelectorAll('.card')].filter(item => item.checkVisibility()).length") == 1
     )
+
+
+def tied_record() -> Record:
+    """The longest answer: ties of which one is fairer, and a take that has not settled."""
+    return made(with_weeks(tied(0.01), (80.0, 90.0, 100.0, 110.0)), scenario(), ())
+
+
+@pytest.mark.parametrize(("width", "height"), [(1400, 900), (360, 740)])
+@pytest.mark.parametrize("kind", ["sweep", "run"])
+def test_the_first_screen_holds_the_answer(
+    browser: Browser, tmp_path: Path, kind: str, width: int, height: int
+) -> None:  # fmt: skip
+    file = tmp_path / f"{kind}.html"
+    file.write_text(page_of(tied_record() if kind == "sweep" else run_record()).html, encoding="utf-8")
+    browser.open(file, width=width)
+    parts = (".answer .lead", ".answer .stake", ".answer .key > div:last-child", ".answer figure svg")
+    ends = [browser.ask(f"return document.querySelector('{part}').getBoundingClientRect().bottom") for part in parts]
+    assert all(0 < end <= height for end in ends), ends
+    assert browser.ask("return document.querySelectorAll('.answer .key > div').length") == 5
+    letters = browser.ask("return parseFloat(getComputedStyle(document.querySelector('.lead')).fontSize)")
+    assert letters >= 15
+
+
+def test_a_first_screen_that_is_too_long_would_be_seen(browser: Browser, page: Path) -> None:
+    browser.open(altered(page, 'class="lead">', 'class="lead">' + "more words " * 60), width=360)
+    assert browser.ask("return document.querySelector('.answer figure svg').getBoundingClientRect().bottom") > 740
 
 
 def overhang(browser: Browser) -> int:

@@ -215,7 +215,7 @@ def test_what_the_answer_hangs_on() -> None:
     other = scenario_of_sensitivity(sensitivity_plain())
     page = Elements(page_of(sweep_record(loaded).with_sensitivity(other)).html)
     section = next(item["text"] for item in page.all("section", aria_labelledby="depends-on"))
-    assert "credits per hour depends most on people.buy_in.chance" in section
+    assert "people.buy_in.chance changes it most: 28.5" in section
     answer = " ".join(told(page))
     assert "Measure people.buy_in.chance: it is assumed" in answer
     assert "sensitivity" not in answer
@@ -389,7 +389,7 @@ def test_the_answer_counts_numbers_whose_origin_is_not_stated_and_cautions(sweep
 
 def test_titles_of_charts_tell_where_a_measure_goes(sweep_html: str) -> None:
     titles = [item["text"].replace("\u00a0", " ") for item in Elements(sweep_html).all("figcaption")]
-    for beginning in ("Return within 28 days", "Better side wins", "Visits that end"):
+    for beginning in ("Return within 28 days", "Better side wins", "Empty wallets"):
         title = next(text for text in titles if text.startswith(beginning))
         assert re.search(r"[\d.]+ % at 0, [\d.]+ % at 2", title), title
     assert any(text.startswith('"') and "changes most" in text for text in titles)

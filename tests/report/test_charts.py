@@ -123,7 +123,7 @@ def test_titles_take_one_line_and_are_there() -> None:
     every = drawn(sweep_result(effect=earning(0.05))) | drawn(run_result()) | drawn(solved(strengths=(0.0, 1.0)))
     assert len(every) >= 18
     for chart in every.values():
-        assert 10 < len(chart.finding) <= 80 and "\n" not in chart.finding, chart.finding
+        assert 10 < len(chart.finding) <= (72 if chart.wide else 64) and "\n" not in chart.finding, chart.finding
 
 
 def test_axes_name_what_they_show_with_its_unit() -> None:

@@ -68,7 +68,7 @@ def test_charts_of_what_people_did() -> None:
     found = drawn(run_result())
     assert set(found) == {"by-hour", "weeks", "return-curve", "cohorts", "by-margin"}
     # Replications grow by a hundredth each, so the mean of 28 hundredths is 28.56.
-    assert "28.6 % of visits are followed by another in 28 days" in found["return-curve"].finding
+    assert "28.6 % of visits have another within 28 days" in found["return-curve"].finding
     (margins,) = found["by-margin"].figure.axes
     assert margins.get_xlabel() == "points ahead at the offer (negative: behind)"
     assert len([line for line in margins.lines if len(line.get_xdata()) > 2]) == 3

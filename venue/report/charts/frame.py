@@ -26,7 +26,7 @@ from venue.study.point import Value
 
 # Steps between ticks: 1, 2 or 5 times a power of ten.
 STEPS = (1, 2, 5, 10)
-LABEL = 22
+LABEL = 24
 # An axis of changes spans at least so much either way, in percent of the reference or in points of a hundred.
 LEAST_SPAN = 5.0
 _BAND = 0.18
@@ -104,6 +104,11 @@ def numbers_of(values: Sequence[Value]) -> tuple[list[float], str] | None:
         found.append(float(match[1]) if match else float(value))
         units.add(match[2] if match else "")
     return (found, units.pop()) if len(units) == 1 else None
+
+
+def capital(text: str) -> str:
+    """A text that begins with a capital."""
+    return text[:1].upper() + text[1:]
 
 
 def plain_number(value: float) -> str:
@@ -217,6 +222,18 @@ def end_labels(axes: Axes, ends: Mapping[int, tuple[list[tuple[str, float]], flo
     for place, (names, last) in ends.items():
         with belonging(axes, place, only_at):
             label_ends(axes, names, last)
+
+
+def legend_over(
+    axes: Axes, handles: Sequence[Artist], names: Sequence[str], *, columns: int = 1, right: bool = False
+) -> None:
+    """A legend over the frame, on lines of its own, however narrow the frame is."""
+    lines = -(-len(names) // columns)
+    axes.set_title("\n" * (lines - 1) + " ", fontsize=11)  # room for it
+    legend = axes.legend(handles, names, frameon=False, fontsize=9, loc="lower right" if right else "lower left",
+                         bbox_to_anchor=(1.0 if right else 0.0, 1.0),
+                         ncols=columns, borderaxespad=0.2, labelspacing=0.25)  # fmt: skip
+    legend.set_in_layout(False)
 
 
 def still(figure: Figure, chosen: int) -> None:

@@ -12,18 +12,19 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
-from venue.report.charts.frame import Chart, Theme, blank, numbers_of, only_at
+from venue.report.charts.frame import Chart, Theme, blank, capital, numbers_of, only_at
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.heading import STRENGTH
 from venue.report.page.reading import FAIR, TAKE, Study
 from venue.report.quantities import scale_of, shown
+from venue.study.measures import MEASURES
 from venue.study.point import Value, value_of
 
 # One hue from light to dark, so that it reads in grey too.
 _COLOURS = colormaps["cividis"]
 _MOST_FIGURES = 80
-_SHOWN = {TAKE: "Take", FAIR: "Better side wins", "return_28d": "Return within 28 days"}
+_SHOWN = (TAKE, FAIR, "return_28d")
 _READING = (
     "Each cell is a mean; lines join equal heights, read between cells; the heavy box is the recommended setting. "
     "Every cell met the same visitors."
@@ -84,7 +85,8 @@ def _draw(figure: Figure, axes: Axes, study: Study, name: str, heights: NDArray[
     middle = (np.nanmin(heights) + np.nanmax(heights)) / 2
     if heights.size <= _MOST_FIGURES:
         for row, column in np.argwhere(~np.isnan(heights)).tolist():
-            axes.annotate(f"{scale * heights[row, column]:.1f}", (column, row), ha="center", va="center", fontsize=8,
+            figure_in = f"{scale * heights[row, column]:.{MEASURES[name].digits}f}"
+            axes.annotate(figure_in, (column, row), ha="center", va="center", fontsize=8,
                           color="white" if heights[row, column] < middle else INK)  # fmt: skip
     unit = "per cent" if mark else study.unit(name)
     bar = figure.colorbar(image, ax=axes, label=unit, pad=0.02)
@@ -110,4 +112,4 @@ def _title(study: Study, name: str) -> str:
     unit = study.unit(name)
     ends = ", ".join(f"{shown(item.measures[name], unit)} at {short(item.label, 24)}" for item in (top, low))
     doubt = "" if top is low or study.surely(name, top, low) else " (no sure difference)"
-    return f"{_SHOWN[name]}: {ends}{doubt}"
+    return f"{capital(MEASURES[name].label)}: {ends}{doubt}"

@@ -19,6 +19,7 @@ from venue.report.charts.frame import (
     at_end,
     band,
     blank,
+    capital,
     changes,
     ends_of,
     from_zero,
@@ -37,6 +38,7 @@ from venue.report.heading import STRENGTH
 from venue.report.page.reading import FAIR, TAKE, Study
 from venue.report.quantities import half, percent, scale_of, written
 from venue.study.intervals import Estimate
+from venue.study.measures import MEASURES
 from venue.study.point import value_of
 
 RETURN = "return_28d"
@@ -44,13 +46,9 @@ EMPTY = "empty_wallets"
 _MOST_REASONS = 6
 _LEAST_SHARE = 0.01
 _BANDS = "Bands: 95 % intervals (where the true difference likely lies), on the same visitors."
-_MONEY = {"take_per_week": "take", "operator_share_per_week": "operator's share", "profit_per_week": "profit"}
-_FAIRNESS = {FAIR: "better side wins", "skill_edge": "skill edge kept", "close_finishes": "close finishes"}
-_PROTECTION = {
-    EMPTY: "empty wallets",
-    "spend_top_tenth": "take from top tenth",
-    "limit_reached": "limit reached",
-}
+_MONEY = ("take_per_week", "operator_share_per_week", "profit_per_week")
+_FAIRNESS = (FAIR, "skill_edge", "close_finishes")
+_PROTECTION = (EMPTY, "spend_top_tenth", "limit_reached")
 
 
 @dataclass(frozen=True)
@@ -86,20 +84,20 @@ def _scale(study: Study, measure: str) -> float:
     return 100.0 / abs(base.mean) if base is not None and base.mean else math.nan
 
 
-def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Mapping[str, str], y: str, *,
+def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Sequence[str], y: str, *,
              requirement: tuple[str, float] | None = None, mark: str = "") -> Chart | None:  # fmt: skip
     """Paired differences of one or several measures from today's setting, or from the recommended one."""
     lines: dict[str, Line] = {}
-    for measure, label in measures.items():
+    for measure in measures:
         scale = _scale(study, measure)
         values = [study.change(item, measure) for item in study.settings]
         if sum(item is not None for item in values) > 1 and not math.isnan(scale):
-            lines[measure] = Line(label, [None if item is None else scaled(item, scale) for item in values])
+            lines[measure] = Line(_short(measure), [None if item is None else scaled(item, scale) for item in values])
     if not has_one_axis(study):
         return None
     if not lines:  # results of an earlier version, which hold no differences
-        levels = [Line(label, [item.measures.get(measure) for item in study.settings])
-                  for measure, label in measures.items()]  # fmt: skip
+        levels = [Line(MEASURES[measure].label, [item.measures.get(measure) for item in study.settings])
+                  for measure in measures]  # fmt: skip
         told = [line for line in levels if sum(item is not None for item in line.values) > 1]
         unit = study.unit(next(iter(measures), ""))
         return _levels(study, theme, name, finding, told, unit, unit) if told else None
@@ -189,7 +187,7 @@ def _against(study: Study) -> str:
 
 def take_chart(study: Study, theme: Theme) -> Chart | None:
     """Credits per open hour against today's setting."""
-    return _changed(study, theme, "credits-per-hour", take_title(study), {TAKE: "take"},
+    return _changed(study, theme, "credits-per-hour", take_title(study), [TAKE],
                     f"take against {_against(study)}", mark=" %")  # fmt: skip
 
 
@@ -198,7 +196,7 @@ def money_chart(study: Study, theme: Theme) -> Chart | None:
     told = next((name for name in reversed(_MONEY) if any(name in item.measures for item in study.settings)), None)
     if told is None:
         return None
-    return _changed(study, theme, "money", course(study, told, f"{_MONEY[told].capitalize()} a week"), _MONEY,
+    return _changed(study, theme, "money", _course(study, told), _MONEY,
                     f"money a week against {_against(study)}", mark=" %")  # fmt: skip
 
 
@@ -207,7 +205,7 @@ def retention_chart(study: Study, theme: Theme) -> Chart | None:
     if RETURN not in study.reference.measures:
         return None
     least = study.record.loaded.scenario.study.keep_return_28d
-    return _changed(study, theme, "retention", course(study, RETURN, "Return within 28 days"), {RETURN: "return"},
+    return _changed(study, theme, "retention", _course(study, RETURN), [RETURN],
                     f"visits in a hundred, against {_against(study)}",
                     requirement=(RETURN, least) if least > 0 else None)  # fmt: skip
 
@@ -216,16 +214,24 @@ def fairness_chart(study: Study, theme: Theme) -> Chart | None:
     """Better side wins, skill edge kept, close finishes, against today's setting."""
     least = study.record.loaded.scenario.study.keep_better_side_wins
     known = least > 0 and FAIR in study.reference.measures
-    return _changed(study, theme, "fairness", course(study, FAIR, "Better side wins"), _FAIRNESS,
+    return _changed(study, theme, "fairness", _course(study, FAIR), _FAIRNESS,
                     f"in a hundred, against {_against(study)}",
                     requirement=(FAIR, least) if known else None)  # fmt: skip
 
 
 def protection_chart(study: Study, theme: Theme) -> Chart | None:
     """Empty wallets and the largest spenders' share of the take, against today's setting."""
-    names = {name: label for name, label in _PROTECTION.items() if study.ever(name)}
-    return _changed(study, theme, "protection", course(study, EMPTY, "Visits that end with an empty wallet"), names,
+    names = [name for name in _PROTECTION if study.ever(name)]
+    return _changed(study, theme, "protection", _course(study, EMPTY), names,
                     f"in a hundred, against {_against(study)}")  # fmt: skip
+
+
+def _short(measure: str) -> str:
+    return MEASURES[measure].label.removesuffix(" per week")
+
+
+def _course(study: Study, measure: str) -> str:
+    return course(study, measure, capital(MEASURES[measure].label))
 
 
 def _levels(study: Study, theme: Theme, name: str, finding: str, lines: Sequence[Line], y: str, unit: str) -> Chart:

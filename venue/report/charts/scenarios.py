@@ -8,14 +8,17 @@ from typing import Any
 import numpy as np
 from matplotlib.patches import Patch
 
-from venue.report.charts.frame import LEAST_SPAN, Chart, Theme, blank, changes, percents
+from venue.report.charts.frame import FOLDER, LEAST_SPAN, PAGE, Chart, Theme, blank, changes, legend_over, percents
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.page.reading import Study
-from venue.report.quantities import written
 from venue.scenario.numbers import DEFAULT, NOT_STATED
+from venue.study.measures import MEASURES
 
-_MOST_BARS = 12
+# Measures by what is asked first, and how many there is room for.
+_FOREMOST = ("credits_per_hour", "profit_per_week", "better_side_wins", "return_28d", "empty_wallets", "close_finishes",
+             "skill_edge", "plays_per_visit", "visits_per_hour", "wait_minutes")  # fmt: skip
+_ROOM = {PAGE: 6, FOLDER: 16}
 _ORIGINS = ("measured", "fitted", "common practice", "assumed", NOT_STATED, DEFAULT)
 _HATCHES = ("", "", "..", "//", "xx", "\\\\")
 
@@ -26,10 +29,10 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
     every = [row for row in (sensitivity or {}).get("numbers", ()) if row.get("effect") is not None]
     if sensitivity is None or not every:
         return None
-    rows = every[:_MOST_BARS]
-    finding = f"{_words(sensitivity['measure'])} depends most on {short(str(rows[0]['number']), 36)}"
+    rows = every[: _ROOM[theme]]
+    finding = f"{short(str(rows[0]['number']), 36)} changes it most: {rows[0]['effect']:.3g}"
     height = max(2.4, 1.3 + 0.27 * len(rows))
-    figure, axes = blank(theme, f"effect of its whole range ({sensitivity['unit']})", "", width=7.2, height=height)
+    figure, axes = blank(theme, f"effect ({sensitivity['unit']})", "", height=height)
     origins = [str(row["from"]) for row in rows]
     for place, row, source in zip(range(len(rows), 0, -1), rows, origins, strict=True):
         kind = _ORIGINS.index(source) if source in _ORIGINS else len(_ORIGINS) - 1
@@ -37,19 +40,25 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
         axes.errorbar(
             row["effect"], place, xerr=row.get("half_width") or 0.0, fmt="none", ecolor=INK, elinewidth=1, capsize=2
         )
-    axes.set_yticks(range(len(rows), 0, -1), [short(str(row["number"]), 44) for row in rows], fontsize=9)
+    axes.set_yticks(range(len(rows), 0, -1), [short(str(row["number"]), 30) for row in rows], fontsize=9)
     axes.set_ylim(0.3, len(rows) + 0.7)
     axes.set_xlim(left=0)
     axes.grid(visible=False, axis="y")
     handles = [Patch(facecolor=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", label=name)
                for kind, name in enumerate(_ORIGINS) if name in origins]  # fmt: skip
-    axes.legend(handles=handles, title="the number is", loc="lower right", frameon=True, edgecolor=GREY, fontsize=9)
+    legend_over(axes, handles, [str(handle.get_label()) for handle in handles], columns=2, right=True)
     alt = f"Bar chart of effects. {finding}. " + "; ".join(
         f"{row['number']} ({row['from']}): {row['effect']:.3g}" for row in rows
     )
     left_out = len(every) - len(rows)
     rest = f" The {len(rows)} greatest; {left_out} smaller are left out." if left_out else ""
-    return Chart("ranking", finding, figure, alt, f"Whiskers: 95 % intervals.{rest}", wide=True)
+    return Chart(
+        "ranking",
+        finding,
+        figure,
+        alt,
+        f"Effect: of the whole range in which the number may lie. Whiskers: 95 % intervals.{rest}",
+    )
 
 
 def difference_charts(study: Study, theme: Theme) -> list[Chart]:
@@ -62,12 +71,15 @@ def difference_charts(study: Study, theme: Theme) -> list[Chart]:
 
 def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Chart | None:
     """Change of each measure in percent of the first scenario's, with paired intervals."""
-    rows: Sequence[Mapping[str, Any]] = [row for row in comparison["differences"] if row.get("change") is not None]
+    told: Sequence[Mapping[str, Any]] = [row for row in comparison["differences"] if row.get("change") is not None]
+    rows = sorted((row for row in told if row["measure"] in _FOREMOST), key=lambda row: _FOREMOST.index(row["measure"]))
+    rows += [row for row in told if row["measure"] not in _FOREMOST]
+    rows = rows[: len(_FOREMOST) if theme is PAGE else len(rows)]
     if not rows:
         return None
     base = short(str(comparison["against"]), 30)
     height = max(2.6, 1.1 + 0.24 * len(rows))
-    figure, axes = blank(theme, f"change against {base}", "", width=7.2, height=height)
+    figure, axes = blank(theme, f"change against {base}", "", height=height)
     axes.axvline(0.0, color=GREY, lw=1, zorder=0)
     places, ends = np.arange(len(rows))[::-1], [-LEAST_SPAN, LEAST_SPAN]
     for at, row in zip(places, rows, strict=True):
@@ -87,8 +99,9 @@ def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Char
         f"{_words(row['measure'])}: {100 * row['change']:+.1f} %{'' if row['told_apart'] else ' (not surely)'}"
         for row in rows
     )
-    note = "Bars: 95 % intervals of the difference, on the same visitors; hollow where the sign is in doubt."
-    return Chart(name, finding, figure, alt, note, wide=True)
+    rest = f" {len(told) - len(rows)} more are in the table." if len(rows) < len(told) else ""
+    note = f"Bars: 95 % intervals of the difference, on the same visitors; hollow where it may be chance.{rest}"
+    return Chart(name, finding, figure, alt, note)
 
 
 def difference_title(comparison: Mapping[str, Any]) -> str:
@@ -98,10 +111,8 @@ def difference_title(comparison: Mapping[str, Any]) -> str:
     name = short(str(comparison["name"]), 30)
     if not apart:
         return f"{name}: no measure surely differs"
-    first = apart[0]
-    change = "" if first.get("change") is None else f" {written(100 * first['change'], 1, '+')} %"
-    return f"{name}: {_words(first['measure'])}{change}, the most of {len(apart)} that surely differ"
+    return f"{name}: {len(apart)} of {len(rows)} measures surely differ"
 
 
 def _words(measure: Any) -> str:
-    return str(measure).replace("_", " ")
+    return MEASURES[measure].label if measure in MEASURES else str(measure).replace("_", " ")

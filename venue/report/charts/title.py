@@ -22,6 +22,7 @@ from venue.report.charts.frame import (
     blank,
     changes,
     from_zero,
+    legend_over,
     percents,
 )
 from venue.report.columns import short
@@ -31,6 +32,7 @@ from venue.report.page.reading import Study
 from venue.report.quantities import percent, written
 from venue.report.title_tables import unit
 from venue.scenario.title import Title
+from venue.study.registry import TITLE_MEASURES
 
 _MOST_MARGINS = 5
 _MOST_RULES = 8
@@ -38,7 +40,7 @@ _MOST_RULES = 8
 _SELDOM = 0.01
 _WON = (0.05, 0.25, 0.5, 0.75, 0.95)
 _LEADS = (1, 2, 4, 8)
-_HEADS = {"better_side_wins": "better side wins", "close_finishes": "close finishes"}
+_HEADS = {name: TITLE_MEASURES[name].label for name in ("better_side_wins", "close_finishes")}
 _NAME = 22
 
 Plain = Mapping[str, Any]
@@ -87,7 +89,7 @@ def _margin_chart(exact: _Exact) -> Chart:
     """Distribution of the final margin at each strength."""
     points, measured = exact.result["points"], unit(exact.design)
     first, last = points[0], points[-1]
-    finding = f"Final margins: typically {first['margin_sd']:.1f} {measured} at strength {first['strength']:g}"
+    finding = f"Final margins: {first['margin_sd']:.1f} {measured} typical at {first['strength']:g}"
     if len(points) > 1:
         finding += f", {last['margin_sd']:.1f} at {last['strength']:g}"
     figure, axes = blank(exact.theme, f"final margin of {exact.who} ({measured})", "chance")
@@ -115,11 +117,7 @@ def _fairness_chart(exact: _Exact) -> Chart:
     """Better side wins, skill edge kept and close finishes against strength."""
     points = exact.result["points"]
     strengths = [item["strength"] for item in points]
-    names = {
-        "better_side_wins": "better side wins",
-        "skill_edge": "skill edge kept",
-        "close_finishes": "close finishes",
-    }
+    names = {name: TITLE_MEASURES[name].label for name in ("better_side_wins", "skill_edge", "close_finishes")}
     figure, axes = blank(exact.theme, STRENGTH, "share of contests (of the edge)")
     ends, every = [], []
     for index, (measure, label) in enumerate(names.items()):
@@ -176,7 +174,7 @@ def _needed(exact: _Exact, left: Sequence[float], margins: Sequence[int], win: n
     if behind not in margins or math.isnan(win[half, margins.index(behind)]):
         return ""
     in_points = exact.result["moments"]["left_in"] == "points"
-    when = f"{left[half]:g} {'points' if in_points else 's'} from the end"
+    when = f"{left[half]:g} {'points' if in_points else 's'} to go"
     return f": {percent(win[half, margins.index(behind)], 0)} when {-behind} behind, {when}"
 
 
@@ -245,10 +243,9 @@ def _rules_chart(exact: _Exact) -> Chart:
         names = [short(rule, _NAME) for rule in rules] if axes is panels[0] else []
         axes.set_yticks(range(len(names)), names)
         axes.set_ylim(len(rules) - 0.4, -0.6)
-    figure.set_size_inches(7.2, min(5.0, 1.6 + 0.5 * len(rules)))
+    figure.set_size_inches(max(exact.theme.width, 5.0), min(5.0, 1.8 + 0.42 * len(rules)))
     handles, labels = panels[0].get_legend_handles_labels()
-    panels[-1].legend(handles, labels, frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.02, 1.0),
-                      borderaxespad=0.0)  # fmt: skip
+    legend_over(panels[0], handles, labels)
     alone = found[rules[0]]
     measure = max(_HEADS, key=lambda name: abs(alone[name][0]))
     finding = f"{short(rules[0], _NAME)} does most: {_HEADS[measure]} {written(alone[measure][0], 1, '+')} in a hundred"
@@ -259,15 +256,15 @@ def _rules_chart(exact: _Exact) -> Chart:
         else ""
     )
     return Chart("rules", finding, figure, _alt("Bars of what each rule changes", finding),
-                 f"At strength {exact.strength:g}.{rest}", wide=True)  # fmt: skip
+                 f"At strength {exact.strength:g}.{rest}")  # fmt: skip
 
 
 def _bars(axes: Axes, pairs: Sequence[tuple[float, float]]) -> None:
     """A pair of bars for each rule."""
     places = np.arange(len(pairs))
-    axes.barh(places - 0.2, [alone for alone, _ in pairs], 0.36, color=COLOURS[0], label="alone,\nagainst no rule")
+    axes.barh(places - 0.2, [alone for alone, _ in pairs], 0.36, color=COLOURS[0], label="alone, against no rule")
     axes.barh(places + 0.2, [out for _, out in pairs], 0.36, color=COLOURS[4], hatch="///", edgecolor=INK, lw=0.5,
-              label="all rules,\nagainst all\nbut this one")  # fmt: skip
+              label="all, against all but this one")  # fmt: skip
     axes.axvline(0, color=INK, lw=0.8)
     axes.grid(visible=False, axis="y")
     axes.set_axisbelow(True)
@@ -283,9 +280,9 @@ def _lead_chart(exact: _Exact) -> Chart:
     leads = [lead for lead in _LEADS if lead in margins]
     shown = next((lead for lead in leads[1:] if not math.isnan(win[half, zero + lead])), leads[0])
     in_points = exact.result["moments"]["left_in"] == "points"
-    when = f"{left[half]:g} {'points' if in_points else 's'} from the end"
+    when = f"{left[half]:g} {'points' if in_points else 's'} to go"
     finding = (
-        f"A lead of {shown}, {when}: never caught {percent(lasts[half, zero + shown], 0)}, wins "
+        f"A lead of {shown}, {when}: safe {percent(lasts[half, zero + shown], 0)}, wins "
         f"{percent(win[half, zero + shown], 0)}"
     )
     figure, axes = blank(exact.theme, exact.left, f"chance, for a lead of {exact.who}")
@@ -301,5 +298,5 @@ def _lead_chart(exact: _Exact) -> Chart:
     percents(axes)
     label_ends(axes, [(name, value) for name, value, _ in ends], [place for _, _, place in ends])
     return Chart("lead-safety", finding, figure, _alt("Lines over what is left", finding),
-                 "Lines: the lead is never caught (not even level). Dots: it wins, caught or not. "
+                 "Lines and safe: the lead is never caught (not even level). Dots: it wins, caught or not. "
                  f"At strength {exact.strength:g}.")  # fmt: skip

@@ -13,8 +13,9 @@ from venue.report.charts.frame import Chart, Theme, blank, changes, only_at, ove
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
-from venue.report.quantities import difference, percent
+from venue.report.quantities import difference, percent, written
 from venue.study.intervals import Estimate
+from venue.study.measures import MEASURES
 
 # Points of a typesetter.
 _LABEL_ROOM = 24.0
@@ -28,19 +29,17 @@ Point = tuple[SettingView, Estimate, Estimate]
 def trade_off_chart(study: Study, theme: Theme) -> Chart | None:
     """Fairness across, take up, a labelled point a setting."""
     least = study.record.loaded.scenario.study.keep_better_side_wins
-    return _scatter(study, theme, "trade-off", FAIR, "better side wins", "Up takes more, right is fairer.", least)
+    return _scatter(study, theme, "trade-off", FAIR, "Up takes more, right is fairer.", least)
 
 
 def hurt_chart(study: Study, theme: Theme) -> Chart | None:
     """Empty wallets across, take up."""
     words = "Up takes more, right leaves more wallets empty."
-    return _scatter(study, theme, "take-and-wallets", "empty_wallets", "empty wallets", words)
+    return _scatter(study, theme, "take-and-wallets", "empty_wallets", words)
 
 
-def _scatter(
-    study: Study, theme: Theme, name: str, measure: str, what: str, reading: str, least: float = 0.0
-) -> Chart | None:
-    base = study.reference.measures
+def _scatter(study: Study, theme: Theme, name: str, measure: str, reading: str, least: float = 0.0) -> Chart | None:
+    base, what = study.reference.measures, MEASURES[measure].label
     known = [(item, study.change(item, measure), study.change(item, TAKE)) for item in study.settings]
     points = [
         (item, scaled(fair, 100.0), scaled(take, 100.0 / base[TAKE].mean))
@@ -121,7 +120,9 @@ def _title(study: Study, points: Sequence[Point], what: str) -> str:
     """What the recommended setting, or the one that takes most, changes."""
     others = [point for point in points if point[0] is not study.reference]
     item, fair, take = max(others, key=lambda point: (point[0].place == study.best, point[2].mean))
-    return f"At {short(item.label, 20)}: {what} {difference(fair)} in a hundred, take {difference(take)} %"
+    return (
+        f"At {short(item.label, 16)}: {written(fair.mean, 1, '+')} {what} in 100, take {written(take.mean, 1, '+')} %"
+    )
 
 
 def _alt(study: Study, points: Sequence[Point], what: str) -> str:

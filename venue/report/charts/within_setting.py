@@ -135,7 +135,7 @@ def return_chart(study: Study, theme: Theme) -> Chart | None:
     percents(axes)
     first = curves.get(study.first_shown.place) or next(iter(curves.values()))
     day, end = max((point for point in first if point[0] <= _MONTH), default=first[-1], key=lambda point: point[0])
-    finding = f"{shown(end, 'share')} of visits are followed by another in {day:g} days{_here(study)}"
+    finding = f"{shown(end, 'share')} of visits have another within {day:g} days{_here(study)}"
     alt = f"Curve of the share of visits followed by another, by days. {finding}."
     note = f"Kaplan–Meier estimate (counts those still out); band: 95 % interval. {_ghosts(study)}"
     return Chart("return-curve", finding, figure, alt, note)
@@ -186,8 +186,8 @@ def _earlier_and_later(cohorts: Sequence[tuple[int, Points]]) -> str:
     reach = min(first[-1][0], newest[-1][0])
     early, late = (max((point for point in curve if point[0] <= reach), key=lambda point: point[0])[1]
                    for curve in (first, newest))  # fmt: skip
-    finding = f"Back in {reach:g} days: {shown(early, 'share')} of week {one}'s newcomers"
-    return finding if other == one else f"{finding}, {shown(late, 'share')} of week {other}'s"
+    finding = f"Back in {reach:g} days: week {one} {shown(early, 'share')}"
+    return finding if other == one else f"{finding}, week {other} {shown(late, 'share')}"
 
 
 def _cohorts(item: SettingView) -> list[tuple[int, Points]]:
@@ -229,18 +229,18 @@ def weeks_chart(study: Study, theme: Theme) -> Chart | None:
         axes.axvspan(min(warm) - 0.5, max(warm) + 0.5, color=GREY, alpha=0.12, lw=0)
         axes.annotate("left out", (min(warm) - 0.5, 0.0), xycoords=("data", "axes fraction"), xytext=(3, 3),
                       textcoords="offset points", fontsize=9, color=GREY, va="bottom")  # fmt: skip
-    finding = f"{_steady(chosen)}{_here(study)}"
+    finding = _steady(chosen)
     alt = f"Line chart of the take by week of the run. {finding}."
     return Chart("weeks", finding, figure, alt, f"Bands: 95 % intervals. {_ghosts(study)}")
 
 
 def _steady(weeks: Weeks) -> str:
     first, last = weeks.counted[0], weeks.counted[-1]
-    figures = f"{shown(first)} an hour in its first week, {shown(last)} in its last"
+    figures = f"{shown(first)} in the first week, {shown(last)} in the last"
     if weeks.moving:
         return f"Take still moving: {figures}"
     if not weeks.told:
-        return f"One replication cannot tell if the take has settled: {figures}"
+        return "One replication cannot tell if the take has settled"
     return f"Take settled: {figures}" if weeks.steady else f"Take may still be moving: {figures}"
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.report.charts.frame import scaled
+from venue.report.charts.frame import capital, scaled
 from venue.report.charts.scenarios import difference_title
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.columns import short
@@ -14,22 +14,16 @@ from venue.report.page.parts import Answer, Figure, Name, Part, Strong, Tile, Wo
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.report.quantities import half, percent, shown, span, written
 from venue.study.intervals import Estimate
+from venue.study.measures import MEASURES
+from venue.study.registry import TITLE_MEASURES
 
 _PROFIT, _GROSS, _RETURN, _EMPTY = "profit_per_week", "take_per_week", "return_28d", "empty_wallets"
 _NAME = 32
 _MOST_NAMED = 4
 _MOST_TILES = 5
 # In the order of what is asked first; five of those that results tell are shown.
-_KEY = {
-    TAKE: "credits per open hour",
-    _PROFIT: "profit a week",
-    _GROSS: "take a week",
-    FAIR: "better side wins",
-    _RETURN: "return within 28 days",
-    _EMPTY: "empty wallets",
-    "close_finishes": "close finishes",
-    "visits_per_hour": "visits per open hour",
-}
+_KEY = (TAKE, _PROFIT, _GROSS, FAIR, _RETURN, _EMPTY, "close_finishes", "visits_per_hour", "plays_per_visit")
+_KEY_OF_TITLE = ("better_side_wins", "skill_edge", "close_finishes", "comebacks", "lead_changes")
 
 
 def answer_of(study: Study) -> Answer:
@@ -156,7 +150,7 @@ def _sweep_stake(study: Study, best: SettingView) -> Tile | None:
     known = [item for item in study.settings if measure in item.against and item not in study.tied]
     if known:
         worst = min(known, key=lambda item: item.against[measure].mean)
-        label = f"{_capital(short(worst.name, _NAME))}, the worst tried, would bring"
+        label = f"{capital(short(worst.name, _NAME))}, the worst tried, would bring"
         return _change_tile(study, label, worst.against[measure], measure)
     rivals = [item for item in study.rivals if measure in item.against and not math.isnan(item.against[measure].low)]
     if not rivals:
@@ -171,10 +165,6 @@ def _money(study: Study, item: SettingView) -> str | None:
     told = [name for name in (_PROFIT, _GROSS, TAKE) if name in item.measures]
     moved = {name for other in study.settings for name, item in other.against.items() if item.mean}
     return next((name for name in told if name in moved), next(iter(told), None))
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _change_tile(study: Study, label: str, item: Estimate, measure: str) -> Tile:
@@ -201,7 +191,7 @@ def _tiles(study: Study, item: SettingView | None) -> list[Tile]:
     for name in names[:_MOST_TILES]:
         unit, level = study.unit(name), found.measures[name]
         money = f" ({study.unit(name).partition(' ')[0]})" if name in (_PROFIT, _GROSS) else ""
-        tiles.append(Tile(short(f"{_KEY[name]}{money}", 40), figure_of(level, unit), span(level, unit), name))
+        tiles.append(Tile(short(f"{MEASURES[name].label}{money}", 40), figure_of(level, unit), span(level, unit), name))
     return tiles
 
 
@@ -226,7 +216,8 @@ def _run(study: Study) -> Answer:
         level, word = item.measures[measure], "Profit" if measure == _PROFIT else "Take"
         money = short(study.unit(measure).partition(" ")[0], 16)
         stake = Tile(f"{word} a week", Figure(f"{shown(level)} {money}", level.mean), _interval(level, ""))
-    return Answer([words for words in lead if words], stake, _figures_of(study, item), _tiles(study, item), "by-hour")
+    chart = "weeks" if lead[-1] else "by-hour"
+    return Answer([words for words in lead if words], stake, _figures_of(study, item), _tiles(study, item), chart)
 
 
 def _sentence(clauses: Sequence[Words]) -> Words:
@@ -260,16 +251,18 @@ def _compare(study: Study) -> Answer:
     if stake is not None:
         name = short(str(first["name"]), _NAME)
         item = changed(stake)
-        sure = "" if stake["told_apart"] else " (may be chance)"
-        tile = Tile(f"{name} against {base}", Figure(f"{shown(item, '', '+')} {stake['unit']}{sure}", item.mean),
-                    _interval(item, "", "+"))  # fmt: skip
+        sure = "" if stake["told_apart"] else "may be chance; "
+        tile = Tile(f"{name} against {base}", Figure(f"{shown(item, '', '+')} {stake['unit']}", item.mean),
+                    f"{sure}{_interval(item, '', '+')}")  # fmt: skip
     tiles: list[Tile] = []
-    for name, label in _KEY.items():
+    for name in _KEY:
         row = rows.get(name)
         if row is not None and name != _GROSS and len(tiles) < _MOST_TILES:
-            item, share = changed(row), row["unit"] in ("share", "chance")
-            text = f"{written(100 * item.mean, 1, '+')} in a hundred" if share else shown(item, "", "+")
-            tiles.append(Tile(label, Figure(text, item.mean), "" if row["told_apart"] else "may be chance"))
+            item, share = changed(row), row["unit"] in ("share", "ratio")
+            text = f"{written(100 * item.mean, 1, '+')} in 100" if share else shown(item, "", "+")
+            tiles.append(
+                Tile(MEASURES[name].label, Figure(text, item.mean), "" if row["told_apart"] else "may be chance")
+            )
     chart = "differences" if len(result["comparisons"]) == 1 else "differences-1"
     return Answer(lead, tile, f"What {short(str(first['name']), _NAME)} changes", tiles, chart)
 
@@ -308,13 +301,10 @@ def _contest(study: Study) -> Answer:
     stake = Tile("What the rules change for the better side",
                  Figure(f"{written(cost, 1, '+')} wins in a hundred", cost),
                  "exact: computed, not simulated")  # fmt: skip
-    names = {"better_side_wins": "better side wins", "skill_edge": "skill edge kept",
-             "close_finishes": "close finishes",
-             "comebacks": "comebacks", "lead_changes": "lead changes a contest"}  # fmt: skip
     tiles = [
-        Tile(label, Figure(f"{whole[name]:.2f}", whole[name]) if name == "lead_changes" else _share(whole[name]),
+        Tile(TITLE_MEASURES[name].label, Figure(_plain(name, whole[name]), whole[name]),
              "" if bare.get(name) is None else f"without rules {_plain(name, bare[name])}", name)
-        for name, label in names.items() if whole.get(name) is not None
+        for name in _KEY_OF_TITLE if whole.get(name) is not None
     ]  # fmt: skip
     return Answer(lead, stake, f"At strength {strength:g}", tiles, "rules" if apart["alone"] else "fairness")
 
@@ -330,14 +320,14 @@ def _plain(name: str, value: float) -> str:
 def _sensitivity(study: Study) -> Answer:
     result = study.record.result
     rows = [row for row in result["numbers"] if row.get("effect") is not None]
-    measure = str(result["measure"]).replace("_", " ")
+    measure = MEASURES[result["measure"]].label
     if not rows:
         return Answer([[f"No number that was moved changes {measure}."]], None, "Numbers", [], None)
     first = rows[0]
     name = Name(short(str(first["number"]), 2 * _NAME))
-    lead: list[Words] = [[Strong([f"{measure} depends most on ", name, "."])]]
+    lead: list[Words] = [[Strong([f"{capital(measure)} depends most on ", name, "."])]]
     known = first["from"] in ("measured", "fitted")
-    lead.append([f"It is {first['from']}" + (", so that the answer stands on known ground." if known
+    lead.append([f"Its value is {first['from']}" + (", so that the answer stands on known ground." if known
                                              else ": measure it before you trust the answer.")])  # fmt: skip
     item = _effect(first)
     stake = Tile("Over the range in which it may lie", Figure(f"{half(item)} {result['unit']}", item.mean),

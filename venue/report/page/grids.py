@@ -12,19 +12,10 @@ from venue.report.page.parts import Code, Figure, Grid, Name, Row, Strong, Words
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, half, percent, shown, span, written
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
+from venue.study.measures import MACHINE_MEASURES, MEASURES
 
-_FIGURES = {
-    "credits_per_hour": "credits per open hour",
-    "return_28d": "return within 28 days",
-    "better_side_wins": "better side wins",
-    "skill_edge": "skill edge kept",
-    "close_finishes": "close finishes",
-    "buy_in_rate": "buy-ins taken",
-    "empty_wallets": "empty wallets",
-    "spend_p95": "spend p95 (credits)",
-    "spend_top_tenth": "take from top tenth",
-}
+_FIGURES = ("credits_per_hour", "return_28d", "better_side_wins", "skill_edge", "close_finishes", "buy_in_rate",
+            "empty_wallets", "spend_p95", "spend_top_tenth")  # fmt: skip
 _NONE: Words = ["–"]
 _MOST_COLUMNS = 12
 _MOST_FAULTS = 20
@@ -54,7 +45,7 @@ def _setting(study: Study, item: SettingView) -> Words:
 
 def settings_grid(study: Study) -> Grid:
     """All settings side by side, the recommended one marked."""
-    told = {key: head for key, head in _FIGURES.items() if any(key in item.measures for item in study.settings)}
+    told = {key: MEASURES[key].label for key in _FIGURES if any(key in item.measures for item in study.settings)}
     best = study.best is not None and len(study.settings) > 1
     head: list[Words] = [[Name(" and ".join(study.keys))]]
     for key, words in told.items():
@@ -128,7 +119,9 @@ def machines_grid(study: Study, item: SettingView) -> Grid | None:
             _NONE if name not in found else [Figure(half(found[name], units[name]), found[name].mean)] for name in told
         ]
         rows.append(Row(cells))
-    head = _heads("machine", "how many", *(name.replace("_", " ") for name in told))
+    head = _heads(
+        "machine", "how many", *(MACHINE_MEASURES[name].label if name in MACHINE_MEASURES else name for name in told)
+    )
     return Grid(
         f"Each row of machines{_at(study, item)}: one machine of it, mean ± half of the 95 % interval", head, rows
     )
@@ -215,8 +208,9 @@ def ranking_grid(sensitivity: Mapping[str, Any]) -> Grid:
             _NONE if half_width is None else [f"± {half_width:.2g}"],
         ]))  # fmt: skip
     head = _heads("number", "from", "moved between", f"effect ({sensitivity['unit']})", "95 % interval")
-    measure = str(sensitivity["measure"]).replace("_", " ")
-    return Grid(f"What {measure} depends on, the greatest effect first", head, rows, words=2)
+    return Grid(
+        f"What {MEASURES[sensitivity['measure']].label} depends on, the greatest effect first", head, rows, words=2
+    )
 
 
 def numbers_grid(study: Study) -> Grid:

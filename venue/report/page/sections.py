@@ -38,6 +38,7 @@ from venue.report.page.parts import (
 )
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, shown, span
+from venue.study.measures import MEASURES
 
 _KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
 _FAIR_WORDS = (
@@ -51,18 +52,8 @@ _RULES_WORDS = (
     "machines above may differ. Alone: the rule by itself against no rule at all. Among all: all rules against all "
     "but this one. A rule without a switch is scaled by strength like the others, unless it is marked as not scalable."
 )
-_TILES = {
-    "credits_per_hour": "credits per open hour",
-    "better_side_wins": "better side wins",
-    "skill_edge": "skill edge kept",
-    "close_finishes": "close finishes",
-    "return_28d": "return within 28 days",
-    "empty_wallets": "empty wallets",
-    "spend_p95": "largest spenders, credits a visit (95th percentile)",
-    "spend_top_tenth": "take from top tenth",
-    "profit_per_week": "left to the operator a week",
-    "limit_reached": "visits stopped by a limit",
-}
+_TILES = ("credits_per_hour", "better_side_wins", "skill_edge", "close_finishes", "return_28d", "empty_wallets",
+          "spend_p95", "spend_top_tenth", "profit_per_week", "limit_reached")  # fmt: skip
 _MOST_CARDS = 200
 
 
@@ -158,7 +149,7 @@ def _settings(study: Study, _shelf: _Shelf) -> Iterable[Block | None]:
 def _card(study: Study, item: SettingView) -> Card:
     """The foremost figures of one setting, with all of them folded away."""
     tiles = []
-    for key, label in _TILES.items():
+    for key in _TILES:
         found = item.measures.get(key)
         if found is None or (key == "limit_reached" and not study.ever(key)):
             continue
@@ -167,7 +158,7 @@ def _card(study: Study, item: SettingView) -> Card:
         notes += [] if against is None else [f"{difference(against, unit)} against the recommended"]
         money = f" ({study.unit(key)})" if key == "profit_per_week" else ""
         figure = Figure(shown(found, unit), found.mean)
-        tiles.append(Tile(label + money, figure, "; ".join(note for note in notes if note), key))
+        tiles.append(Tile(MEASURES[key].label + money, figure, "; ".join(note for note in notes if note), key))
     best = item.place == study.best
     heading: list[Part] = ["At ", Name(item.name), " (recommended)" if best else ""]
     more = Folded(f"Every measure at {item.name}", [grids.measures_grid(study, item)])
