@@ -15,8 +15,8 @@ from venue.report.charts.over_settings import across
 from venue.report.drawing import save
 from venue.report.page.reading import Study, study_of
 from venue.report.page.record import made
-from venue.study.choose import Best
 from venue.study.point import Value
+from venue.study.recommendation import Best
 from venue.study.results import SweepResult
 
 from .building import point, scenario
