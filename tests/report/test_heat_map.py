@@ -41,7 +41,7 @@ def swept(rows: list[Value], columns: list[Value], best: int | None = 1) -> Swee
                 return factor if name == "credits_per_hour" else 1.0
 
             points.append(replace(point(loaded, 1.0, effect), at=((PRICE, first), (GAP, second))))
-    return SweepResult(loaded, tuple(points), Best(None if best is None else 1.0, None, "made up", best))
+    return SweepResult(loaded, tuple(points), Best(best, None if best is None else 1.0, "most take"))
 
 
 def study(result: SweepResult) -> Study:

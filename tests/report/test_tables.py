@@ -15,7 +15,7 @@ from venue.report.heading import CAUTION
 from venue.report.layout import as_text
 from venue.report.study_text import run_parts, sweep_parts
 from venue.report.title_text import title_parts
-from venue.report.weeks import weeks_in
+from venue.study.judgement import Weeks
 from venue.scenario.load import Loaded
 from venue.study.registry import MEASURES
 from venue.study.results import RunResult, SweepResult
@@ -181,15 +181,14 @@ def test_whether_a_take_has_settled(first: tuple[float, float], last: tuple[floa
         }
         for week, span in enumerate([(1, 2), first, last], start=1)
     ]
-    weeks = weeks_in(rows, days=21)
-    assert weeks is not None and len(weeks.counted) == 2 and weeks.told
-    assert (weeks.moving, weeks.steady) == (said == "is still", said == "")
-    assert weeks_in(rows[:1], days=21) is None
+    weeks = Weeks(rows, days=21)
+    assert len(weeks.counted) == 2
+    assert weeks.settling.state == {"is still": "moving", "may still": "unclear", "": "settled"}[said]
+    assert Weeks(rows[:1], days=21).settling.state == "too short"
     # A last week that is cut short does not count.
     rows.append({"week": 4, "warm_up": False, "credits_per_hour": {"mean": 1.0, "low": 0.9, "high": 1.1}})
-    assert weeks_in(rows, days=27) == weeks
-    cut = weeks_in(rows, days=28)
-    assert cut is not None and cut.moving
+    assert Weeks(rows, days=27).settling == weeks.settling
+    assert Weeks(rows, days=28).settling.state == "moving"
 
 
 def test_a_tie_that_is_no_fairer_is_not() -> None:

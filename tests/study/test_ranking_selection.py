@@ -17,7 +17,7 @@ from venue.study.recommendation import choose, fairer_tie
 from venue.study.requirements import Requirement, Requirements, requirements_of
 
 from ..floor.textbook import assert_prints
-from .test_choose import NONE, around, point
+from .test_recommendation import NONE, around, point
 from .test_workers import small
 
 # Banks, Carson, Nelson & Nicol, Discrete-Event System Simulation, Table A.12: (settings, first stage, h) for 0.95.
@@ -151,7 +151,7 @@ def test_what_cannot_be_chosen_by(asked: dict[str, object], words: str) -> None:
     assert words in str(caught.value)
 
 
-# -- requirements, rivals, the trade-off ------------------------------------------------------------------------------------
+# -- requirements, rivals, the trade-off -------------------------------------------------------------------------------
 
 
 def test_any_measure_can_be_kept() -> None:

@@ -333,7 +333,7 @@ _WAYS = {
     "differs": ": settings differ",
     "flat": ": no sure change",
     "same": ": always the same",
-    "unknown": "",
+    "unknown": ": no sure change",
 }
 
 
@@ -357,7 +357,7 @@ def take_course(view: Settings) -> Sentence:
     if direction == "same":
         return (f"Every {view.word} takes the same: ", *_figures(view, TAKE, [most]))
     figures = _figures(view, TAKE, [most] if most == least else [most, least])
-    head = f"No {view.word} surely takes more" if direction == "flat" else "Take an hour"
+    head = f"No {view.word} surely takes more" if len(known) > 1 and direction in ("flat", "unknown") else "Take an hour"
     return (f"{head}: ", *figures)
 
 

@@ -475,8 +475,17 @@ def read_record(text: str | bytes, source: str = "result") -> Record:
 
 
 def record_of(plain: Mapping[str, Any]) -> Record:
-    """The record of plain data; raises `pydantic.ValidationError` where it is none."""
-    return _ADAPTER.validate_python(plain)
+    """The record of plain data.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    try:
+        return _ADAPTER.validate_python(plain)
+    except ValidationError as error:
+        raise InputError(_told("result", error)) from None
 
 
 def _told(source: str, error: ValidationError) -> str:
