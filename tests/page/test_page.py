@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 import base64
+import json
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 import venue
-from tests.report.building import no_effect, renamed, scenario, sweep_result
+from tests.report.building import no_effect, point, renamed, scenario, sweep_result
 from venue.errors import InputError
 from venue.report import title_tables
 from venue.report.charts.frame import still
 from venue.report.page.document import page_of
-from venue.report.page.record import Record, made
+from venue.report.page.record import Record, made, read
 from venue.report.study_tables import sweep_files
+from venue.study.judgement import Weeks
+from venue.study.recommendation import Best
+from venue.study.results import SweepResult
 
 from .building import (
     HOSTILE,
+    STRENGTHS,
     Elements,
     assert_figures_are_those_of,
     plain_copy,
     run_record,
     sensitivity_plain,
+    sweep_folder,
     sweep_plain,
     sweep_record,
 )
@@ -287,22 +294,22 @@ def with_weeks(plain: dict[str, Any], takes: tuple[float, ...], half: float = 3.
     rows = [{"week": week, "warm_up": week == 1,
              "credits_per_hour": {"mean": take, "low": take - half, "high": take + half}}
             for week, take in enumerate(takes, 1)]  # fmt: skip
-    for point in plain["points"]:
-        point["weeks"] = rows
+    for item in plain["points"]:
+        item["weeks"] = rows
     plain["findings"]["settled"] = [Weeks(rows, plain["days"]).settling.plain()] * len(plain["points"])
     return plain
 
 
 def test_a_take_that_has_not_settled_is_said_in_the_answer() -> None:
     moving = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 90.0, 100.0, 110.0)))
-    assert "still moving from week to week: 90" in moving and "--days 84 --set study.warm_up=14" in moving
+    assert "still moving. 90" in moving and "--days 84 --set study.warm_up=14" in moving
     steady = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 110.0, 109.0, 110.0)))
     assert "moving" not in steady and "--days" not in steady
 
 
 def test_a_take_that_may_not_have_settled_is_not_called_steady() -> None:
     text = answer_text(with_weeks(plain_copy(sweep_plain()), (80.0, 100.0, 103.0, 107.0), 9.0))
-    assert "may still be moving from week to week: 100" in text and "--days 84" in text
+    assert "The take may be still moving. 100" in text and "--days 84" in text
     assert "is still moving" not in text
 
 
@@ -358,7 +365,9 @@ def test_the_two_kinds_of_intervals_are_told_apart() -> None:
 
 def test_a_tie_that_is_surely_fairer_is_put_to_the_reader() -> None:
     text = answer_text(tied(0.01))
-    assert re.search(r"0\.5 is a tie on take \(−0\.3\d* ± [\d.]+ credits per open hour\), and surely fairer: \+1\.0", text)
+    assert re.search(
+        r"0\.5 is a tie on take \(−0\.3\d* ± [\d.]+ credits per open hour\), and surely fairer: \+1\.0", text
+    )
     assert "1.5 is a tie on take" not in text
     assert "intervals that hold for all 5 together" in text
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from venue.report.columns import short
-from venue.report.quantities import difference, half, percent, places_of, shown, span, written
+from venue.report.quantities import half, percent, places_of, shown, span, written
 from venue.study import point as studied
 from venue.study.findings import (
     Changed,
@@ -210,16 +210,16 @@ def against_today(view: Settings) -> Sentence:
     if today is None or found.recommended is None or len(view.at) < 2 or today.standing == "alone":
         return ()
     name = view.labelled(today.place)
-    if today.standing == "recommended":
-        return ("Today's ", name, " is the one: nothing to change.")
-    if today.standing == "tied":
+    alone = found.tie is None or len(found.tie.places) == 1
+    if today.standing == "recommended" and alone:
+        return ("Today's ", name, " is already that one: nothing to change.")
+    if today.standing in ("recommended", "tied"):
         return ("Today's ", name, " is one of them: nothing to change.")
     why = "surely takes less" if today.standing == "behind" else "does not keep the requirements"
     gain, level = today.gain, view.measures[today.place].get(TAKE)
     if gain is None or level is None or not level.mean:
         return ("Today's ", name, f" {why}.")
-    scale = 100 / level.mean
-    more = Estimate(gain.mean * scale, gain.low * scale, gain.high * scale, 2 if not math.isnan(gain.low) else 1)
+    more = _scaled(gain.estimate, 100 / level.mean)
     return ("Today's ", name, f" {why}: moving changes the take by ", Quantity(f"{half(more, '', '+')} %", more.mean),
             ".")  # fmt: skip
 
@@ -229,10 +229,11 @@ def fairer(view: Settings) -> Sentence:
     place = view.findings.fairer
     if place is None:
         return ()
-    more = view.against[place][FAIR]
+    fair = view.against[place][FAIR]
+    more = _scaled(fair, 100)
     return (
         "If fairness is to decide, take ", view.labelled(place), ": the better side wins ",
-        Quantity(difference(more, "share").replace(" in a hundred", ""), more.mean), " more contests in a hundred.",
+        Quantity(half(more), fair.mean), " more contests in a hundred.",
     )  # fmt: skip
 
 
@@ -282,6 +283,10 @@ def doubt(view: Settings) -> Sentence:
     if rival.doubt == "take less but surer":
         return (name, " takes ", less, " less, but a requirement is only just kept by the recommended one.")
     return (name, " takes ", less, " credits per open hour less: either will do, or more replications tell them apart.")
+
+
+def _scaled(item: Estimate, scale: float) -> Estimate:
+    return Estimate(item.mean * scale, item.low * scale, item.high * scale, item.replications)
 
 
 # -- requirements ----------------------------------------------------------------------------------------------------
@@ -357,7 +362,9 @@ def take_course(view: Settings) -> Sentence:
     if direction == "same":
         return (f"Every {view.word} takes the same: ", *_figures(view, TAKE, [most]))
     figures = _figures(view, TAKE, [most] if most == least else [most, least])
-    head = f"No {view.word} surely takes more" if len(known) > 1 and direction in ("flat", "unknown") else "Take an hour"
+    head = (
+        f"No {view.word} surely takes more" if len(known) > 1 and direction in ("flat", "unknown") else "Take an hour"
+    )
     return (f"{head}: ", *figures)
 
 
@@ -389,7 +396,7 @@ def not_settled(found: Settling) -> Sentence:
     """A warning in few words where the take still moves, or may; nothing where it has settled, or nobody can say."""
     if found.state not in ("moving", "unclear"):
         return ()
-    return (f"The take {'is' if found.state == 'moving' else 'may be'} still moving from week to week.",)
+    return (f"The take {'is' if found.state == 'moving' else 'may be'} still moving.",)
 
 
 def how_unsettled(found: Settling) -> Sentence:
@@ -422,7 +429,7 @@ def run_longer(found: Settling, options: Sequence[str]) -> Sentence:
     """What to do about a take that has not settled."""
     if found.state not in ("moving", "unclear"):
         return ()
-    return ("To see what a settled venue takes: ", Command(shlex.join(options)), ".")
+    return ("To see it settled: ", Command(shlex.join(options)), ".")
 
 
 # -- comparisons, titles, numbers --------------------------------------------------------------------------------------

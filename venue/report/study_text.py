@@ -115,7 +115,13 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     head = heading(result.loaded, f"{title}; {how(result.loaded, replications)}")
     if not full:
-        return [_recommended(result), *_precision(result.reached), _few_columns(result), _under(head), CAUTION_SHORT]
+        return [
+            _recommended(result),
+            *_precision(result.reached),
+            _few_columns(result),
+            _under(f"{head}. <: {_marked(result)}"),
+            CAUTION_SHORT,
+        ]
     table = settings_table(result, study_tables.OF_SETTINGS)
     found = [point.measures() for point in result.points]
     missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
@@ -123,6 +129,10 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
         head, _against_best(result, table), _reading(replications, _word(result)), *_not_known(missing),
         *_precision(result.reached), *recommendation(result), *_trade_off(result), CAUTION,
     ]  # fmt: skip
+
+
+def _marked(result: SweepResult) -> str:
+    return "none recommended" if result.best.place is None else "the greatest take"
 
 
 def _few_columns(result: SweepResult) -> Table:
