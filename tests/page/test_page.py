@@ -341,7 +341,7 @@ def test_a_tie_that_may_be_no_fairer_does_not(better: float, half: float) -> Non
 
 
 def test_todays_setting_is_set_against_the_recommended() -> None:
-    assert "Today's 1 is the one: nothing to change." in answer_text(tied(0.01, ties=()))
+    assert "Today's 1 is already that one: nothing to change." in answer_text(tied(0.01, ties=()))
     assert "Today's 1 is one of them: nothing to change." in answer_text(tied(0.01, best=1, ties=(2,)))
     assert re.search(r"Today's 1 surely takes less: moving changes the take by \+0\.2\d* ± [\d.]+ %\.",
                      answer_text(tied(0.01, best=1, ties=(0,))))  # fmt: skip

@@ -115,13 +115,8 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     head = heading(result.loaded, f"{title}; {how(result.loaded, replications)}")
     if not full:
-        return [
-            _recommended(result),
-            *_precision(result.reached),
-            _few_columns(result),
-            _under(f"{head}. <: {_marked(result)}"),
-            CAUTION_SHORT,
-        ]
+        under = _under(f"{head}. <: {_marked(result)}")
+        return [_recommended(result), *_precision(result.reached), _few_columns(result), under, CAUTION_SHORT]
     table = settings_table(result, study_tables.OF_SETTINGS)
     found = [point.measures() for point in result.points]
     missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
