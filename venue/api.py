@@ -25,10 +25,10 @@ from venue.study import sensitivity as study_sensitivity
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
-from venue.study.floors import keeps_of
 from venue.study.observer import Observer, Progress, Told
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.ranking_selection import Assurance
+from venue.study.requirements import requirements_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.sensitivity import Plan, SensitivityResult
 from venue.study.series import Execution
@@ -137,7 +137,7 @@ def sweep(
         Instead of strengths: values by key path, of one key or two, like `{"machines.front.price": [1, 2],
         "strength": [0, 1]}`.
     keep
-        What a recommended setting must keep, like "better_side_wins>=0.65" or "empty_wallets<=0.4"; floors that the
+        What a recommended setting must keep, like "better_side_wins>=0.65" or "empty_wallets<=0.4"; those that the
         scenario names as well are overridden.
     sure, worth
         Run on until the best setting is known with this chance, differences below `worth` credits per open hour (1 if
@@ -150,7 +150,7 @@ def sweep(
         raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
     swept = strengths if over is None else over
     goal = _goal(precision, at_most)
-    return study.sweep(changed, swept, means, keep=keeps_of(keep), assurance=assurance, goal=goal)
+    return study.sweep(changed, swept, means, keep=requirements_of(keep), assurance=assurance, goal=goal)
 
 
 def compare(

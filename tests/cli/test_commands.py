@@ -168,7 +168,7 @@ def test_sweep_json(shell: Shell) -> None:
     assert {"scenario", "version", "seed", "points", "best"} <= set(found)
     assert [point["strength"] for point in found["points"]] == [0.0, 1.0]
     assert {"mean", "low", "high", "unit"} == set(found["points"][0]["measures"]["credits_per_hour"])
-    assert {"strength", "why"} <= set(found["best"])
+    assert {"strength", "reason"} <= set(found["best"])
 
 
 def test_sweep_over_two_keys(shell: Shell) -> None:

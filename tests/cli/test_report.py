@@ -106,7 +106,7 @@ def test_what_cannot_be_made_into_a_page(shell: Shell) -> None:
         (("nowhere",), "nowhere: cannot be read, there is nothing of that name; name a folder that --out wrote"),
         (("empty",), "empty: cannot be read, it has no result.json; name a folder that --out wrote"),
         (("torn",), "torn/result.json: is not JSON"),
-        (("other",), "other/result.json: is not a result of venue sweep, compare, contest, run, sensitivity"),
+        (("other",), "other/result.json: is not a result of venue run, sweep, compare, contest, tune or sensitivity"),
         (("alone",), "alone: has no scenario.toml beside its result"),
         (("results", "--out", "page.pdf"), "--out page.pdf: must end in .html; write it like --out report.html"),
         (("results", "--out", "text.html"), "--out text.html: already holds something that is no report of venue"),

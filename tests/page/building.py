@@ -39,8 +39,7 @@ def sweep_plain(loaded: Loaded | None = None, effect: Effect = falling, *, peopl
     loaded = loaded or scenario()
     result = sweep_result(loaded, STRENGTHS, effect).to_dict()
     for point in result["points"]:
-        for key in ("by_margin", "return_curve", "cohorts", "weeks", "moved_because"):
-            point.pop(key, None)
+        point |= {"by_margin": [], "return_curve": [], "cohorts": [], "weeks": [], "moved_because": {}}
         if people:
             point |= what_people_did(float(point["strength"]), next(iter(loaded.scenario.titles)))
     return result
@@ -58,6 +57,7 @@ def what_people_did(strength: float, title: str) -> dict[str, Any]:
             {
                 "title": title,
                 "margin": margin,
+                "band": 1,
                 "offers": 400 - 50 * abs(margin),
                 "taken": figure(0.8 - 0.04 * abs(margin - 1)),
                 "perceived": figure(0.5 + 0.05 * margin),
@@ -137,6 +137,8 @@ def sensitivity_plain(venue_measure: str = "credits_per_hour") -> dict[str, Any]
         )
     ]
     return {
+        "kind": "sensitivity",
+        "findings": {"foremost": "people.buy_in.chance", "known": False, "next_to_measure": "people.buy_in.chance"},
         "scenario": "starter.toml",
         "version": "0.1.0",
         "seed": 1,

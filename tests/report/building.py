@@ -14,9 +14,9 @@ from venue.floor.accounts import Account
 from venue.scenario.load import Loaded, check
 from venue.scenario.starter import starter_text
 from venue.study.by_margin import OffersAt
-from venue.study.choose import Best
 from venue.study.measures import Measured
 from venue.study.point import Point
+from venue.study.recommendation import Best
 from venue.study.registry import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication, Task
 from venue.study.results import RunResult, SweepResult
@@ -136,7 +136,11 @@ def sweep_result(
     loaded = loaded or scenario()
     points = tuple(point(loaded, strength, effect) for strength in strengths)
     place = None if best is None else list(strengths).index(best)
-    return SweepResult(loaded, points, Best(best, None if best is None else 0.75, "a made-up reason", place))
+    return SweepResult(
+        loaded,
+        points,
+        Best(place, best, "nothing to judge by" if best is None else "most take", None if best is None else 0.75),
+    )
 
 
 def blocks(text: str) -> list[list[str]]:

@@ -213,7 +213,7 @@ def test_a_take_that_surely_differs_and_one_that_does_not() -> None:
 @pytest.mark.parametrize(
     ("change", "way"),
     [(0.1, "Return within 28 days, rising: 34.0 % at 0,"), (-0.1, "Return within 28 days, falling: 34.0 % at 0,"),
-     (0.0, "Return within 28 days: no sure change: 34.0 % at 0,")],
+     (0.0, "Return within 28 days: always the same: 34.0 % at 0,")],
 )  # fmt: skip
 def test_retention_in_words(change: float, way: str) -> None:
     assert drawn(sweep_result(effect=changing("return_28d", change)))["retention"].finding.startswith(way)

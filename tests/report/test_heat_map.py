@@ -15,8 +15,8 @@ from venue.report.charts.over_settings import across
 from venue.report.drawing import save
 from venue.report.page.reading import Study, study_of
 from venue.report.page.record import made
-from venue.study.choose import Best
 from venue.study.point import Value
+from venue.study.recommendation import Best
 from venue.study.results import SweepResult
 
 from .building import point, scenario
@@ -41,7 +41,7 @@ def swept(rows: list[Value], columns: list[Value], best: int | None = 1) -> Swee
                 return factor if name == "credits_per_hour" else 1.0
 
             points.append(replace(point(loaded, 1.0, effect), at=((PRICE, first), (GAP, second))))
-    return SweepResult(loaded, tuple(points), Best(None if best is None else 1.0, None, "made up", best))
+    return SweepResult(loaded, tuple(points), Best(best, None if best is None else 1.0, "most take"))
 
 
 def study(result: SweepResult) -> Study:

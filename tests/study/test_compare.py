@@ -11,7 +11,7 @@ import venue
 from venue.errors import InputError
 from venue.study.compare import differences, variance_ratio
 
-from .test_choose import around, point
+from .test_recommendation import around, point
 from .test_workers import small
 
 

@@ -9,15 +9,15 @@ import pytest
 
 import venue
 from venue.errors import InputError
-from venue.study.choose import choose, fairer_tie
-from venue.study.floors import Floors, Keep, keeps_of
 from venue.study.front import front
 from venue.study.intervals import Estimate
 from venue.study.point import difference
 from venue.study.ranking_selection import Race, next_round, rinott_counts, rinott_h
+from venue.study.recommendation import choose, fairer_tie
+from venue.study.requirements import Requirement, Requirements, requirements_of
 
 from ..floor.textbook import assert_prints
-from .test_choose import NONE, around, point
+from .test_recommendation import NONE, around, point
 from .test_workers import small
 
 # Banks, Carson, Nelson & Nicol, Discrete-Event System Simulation, Table A.12: (settings, first stage, h) for 0.95.
@@ -114,11 +114,11 @@ def test_a_sweep_that_must_be_sure() -> None:
     )
     selection = found.selection
     assert selection is not None and selection.finished and selection.chosen == found.best.place
-    assert found.best.chance_right == 0.9 and "Kim and Nelson" in found.best.why
+    assert found.best.chance_right == 0.9 and found.best.reason == "assured"
     assert {len(point.replications) for point in found.points} == set(selection.replications)
     assert min(selection.replications) >= 10
     plain = found.to_dict()
-    assert plain["selection"]["procedure"] == "Kim-Nelson" and plain["floors"]["credits_per_play"] == 0.0
+    assert plain["selection"]["procedure"] == "Kim-Nelson" and plain["requirements"]["credits_per_play"] == 0.0
     alone = venue.sweep(
         small(), over=over, replications=10, sure=0.9, worth=2.0, at_most=60, keep=["credits_per_play>=0"]
     )
@@ -151,24 +151,24 @@ def test_what_cannot_be_chosen_by(asked: dict[str, object], words: str) -> None:
     assert words in str(caught.value)
 
 
-# -- floors, rivals, the trade-off ------------------------------------------------------------------------------------
+# -- requirements, rivals, the trade-off -------------------------------------------------------------------------------
 
 
 def test_any_measure_can_be_kept() -> None:
-    assert keeps_of(["better_side_wins>=65%", "wait_minutes <= 3"]) == (
-        Keep("better_side_wins", 0.65), Keep("wait_minutes", 3.0, most=True),
+    assert requirements_of(["better_side_wins>=65%", "wait_minutes <= 3"]) == (
+        Requirement("better_side_wins", 0.65), Requirement("wait_minutes", 3.0, most=True),
     )  # fmt: skip
     points = [point(0.0, around(50, 1, 1)), point(1.0, around(60, 1, 2))]
     for replication in points[1].replications:
         replication.measured.venue["empty_wallets"] = 0.5
     for replication in points[0].replications:
         replication.measured.venue["empty_wallets"] = 0.3
-    assert choose(points, Floors(0, 0), 1).strength == 1.0
-    best = choose(points, Floors(0, 0, keeps_of(["empty_wallets<=0.4"])), 1)
-    assert best.strength == 0.0 and "empty_wallets 0.300 (limit 0.4)" in best.why
-    nothing = choose(points, Floors(0, 0, keeps_of(["empty_wallets<=0.1"])), 1)
+    assert choose(points, Requirements(0, 0), 1).strength == 1.0
+    best = choose(points, Requirements(0, 0, requirements_of(["empty_wallets<=0.4"])), 1)
+    assert best.strength == 0.0 and best.judged[2].means[0] == pytest.approx(0.3)
+    nothing = choose(points, Requirements(0, 0, requirements_of(["empty_wallets<=0.1"])), 1)
     assert nothing.strength is None
-    assert "empty_wallets reaches 0.300 at least, at strength 0, above its limit 0.1" in nothing.why
+    assert nothing.reason == "none keeps the requirements" and min(nothing.judged[2].means) == pytest.approx(0.3)
 
 
 def test_those_that_cannot_be_told_apart_are_named() -> None:

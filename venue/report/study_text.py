@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
+from venue.report import sentences as say
 from venue.report import study_tables
-from venue.report.figures import number, with_half
+from venue.report.figures import with_half
 from venue.report.heading import CAUTION, CAUTION_SHORT, heading, how
 from venue.report.layout import Lines, Part
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
-from venue.report.weeks import longer, weeks_in
 from venue.scenario.load import Loaded
-from venue.study.choose import fairer_tie
 from venue.study.compare import CompareResult, Comparison
-from venue.study.intervals import Estimate
+from venue.study.findings import Changed, Settling
 from venue.study.point import Point, difference
 from venue.study.precision import Reached
 from venue.study.registry import MEASURES
@@ -44,14 +42,14 @@ def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
     if not full:
         table = study_tables.first_measures(found, scenario.venue.money)
         missing = _not_known([name for name in MEASURES if name not in found])
-        answer = " ".join([_earns(result), *_unsettled(loaded, point)])
+        answer = " ".join([_earns(result), *_unsettled(loaded, result.findings.settled)])
         return [answer, *_precision(result.reached), table, *missing, _under(head), CAUTION_SHORT]
     parts: list[Part] = [
         head,
         study_tables.measures_table(found, scenario.venue.money, "The venue: means over replications"),
         *_not_known([name for name in MEASURES if name not in found]),
         *_precision(result.reached),
-        *_settling(loaded, point),
+        *_settling(loaded, result.findings.settled),
         study_tables.machines_table(scenario.machines, (point,)),
     ]
     tables = (
@@ -76,33 +74,27 @@ def _earns(result: RunResult) -> str:
     return f"{name} {at} takes {take} {money} a week, from {hourly} credits per open hour."
 
 
-def _unsettled(loaded: Loaded, point: Point) -> list[str]:
+def _unsettled(loaded: Loaded, found: Settling) -> list[str]:
     """A warning in a sentence where the take has not settled within the run; nothing where it has."""
+    return [text] if (text := say.text(say.not_settled(found), say.run_longer(found, _longer(loaded)))) else []
+
+
+def _longer(loaded: Loaded) -> list[str]:
     study = loaded.scenario.study
-    found = weeks_in(point.weeks(), study.days)
-    if found is None or found.steady or not found.told:
-        return []
-    more = " ".join(longer(study.days, study.warm_up, study.days))
-    return [
-        f"The take {'still moves' if found.moving else 'may still move'} from week to week; to see it settled: {more}."
-    ]
+    return say.longer(study.days, study.warm_up, study.days)
 
 
 def _recommended(result: SweepResult) -> str:
     """The recommendation, its ties and whether the take has settled, in a few lines."""
-    best = result.best_point
+    view, best = say.Settings.of_result(result), result.best.place
+    said = [say.recommended(view)]
     if best is None:
-        return f"Recommended: none; {result.best.why}."
-    take = best.measures()["credits_per_hour"]
-    sure = "" if result.best.chance_right is None else f", right with chance {result.best.chance_right:.2f}"
-    shown = with_half(take, measure=MEASURES["credits_per_hour"])
-    parts = [f"Recommended: {best.name} (<){sure}: {shown} credits per open hour."]
-    if result.best.rivals:
-        parts.append(
-            f"Not told apart from it in take: {'; '.join(result.points[item].label for item in result.best.rivals)}."
-        )
-    parts += _not_sure(result)
-    return " ".join([*parts, *_unsettled(result.loaded, best)])
+        said += say.requirements(view)
+        return f"Recommended: {say.text(*said)}"
+    said += [say.against_today(view), say.fairer(view)]
+    return " ".join(
+        [f"Recommended: {say.text(*said)}", *_not_sure(result), *_unsettled(result.loaded, view.findings.settled[best])]
+    )
 
 
 def _not_sure(result: SweepResult) -> list[str]:
@@ -123,7 +115,8 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     title = f"{what} swept over {settings} setting{'s' if settings != 1 else ''}"
     head = heading(result.loaded, f"{title}; {how(result.loaded, replications)}")
     if not full:
-        return [_recommended(result), *_precision(result.reached), _few_columns(result), _under(head), CAUTION_SHORT]
+        under = _under(f"{head}. <: {_marked(result)}")
+        return [_recommended(result), *_precision(result.reached), _few_columns(result), under, CAUTION_SHORT]
     table = settings_table(result, study_tables.OF_SETTINGS)
     found = [point.measures() for point in result.points]
     missing = [name for name in study_tables.OF_SETTINGS if not any(name in measures for measures in found)]
@@ -133,9 +126,13 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
     ]  # fmt: skip
 
 
+def _marked(result: SweepResult) -> str:
+    return "none recommended" if result.best.place is None else "the greatest take"
+
+
 def _few_columns(result: SweepResult) -> Table:
     """The settings side by side in what they are judged by, as many columns as are read at a glance."""
-    required = [keep.measure for keep in result.floors.all() if keep.measure in MEASURES]
+    required = [item.measure for item in result.requirements.all() if item.measure in MEASURES]
     names = list(dict.fromkeys(["credits_per_hour", *required, *_BESIDE[1:]]))
     table = _against_best(result, settings_table(result, names))
     return replace(table, caption="").narrowing(_MOST_COLUMNS)
@@ -166,37 +163,18 @@ def _reading(replications: int, word: str) -> str:
 
 
 def recommendation(result: SweepResult) -> list[Part]:
-    """The recommendation, its ties, and whether the take has settled."""
-    best = result.best_point
+    """The recommendation, its ties, how sure it is, and whether the take has settled."""
+    view, best = say.Settings.of_result(result), result.best.place
+    head = say.text(say.recommended(view))
     if best is None:
-        return [f"Recommended: none; {result.best.why}."]
-    parts: list[Part] = [f"Recommended: {best.name} (<): {result.best.why}."]
-    if result.best.rivals:
-        rivals = "; ".join(result.points[place].label for place in result.best.rivals)
-        held = "by 95 % intervals that hold for all together (wider than those of the table)"
-        parts += [f"Not told apart from it in credits per open hour, {held}: {rivals}.", *_fairer_tie(result)]
-    return [*parts, *_not_sure(result), *_settling(result.loaded, best)]
-
-
-def _fairer_tie(result: SweepResult) -> list[Part]:
-    """A sentence on a setting that is no worse in take as far as is known, and surely fairer; nothing if none is."""
-    best = result.best_point
-    if best is None:
-        return []
-    against = {
-        place: (difference(result.points[place], best, "credits_per_hour"),
-                difference(result.points[place], best, "better_side_wins"))
-        for place in result.best.rivals
-    }  # fmt: skip
-    place = fairer_tie(against)
-    take, fair = (None, None) if place is None else against[place]
-    if place is None or take is None or fair is None:
-        return []
-    more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
+        return [f"Recommended: {head}", *(say.text(item) for item in say.requirements(view))]
+    mean = say.text(say.takes(view, best), say.most_lost(view), say.how_sure(view), say.doubt(view))
+    kept, ties = say.text(*say.requirements(view)), say.text(say.told_apart(view), say.fairer(view))
+    parts = [f"Recommended: {head}", mean, kept, ties, say.text(say.against_today(view))]
     return [
-        f"Or, if fairness is to decide between ties: {result.points[place].label}. The better side wins "
-        f"{with_half(more)} more contests in a hundred there, and the take is as good as far as these runs can tell "
-        f"({with_half(take, '+')} credits per open hour)."
+        *(part for part in parts if part),
+        *_not_sure(result),
+        *_settling(result.loaded, view.findings.settled[best]),
     ]
 
 
@@ -223,20 +201,10 @@ def _precision(reached: Sequence[Reached]) -> list[Part]:
     ]
 
 
-def _settling(loaded: Loaded, point: Point) -> list[Part]:
+def _settling(loaded: Loaded, found: Settling) -> list[Part]:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    study = loaded.scenario.study
-    found = weeks_in(point.weeks(), study.days)
-    if found is None or found.steady or not found.told:
-        return []
-    first, last = found.counted[0], found.counted[-1]
-    what = "is still moving" if found.moving else "may still be moving, which these replications cannot tell,"
-    more = " ".join(longer(study.days, study.warm_up, study.days))
-    return [
-        f"The take {what} from week to week: {number(first.mean, 1)} credits per open hour in the first week "
-        f"counted, {number(last.mean, 1)} in the last. An interval knows nothing of that; to see what a settled "
-        f"venue takes, run more days and leave more of them out: {more}."
-    ]
+    said = say.text(say.not_settled(found), say.how_unsettled(found), say.run_longer(found, _longer(loaded)))
+    return [said] if said else []
 
 
 def _not_known(missing: Sequence[str]) -> list[Part]:
@@ -249,7 +217,10 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
     """A comparison: a sentence a change and one table; with `full` every measure of each."""
     replications = result.loaded.scenario.study.replications
     head = heading(result.loaded, f"compared with {result.names[0]}; {how(result.loaded, replications)}")
-    findings: list[Part] = [finding(item, item.name, result.names[0]) for item in result.comparisons]
+    findings: list[Part] = [
+        finding(item, found, result.names[0])
+        for item, found in zip(result.comparisons, result.findings.changes, strict=True)
+    ]
     table = study_tables.changes_table(result, _BESIDE).narrowing(_MOST_COLUMNS)
     if not full:
         return [*findings, table, _under(f"{head}. ~: the interval holds zero"), CAUTION_SHORT]
@@ -259,17 +230,10 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
     return [*parts, _of_differences(replications), *_precision(result.reached), CAUTION]
 
 
-def finding(item: Comparison, name: str, base: str) -> str:
-    """What a change does, most of all."""
-    apart = [difference for difference in item.differences if difference.told_apart]
-    if not apart:
-        return f"{name} against {base}: no measure surely differs."
-    first = apart[0]
-    change = "" if math.isnan(first.change) else f" ({first.change:+.1%})"
-    return (
-        f"{name} against {base}: {len(apart)} of {len(item.differences)} measures surely differ, most of all "
-        f"{first.measure}{change}."
-    )
+def finding(item: Comparison, found: Changed, base: str) -> str:
+    """What a change does, in one sentence, and whether it has settled."""
+    rows = {row.measure: (row.estimate, row.change) for row in item.differences}
+    return say.text(say.change(found, base, rows), say.not_settled(found.settled))
 
 
 def _of_differences(replications: int) -> str:
@@ -316,13 +280,8 @@ def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[P
 
 
 def _advice(result: SensitivityResult) -> str:
-    key, source = str(result.ranking.index[0]), str(result.ranking.iloc[0]["from"])
-    known = {"measured", "fitted"}
-    if source not in known:
-        return f"To measure next: {key}, which is {source.removesuffix(' (assumed)')} and moves the answer most."
-    unknown = next((factor for factor in result.factors if factor.source not in known), None)
-    rest = f" Of those that are not: {unknown.key}." if unknown else ""
-    return f"What moves the answer most, {key}, is {source}.{rest}"
+    sources = {factor.key: factor.source for factor in result.factors}
+    return say.text(say.to_measure(result.findings, sources))
 
 
 def _when(seconds: float) -> str:

@@ -16,10 +16,13 @@ from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.display import Displayed
+from venue.study.findings import CompareFindings
 from venue.study.intervals import Estimate, estimate, finite_or_none, paired
+from venue.study.judgement import changed, settling_of
 from venue.study.measures import MEASURES
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
+from venue.study.records import CompareRecord
 from venue.study.results import measures_of, unit_of
 from venue.study.series import Execution, Series, Variant
 
@@ -122,10 +125,22 @@ class CompareResult(Displayed):
         ]
         return pd.DataFrame(rows).set_index(["scenario", "measure"])
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue compare --json` prints it."""
+    @cached_property
+    def findings(self) -> CompareFindings:
+        """What may be said of it."""
+        first, *others = (settling_of(point, self.loaded.scenario.study.days) for point in self.points)
+        changes = tuple(
+            changed(item.name, [_plain(row) for row in item.differences], settled)
+            for item, settled in zip(self.comparisons, others, strict=True)
+        )
+        return CompareFindings(settled=first, changes=changes)
+
+    @cached_property
+    def record(self) -> CompareRecord:
+        """All of it as plain data, typed."""
         study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
-        return {
+        plain = {
+            "kind": "compare",
             "version": __version__,
             "seed": study.seed,
             "days": study.days,
@@ -150,7 +165,13 @@ class CompareResult(Displayed):
                 }
                 for item in self.comparisons
             ],
+            "findings": self.findings,
         }
+        return CompareRecord.model_validate(plain)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue compare --json` prints it."""
+        return self.record.plain()
 
 
 def _plain(item: Difference) -> dict[str, Any]:

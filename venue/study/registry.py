@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from venue.errors import InputError
 from venue.scenario.words import nearest
 
+TAKE, FAIR = "credits_per_hour", "better_side_wins"
+"""What settings are ranked by, and what their take is set against."""
+
 
 @dataclass(frozen=True)
 class Measure:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -11,15 +11,18 @@ import pandas as pd
 
 from venue import __version__
 from venue.scenario.load import Loaded, unit_of_key
-from venue.study.choose import Best
 from venue.study.display import Displayed
-from venue.study.floors import Floors, Keep
+from venue.study.findings import RunFindings, SweepFindings
 from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate, finite_or_none
+from venue.study.judgement import settling_of, sweep_findings
 from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
 from venue.study.ranking_selection import Selection
+from venue.study.recommendation import Best
+from venue.study.records import RunRecord, SweepRecord
+from venue.study.requirements import Requirement, Requirements
 from venue.study.rows import rows_of
 from venue.study.title_rules import titles_taken_apart
 
@@ -127,10 +130,17 @@ class RunResult(Displayed, _Rows):
         frame: pd.DataFrame = pd.concat(found, names=["machine"])
         return frame
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue run --json` prints it."""
+    @cached_property
+    def findings(self) -> RunFindings:
+        """What may be said of it."""
+        return RunFindings(settled=settling_of(self.point, self.loaded.scenario.study.days))
+
+    @cached_property
+    def record(self) -> RunRecord:
+        """All of it as plain data, typed."""
         study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
-        return {
+        plain = {
+            "kind": "run",
             "scenario": self.loaded.source,
             "version": __version__,
             "seed": study.seed,
@@ -142,11 +152,14 @@ class RunResult(Displayed, _Rows):
             "measures": measures_of(self.point.measures(), MEASURES, money),
             **at_one_setting(self.loaded, self.point),
             "titles": titles_taken_apart(self.loaded, [{"strength": self.point.strength}]),
-            "accounts": [
-                {"name": account.name, "left": account.left, "right": account.right}
-                for account in self.point.accounts()
-            ],
+            "accounts": [asdict(account) for account in self.point.accounts()],
+            "findings": self.findings,
         }
+        return RunRecord.model_validate(plain)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue run --json` prints it."""
+        return self.record.plain()
 
 
 @dataclass(frozen=True)
@@ -162,19 +175,22 @@ class SweepResult(Displayed, _Rows):
     best
         The recommendation.
     others
-        What settings had to keep beside the floors of the scenario.
+        Requirements beyond those of the scenario.
     reached
         What came of the precisions asked for.
     selection
         What came of an assurance asked for.
+    stands_at
+        Place of the setting that the scenario stands at, if it was run; a strength is found without it.
     """
 
     loaded: Loaded
     points: tuple[Point, ...]
     best: Best
-    others: tuple[Keep, ...] = ()
+    others: tuple[Requirement, ...] = ()
     reached: tuple[Reached, ...] = ()
     selection: Selection | None = None
+    stands_at: int | None = None
 
     @cached_property
     def front(self) -> tuple[FrontPoint, ...]:
@@ -193,10 +209,10 @@ class SweepResult(Displayed, _Rows):
         return pd.DataFrame(rows)
 
     @property
-    def floors(self) -> Floors:
+    def requirements(self) -> Requirements:
         """What a setting had to keep."""
         study = self.loaded.scenario.study
-        return Floors(study.keep_better_side_wins, study.keep_return_28d, self.others)
+        return Requirements(study.keep_better_side_wins, study.keep_return_28d, self.others)
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -208,12 +224,27 @@ class SweepResult(Displayed, _Rows):
         """The recommended setting; None when there is none."""
         return None if self.best.place is None else self.points[self.best.place]
 
-    def _against_best(self, point: Point) -> dict[str, dict[str, float | None]]:
-        """Every measure less the recommended setting's, in pairs: mean, low and high; empty where there is nothing to
-        set it against."""
-        if self.best_point is None or point is self.best_point:
+    @cached_property
+    def today(self) -> int | None:
+        """Place of the setting that the scenario stands at; None where it was not run, or is not known."""
+        if self.stands_at is not None or self.keys != ("strength",):
+            return self.stands_at
+        stands = self.loaded.scenario.study.strength
+        return next((place for place, point in enumerate(self.points) if point.where[0][1] == stands), None)
+
+    @cached_property
+    def findings(self) -> SweepFindings:
+        """What may be said of it."""
+        front = [item.place for item in self.front if item.on_front]
+        days = self.loaded.scenario.study.days
+        return sweep_findings(self.points, self.best, today=self.today, days=days, front=front)
+
+    def _against(self, point: Point, base: int | None) -> dict[str, dict[str, float | None]]:
+        """Every measure less another setting's, in pairs: mean, low and high; empty where there is nothing to set it
+        against."""
+        if base is None or point is self.points[base]:
             return {}
-        found = {name: difference(point, self.best_point, name) for name in MEASURES}
+        found = {name: difference(point, self.points[base], name) for name in MEASURES}
         return {name: item.to_dict() for name, item in found.items() if item is not None}
 
     def settings(self, place: int = 0) -> list[Value]:
@@ -238,14 +269,15 @@ class SweepResult(Displayed, _Rows):
 
     def _shown(self) -> list[dict[str, Value]]:
         """Settings at which a report takes titles apart: the recommended one, or the first, and today's."""
-        today = (("strength", self.loaded.scenario.study.strength),)
-        first = self.best_point or self.points[0]
-        return [dict(point.where) for point in (first, *(item for item in self.points if item.where == today))]
+        places = dict.fromkeys((self.best.place or 0, *(() if self.today is None else (self.today,))))
+        return [dict(self.points[place].where) for place in places]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue sweep --json` prints it."""
+    @cached_property
+    def record(self) -> SweepRecord:
+        """All of it as plain data, typed."""
         study, money = self.loaded.scenario.study, self.loaded.scenario.venue.money
-        return {
+        plain = {
+            "kind": "sweep",
             "scenario": self.loaded.source,
             "version": __version__,
             "seed": study.seed,
@@ -253,14 +285,15 @@ class SweepResult(Displayed, _Rows):
             "warm_up": study.warm_up,
             "replications": study.replications,
             "precision": [item.to_dict() for item in self.reached],
-            "floors": self.floors.to_dict(),
+            "requirements": self.requirements.to_dict(),
             "points": [
                 {
                     "strength": point.strength,
                     "at": dict(point.where),
                     "replications": len(point.replications),
                     "measures": measures_of(point.measures(), MEASURES, money),
-                    "against_best": self._against_best(point),
+                    "against_best": self._against(point, self.best.place),
+                    "against_today": self._against(point, self.today),
                     **at_one_setting(self.loaded, point),
                 }
                 for point in self.points
@@ -269,7 +302,7 @@ class SweepResult(Displayed, _Rows):
                 "strength": self.best.strength,
                 "at": None if self.best_point is None else dict(self.best_point.where),
                 "chance_right": self.best.chance_right,
-                "why": self.best.why,
+                "reason": self.best.reason,
                 "not_told_apart": [dict(self.points[place].where) for place in self.best.rivals],
             },
             "selection": None if self.selection is None else self.selection.to_dict(),
@@ -279,4 +312,10 @@ class SweepResult(Displayed, _Rows):
                 | {key: value for key, value in item.to_dict().items() if key != "place"}
                 for item in self.front
             ],
+            "findings": self.findings,
         }
+        return SweepRecord.model_validate(plain)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue sweep --json` prints it."""
+        return self.record.plain()

@@ -16,9 +16,12 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
+from venue.study.findings import SensitivityFindings
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.intervals import finite_or_none
+from venue.study.judgement import sensitivity_findings
 from venue.study.measures import MEASURES, check_measure
+from venue.study.records import SensitivityRecord
 from venue.study.series import Execution, Series, Variant
 
 _MOST_RUNS = 100_000
@@ -103,10 +106,24 @@ class SensitivityResult(Displayed):
             frame[f"share_{name}"] = known + [math.nan] * (len(self.factors) - len(known))
         return frame
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue sensitivity --json` prints it."""
+    @cached_property
+    def findings(self) -> SensitivityFindings:
+        """What may be said of it."""
+        return sensitivity_findings(self._numbers)
+
+    @property
+    def _numbers(self) -> list[dict[str, Any]]:
+        return [
+            {str(key): finite_or_none(value) if isinstance(value, float) else value for key, value in row.items()}
+            for row in self.ranking.reset_index().to_dict(orient="records")
+        ]
+
+    @cached_property
+    def record(self) -> SensitivityRecord:
+        """All of it as plain data, typed."""
         study = self.loaded.scenario.study
-        return {
+        plain = {
+            "kind": "sensitivity",
             "scenario": self.loaded.source,
             "version": __version__,
             "seed": study.seed,
@@ -117,12 +134,15 @@ class SensitivityResult(Displayed):
             "measure": self.plan.measure,
             "unit": MEASURES[self.plan.measure].unit,
             "runs": self.runs,
-            "numbers": [
-                {key: finite_or_none(value) if isinstance(value, float) else value for key, value in row.items()}
-                for row in self.ranking.reset_index().to_dict(orient="records")
-            ],
+            "numbers": self._numbers,
             "left_out": list(self.left_out),
+            "findings": self.findings,
         }
+        return SensitivityRecord.model_validate(plain)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue sensitivity --json` prints it."""
+        return self.record.plain()
 
 
 def sensitivity(loaded: Loaded, plan: Plan, execution: Execution | None = None) -> SensitivityResult:

@@ -9,10 +9,10 @@ import numpy as np
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.axis import Over, variants_over
-from venue.study.choose import allowed_places, assured, choose
-from venue.study.floors import Floors, Keep
 from venue.study.precision import Goal, gather
 from venue.study.ranking_selection import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
+from venue.study.recommendation import allowed_places, assured, choose
+from venue.study.requirements import Requirement, Requirements
 from venue.study.results import RunResult, SweepResult
 from venue.study.series import Execution, Series, Variant
 from venue.study.strengths import STRENGTH, check_strengths
@@ -45,7 +45,7 @@ def sweep(
     execution: Execution | None = None,
     *,
     goal: Goal | None = None,
-    keep: Sequence[Keep] = (),
+    keep: Sequence[Requirement] = (),
     assurance: Assurance | None = None,
 ) -> SweepResult:
     """Run the venue in several settings on the same visitors, and recommend one.
@@ -57,7 +57,7 @@ def sweep(
     goal
         How precise every setting must be, if that is what ends it.
     keep
-        What a recommended setting must keep beside the floors of the scenario.
+        What a recommended setting must keep beyond the requirements of the scenario.
     assurance
         How sure the choice must be, if that is what ends it.
 
@@ -68,20 +68,23 @@ def sweep(
     """
     goal = goal or Goal()
     variants = _variants(loaded, over)
+    today = next((place for place, item in enumerate(variants) if item.loaded.scenario == loaded.scenario), None)
     if goal.precisions and assurance is not None:
         raise InputError("--sure: a study ends by --precision or by --sure; leave one of them out")
-    loaded, others = _floors_of(loaded, keep)
+    loaded, others = _requirements_of(loaded, keep)
     study = loaded.scenario.study
-    floors = Floors(study.keep_better_side_wins, study.keep_return_28d, others)
+    requirements = Requirements(study.keep_better_side_wins, study.keep_return_28d, others)
     if assurance is not None:
-        return _selected(loaded, variants, execution or Execution(), floors, assurance)
+        return _selected(loaded, variants, execution or Execution(), requirements, assurance, today)
     with Series(variants, execution or Execution(), kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
-    return SweepResult(loaded, tuple(points), choose(points, floors, study.seed), others, reached)
+    return SweepResult(
+        loaded, tuple(points), choose(points, requirements, study.seed), others, reached, stands_at=today
+    )
 
 
-def _floors_of(loaded: Loaded, keep: Sequence[Keep]) -> tuple[Loaded, tuple[Keep, ...]]:
+def _requirements_of(loaded: Loaded, keep: Sequence[Requirement]) -> tuple[Loaded, tuple[Requirement, ...]]:
     """The scenario with those bounds that it has keys for, and the others."""
     names = {"better_side_wins": "keep_better_side_wins", "return_28d": "keep_return_28d"}
     own = [item for item in keep if item.measure in names and not item.most]
@@ -93,7 +96,8 @@ def _floors_of(loaded: Loaded, keep: Sequence[Keep]) -> tuple[Loaded, tuple[Keep
 
 
 def _selected(
-    loaded: Loaded, variants: Sequence[Variant], execution: Execution, floors: Floors, assurance: Assurance
+    loaded: Loaded, variants: Sequence[Variant], execution: Execution, requirements: Requirements, assurance: Assurance,
+    today: int | None,
 ) -> SweepResult:  # fmt: skip
     """Settings dropped one by one until the best is left, or the most replications are reached."""
     study = loaded.scenario.study
@@ -105,7 +109,7 @@ def _selected(
         series.watched = lambda points: ""  # what is told is how many settings are left
         series.reach(counts)
         points = series.points()
-        candidates = allowed_places(points, floors)
+        candidates = allowed_places(points, requirements)
         first = np.array([points[place].values("credits_per_hour") for place in candidates])
         race = Race(first, assurance.sure, assurance.worth) if len(candidates) else None
         count = start
@@ -118,7 +122,7 @@ def _selected(
                 series.say_reached(f"{len(race.left)} settings left")
                 series.reach(counts)
                 points = series.points()
-    best, chosen = choose(points, floors, study.seed), None
+    best, chosen = choose(points, requirements, study.seed), None
     if race is not None:
         left = [candidates[place] for place in race.left]
         chosen = max(left, key=lambda place: float(np.mean(points[place].values("credits_per_hour"))))
@@ -128,7 +132,7 @@ def _selected(
     if chosen is not None and finished:
         best = assured(points, best, selection)
     loaded = loaded.change(replications=max(counts))
-    return SweepResult(loaded, tuple(points), best, floors.others, (), selection)
+    return SweepResult(loaded, tuple(points), best, requirements.others, (), selection, today)
 
 
 def _variants(loaded: Loaded, over: Sequence[float] | Over) -> list[Variant]:

@@ -23,6 +23,8 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
+from venue.study.findings import ContestFindings
+from venue.study.records import ContestRecord
 from venue.study.strengths import check_strengths
 from venue.threads import one_thread
 
@@ -180,15 +182,17 @@ class TitleResult:
             "may_meet": [list(pair) for pair in self.overlaps],
         }
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue contest --json` prints it."""
+    @cached_property
+    def record(self) -> ContestRecord:
+        """All of it as plain data, typed."""
         points = []
         for item in self.headlines:
             plain = {key: None if _is_nan(value) else value for key, value in asdict(item).items()}
             plain["owed"] = {rule: {"side_a": a, "side_b": b} for rule, (a, b) in item.owed.items()}
             plain["margin"] = [{"points": points, "chance": chance} for points, chance in item.margin.items()]
             points.append(plain)
-        return {
+        found = {
+            "kind": "contest",
             "scenario": self.loaded.source,
             "version": __version__,
             "title": self.title,
@@ -225,7 +229,13 @@ class TitleResult:
                 "lead_lasts": _table(self.unfolded.lasts),
             },
             "ladder": self.ladder,
+            "findings": ContestFindings(trailing_pays=bool(self.trailing.faults), scores=len(self.trailing.faults)),
         }
+        return ContestRecord.model_validate(found)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue contest --json` prints it."""
+        return self.record.plain()
 
 
 def _by_margin(item: ByMargin) -> dict[str, Any]:

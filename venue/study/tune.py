@@ -19,8 +19,10 @@ from venue.contest.results import Headline, field, headline, unaided_edge
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
-from venue.study.floors import Keep, keeps_of
+from venue.study.findings import TuneFindings
+from venue.study.records import TuneRecord
 from venue.study.registry import TITLE_MEASURES
+from venue.study.requirements import Requirement, requirements_of
 from venue.study.strengths import STRENGTH
 from venue.study.title import match_ups_of, the_title
 from venue.study.tunable import Tunable
@@ -68,7 +70,7 @@ class Tuned:
     loaded: Loaded
     title: str
     goal: Target
-    keep: tuple[Keep, ...]
+    keep: tuple[Requirement, ...]
     key: str
     before: float
     value: float
@@ -84,9 +86,11 @@ class Tuned:
         """Headline results that can be a target."""
         return tuple(TITLE_MEASURES)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain data, as `venue tune --json` prints it."""
-        return {
+    @property
+    def record(self) -> TuneRecord:
+        """All of it as plain data, typed."""
+        plain = {
+            "kind": "tune",
             "scenario": self.loaded.source,
             "title": self.title,
             "goal": {"measure": self.goal.measure, "value": self.goal.value},
@@ -100,7 +104,13 @@ class Tuned:
             "others": list(self.others),
             "line": self.line,
             "change": self.change,
+            "findings": TuneFindings(exact=self.exact, only=not self.others),
         }
+        return TuneRecord.model_validate(plain)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, as `venue tune --json` prints it."""
+        return self.record.plain()
 
 
 def _plain(value: float) -> float | None:
@@ -132,9 +142,9 @@ def read_target(text: str) -> Target:
     return Target(measure, value)
 
 
-def read_bounds(texts: Sequence[str]) -> tuple[Keep, ...]:
+def read_bounds(texts: Sequence[str]) -> tuple[Requirement, ...]:
     """Bounds on headline results, from texts like `better_side_wins>=65 %`; `InputError` if they are none."""
-    found = keeps_of(texts, _result)
+    found = requirements_of(texts, _result)
     for keep in found:
         _check_share(f"--keep {keep}", keep.measure, keep.bound)
     return found
@@ -152,7 +162,7 @@ def _check_share(where: str, measure: str, value: float) -> None:
 
 
 def tune(
-    loaded: Loaded, title: str | None, goal: Target, by: str = STRENGTH, *, keep: Sequence[Keep] = (),
+    loaded: Loaded, title: str | None, goal: Target, by: str = STRENGTH, *, keep: Sequence[Requirement] = (),
     gap: float | None = None,
 ) -> Tuned:  # fmt: skip
     """Solve for the number that reaches a goal, under bounds to keep.
@@ -223,7 +233,7 @@ def tune(
     )
 
 
-def _is_kept(bound: Keep, item: Headline) -> bool:
+def _is_kept(bound: Requirement, item: Headline) -> bool:
     """Whether a bound is kept, to rounding."""
     room = _EXACT if bound.most else -_EXACT
     return bool(bound.kept(np.array(getattr(item, bound.measure) - room)))
@@ -288,7 +298,7 @@ def _out_of_reach(goal: Target, knob: Tunable, values: Sequence[float], miss: Ca
 
 
 def _not_kept(
-    goal: Target, keep: Sequence[Keep], knob: Tunable, found: Sequence[float], at: Callable[[float], Headline]
+    goal: Target, keep: Sequence[Requirement], knob: Tunable, found: Sequence[float], at: Callable[[float], Headline]
 ) -> str:
     value = min(found, key=lambda each: abs(each - knob.before))
     broken = [

@@ -111,5 +111,5 @@ def _title(study: Study, name: str) -> str:
     low = min(known, key=lambda item: item.measures[name].mean)
     unit = study.unit(name)
     ends = ", ".join(f"{shown(item.measures[name], unit)} at {short(item.label, 24)}" for item in (top, low))
-    doubt = "" if top is low or study.surely(name, top, low) else " (no sure difference)"
+    doubt = "" if top is low or study.differs(name) else " (no sure difference)"
     return f"{capital(MEASURES[name].label)}: {ends}{doubt}"

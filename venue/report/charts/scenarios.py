@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 from matplotlib.patches import Patch
 
+from venue.report import sentences
 from venue.report.charts.frame import FOLDER, LEAST_SPAN, PAGE, Chart, Theme, blank, changes, legend_over, percents
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.page.reading import Study
 from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.measures import MEASURES
+from venue.study.records import Record
 
 # Measures by what is asked first, and how many there is room for.
 _FOREMOST = ("credits_per_hour", "profit_per_week", "better_side_wins", "return_28d", "empty_wallets", "close_finishes",
@@ -64,12 +66,18 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
 def difference_charts(study: Study, theme: Theme) -> list[Chart]:
     """A chart for each scenario against the first."""
     every = study.record.result.get("comparisons") or ()
-    made = [_differences(theme, "differences" if len(every) == 1 else f"differences-{place}", item)
-            for place, item in enumerate(every, 1)]  # fmt: skip
+    titles = _titles(study.record.data)
+    made = [_differences(theme, "differences" if len(every) == 1 else f"differences-{place}", item, title)
+            for place, (item, title) in enumerate(zip(every, titles, strict=True), 1)]  # fmt: skip
     return [chart for chart in made if chart is not None]
 
 
-def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Chart | None:
+def _titles(data: Record) -> list[str]:
+    """What each scenario of a comparison changes, a line each."""
+    return [sentences.text(sentences.change_title(found, rows)) for found, rows in sentences.changes(data)]
+
+
+def _differences(theme: Theme, name: str, comparison: Mapping[str, Any], finding: str) -> Chart | None:
     """Change of each measure in percent of the first scenario's, with paired intervals."""
     told: Sequence[Mapping[str, Any]] = [row for row in comparison["differences"] if row.get("change") is not None]
     rows = sorted((row for row in told if row["measure"] in _FOREMOST), key=lambda row: _FOREMOST.index(row["measure"]))
@@ -94,7 +102,6 @@ def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Char
     percents(axes, "x", scale=1.0, sign="+")
     axes.set_yticks(places, [_words(row["measure"]) for row in rows], color=INK, fontsize=9)
     axes.set_ylim(-0.7, len(rows) - 0.3)
-    finding = difference_title(comparison)
     alt = f"Chart of changes with intervals. {finding}. " + "; ".join(
         f"{_words(row['measure'])}: {100 * row['change']:+.1f} %{'' if row['told_apart'] else ' (not surely)'}"
         for row in rows
@@ -102,16 +109,6 @@ def _differences(theme: Theme, name: str, comparison: Mapping[str, Any]) -> Char
     rest = f" {len(told) - len(rows)} more are in the table." if len(rows) < len(told) else ""
     note = f"Bars: 95 % intervals of the difference, on the same visitors; hollow where it may be chance.{rest}"
     return Chart(name, finding, figure, alt, note)
-
-
-def difference_title(comparison: Mapping[str, Any]) -> str:
-    """How many measures surely differ, and which most."""
-    rows = comparison["differences"]
-    apart = [row for row in rows if row["told_apart"]]
-    name = short(str(comparison["name"]), 30)
-    if not apart:
-        return f"{name}: no measure surely differs"
-    return f"{name}: {len(apart)} of {len(rows)} measures surely differ"
 
 
 def _words(measure: Any) -> str:

@@ -34,7 +34,7 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS
 from venue.report.page.reading import Offer, SettingView, Study
 from venue.report.quantities import percent, shown
-from venue.report.weeks import Weeks
+from venue.report.sentences import settled_title, text
 from venue.study.intervals import Estimate, estimate_of
 
 _MOST_LINES = 5
@@ -229,19 +229,10 @@ def weeks_chart(study: Study, theme: Theme) -> Chart | None:
         axes.axvspan(min(warm) - 0.5, max(warm) + 0.5, color=GREY, alpha=0.12, lw=0)
         axes.annotate("left out", (min(warm) - 0.5, 0.0), xycoords=("data", "axes fraction"), xytext=(3, 3),
                       textcoords="offset points", fontsize=9, color=GREY, va="bottom")  # fmt: skip
-    finding = _steady(chosen)
+    at = next(item for item in study.settings if found.get(item.place) is chosen)
+    finding = text(settled_title(study.settled(at)))
     alt = f"Line chart of the take by week of the run. {finding}."
     return Chart("weeks", finding, figure, alt, f"Bands: 95 % intervals. {_ghosts(study)}")
-
-
-def _steady(weeks: Weeks) -> str:
-    first, last = weeks.counted[0], weeks.counted[-1]
-    figures = f"{shown(first)} in the first week, {shown(last)} in the last"
-    if weeks.moving:
-        return f"Take still moving: {figures}"
-    if not weeks.told:
-        return "One replication cannot tell if the take has settled"
-    return f"Take settled: {figures}" if weeks.steady else f"Take may still be moving: {figures}"
 
 
 def margin_charts(study: Study, theme: Theme) -> list[Chart]:

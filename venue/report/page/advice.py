@@ -7,12 +7,14 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from venue.report import sentences
 from venue.report.page import commands
-from venue.report.page.answer import chance_right, changed, figure_of, listed, setting_name
-from venue.report.page.parts import Block, Bullets, Code, Figure, Heading, Name, Part, Strong, Words
+from venue.report.page.answer import changed, figure_of, listed, setting_name
+from venue.report.page.parts import Block, Bullets, Code, Heading, Name, Part, Strong, Words, said
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
-from venue.report.quantities import difference, half, percent, scale_of, shown, span
+from venue.report.quantities import difference, percent, scale_of, shown, span
 from venue.scenario.numbers import DEFAULT, NOT_STATED
+from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 
@@ -58,9 +60,8 @@ def advice(study: Study) -> list[Block]:
 
 def _sweep(study: Study) -> dict[str, list[Words]]:
     if study.best is None:
-        why = str(study.record.result["best"]["why"])
         return {
-            "Why none is recommended": [[f"{why[:1].upper()}{why[1:]}."]],
+            "Why none is recommended": [] if study.view is None else _said(sentences.requirements(study.view)),
             "What to do next": [["Ask for less (--keep), or try other settings; the trade-off below shows what there "
                                  "is to choose from."]],
             "What this cannot tell": _unsure(study),
@@ -122,12 +123,7 @@ def _difference(row: Mapping[str, Any]) -> str:
 
 def _contest(study: Study) -> dict[str, list[Words]]:
     result = study.record.result
-    faults, stays = result["trailing_pays"]["faults"], result["apart"]["stays_on"]
-    beaten = (
-        f"There are {len(faults)} scores at which a player would do better to lose a point on purpose: see below."
-        if faults
-        else "There is no score at which a player would do better to lose a point on purpose."
-    )
+    found, stays = study.record.data.findings, result["apart"]["stays_on"]
     fixed: Words = (
         ["No switch turns off ", *listed([Name(str(rule)) for rule in stays]), "."]
         if stays
@@ -135,7 +131,7 @@ def _contest(study: Study) -> dict[str, list[Words]]:
     )
     sweep = Code(f"venue sweep {commands.source(study.record)}", command=True)
     return {
-        "Can it be beaten": [[beaten]],
+        "Can it be beaten": _said([sentences.trailing(found)] if isinstance(found, ContestFindings) else []),
         "What stays on": [fixed],
         "What to do next": [["Ask what the floor makes of it: ", sweep]],
         "What this cannot tell": [
@@ -174,85 +170,25 @@ def people(study: Study, best: SettingView) -> list[Words]:
     return found
 
 
-def _names_of(study: Study, items: Sequence[SettingView], last: str = "and") -> list[Part]:
-    """Settings in a sentence, the first few by name."""
-    told: list[Part] = [setting_name(study, item, label_only=True) for item in items[:_MOST_LISTED]]
-    if len(items) > _MOST_LISTED:
-        told.append(f"{len(items) - _MOST_LISTED} others")
-    return listed(told, last)
+def _said(lines: Sequence[sentences.Sentence]) -> list[Words]:
+    return [said(sentences.capital(line)) for line in lines if line]
 
 
 def _how_sure(study: Study, best: SettingView) -> list[Words]:
     """Points: the verdict, ties and what speaks for them, a take that has not settled, how to read ±, the method."""
-    chance, rivals = chance_right(study), study.rivals
-    found: list[Words] = []
-    if chance is None:
-        found.append(["One replication cannot say how sure that is: run more."])
-    elif len(study.settings) > 1:
-        found.append(_verdict(study, best, chance, rivals))
-    fairer = _fairer_as_good(study)
-    stands = _as_it_stands(study)
-    found += [words for words in (fairer, stands) if words]
-    found += [_tie(study, item) for item in _better(rivals)]
+    view = study.view
+    if view is None:
+        return []
+    verdict = (*sentences.takes(view, best.place), " ", *sentences.how_sure(view))
+    ties = (*sentences.most_lost(view), " ", *sentences.told_apart(view)) if study.rivals else ()
+    found = _said([verdict, ties, sentences.doubt(view), *sentences.requirements(view), sentences.fairer(view),
+                   sentences.against_today(view)])  # fmt: skip
+    found += [_tie(study, item) for item in _better(study)]
     moving = _still_moving(study, best)
     found += [moving] if moving else []
     if any(item.against for item in study.settings):
         found.append([_two_kinds(study)])
     return [*found, [_method(study)]]
-
-
-def _verdict(study: Study, best: SettingView, chance: float, rivals: Sequence[SettingView]) -> Words:
-    """What takes the most, by the mean, and what cannot be told apart from it."""
-    take = best.measures[TAKE]
-    between = span(take)
-    parts: list[Part] = ["By its mean ", setting_name(study, best, label_only=True), " takes the most, ",
-                         figure_of(take), " credits per open hour",
-                         f" (95 % interval, where the true mean likely lies: {between})" if between else "",
-                         "; the chance that it truly is the best is ",
-                         Figure(f"{100 * chance:.0f} %", chance)]  # fmt: skip
-    if rivals:
-        loss = most_lost(rivals)
-        parts += [". ", *_names_of(study, rivals), " cannot be told apart from it"]
-        parts += [f" and would take at most {loss} less" if loss else ""]
-        parts += [f" (told by intervals that hold for all {len(study.settings)} together)"]
-    parts.append(".")
-    less = [item for item in study.settings if item.place != best.place and item not in rivals
-            and TAKE in item.against and item.against[TAKE].high < 0]  # fmt: skip
-    if less:
-        near = max(less, key=lambda item: item.against[TAKE].mean)
-        several = len(less) > 1
-        parts += [" ", *_names_of(study, less), " surely take less" if several else " surely takes less: "]
-        parts += ["; the nearest of them, ", setting_name(study, near, label_only=True), ": "] if several else []
-        parts += [difference(near.against[TAKE]), " credits per open hour."]
-    return parts
-
-
-def _fairer_as_good(study: Study) -> Words:
-    """What to choose where fairness is to decide between ties in take; nothing if none is surely fairer."""
-    item = study.fairer_tie
-    if item is None:
-        return []
-    take, fair = item.against[TAKE], item.against[FAIR]
-    more = Estimate(100 * fair.mean, 100 * fair.low, 100 * fair.high, fair.replications)
-    return [
-        Strong(["If fairness is to decide between ties, ", setting_name(study, item, label_only=True), ":"]),
-        f" the better side wins {half(more)} more contests in a hundred there, and the take is as good as far as "
-        f"these runs can tell ({difference(take)} credits per open hour).",
-    ]
-
-
-def _as_it_stands(study: Study) -> Words:
-    """What the recommended strength changes for a venue that runs at the scenario's own; nothing if that is unknown."""
-    item = study.as_it_stands
-    if item is None or TAKE not in item.against or math.isnan(item.against[TAKE].low):
-        return []
-    take, fair = item.against[TAKE].turned, item.against.get(FAIR)
-    sure = take.low > 0 or take.high < 0
-    parts: list[Part] = ["From ", Strong([item.label]), ", where the scenario stands, the take changes by ",
-                         difference(take), " credits per open hour", "" if sure else ": no sure change"]  # fmt: skip
-    if fair is not None:
-        parts += ["; the better side's share of wins by ", difference(fair.turned, "share")]
-    return [*parts, "."]
 
 
 def _two_kinds(study: Study) -> str:
@@ -264,36 +200,30 @@ def _two_kinds(study: Study) -> str:
     )
 
 
-def _better(rivals: Sequence[SettingView]) -> list[SettingView]:
-    """Ties that are surely better in something else, the nearest in take first."""
-    found = [item for item in rivals if TAKE in item.against and _gains(item)]
+def _better(study: Study) -> list[SettingView]:
+    """Ties that surely do better in something else, the nearest in take first."""
+    found = [item for item in study.rivals if TAKE in item.against and _gains(study, item)]
     return sorted(found, key=lambda item: -item.against[TAKE].mean)[:_MOST_BETTER]
 
 
-def _gains(item: SettingView) -> list[str]:
-    return [measure for measure in _BETTER if measure in item.against and item.against[measure].low > 0]
+def _gains(study: Study, item: SettingView) -> list[str]:
+    courses = {} if study.findings is None else study.findings.measures
+    return [measure for measure in _BETTER if measure in courses and item.place in courses[measure].more]
 
 
 def _tie(study: Study, item: SettingView) -> Words:
     """`0.5 is a tie on take (−0.30 ± 0.42 credits per open hour), and surely fairer: +0.78 ± 0.16 in a hundred.`"""
     gains = listed([f"surely {_BETTER[measure]}: {difference(item.against[measure], 'share')}"
-                    for measure in _gains(item)])  # fmt: skip
+                    for measure in _gains(study, item)])  # fmt: skip
     return [Strong([setting_name(study, item, label_only=True)]), " is a tie on take (",
             difference(item.against[TAKE]), " credits per open hour), and ", *gains, "."]  # fmt: skip
 
 
 def _still_moving(study: Study, item: SettingView) -> Words:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    weeks = study.weeks(item)
-    if weeks is None or weeks.steady or not weeks.told:
-        return []
-    course = (f": {shown(weeks.counted[0])} credits per open hour in the first week counted, "
-              f"{shown(weeks.counted[-1])} in the last.")  # fmt: skip
-    if weeks.moving:
-        return [Strong(["The take is still moving from week to week"]), course,
-                " The figures are of a venue that has not settled; a longer run may give others."]  # fmt: skip
-    return [Strong(["The take may still be moving from week to week"]), course,
-            " That may be chance: these replications cannot tell."]  # fmt: skip
+    found = study.settled(item)
+    warning = said(sentences.not_settled(found))
+    return [Strong(warning), " ", *said(sentences.how_unsettled(found))] if warning else []
 
 
 def _run_longer(study: Study, item: SettingView) -> Words:
@@ -316,14 +246,6 @@ def _method(study: Study) -> str:
     return text
 
 
-def most_lost(rivals: Sequence[SettingView]) -> str:
-    """The most that any rival may earn less, by its interval."""
-    lost = [
-        -item.against[TAKE].low for item in rivals if TAKE in item.against and not math.isnan(item.against[TAKE].low)
-    ]
-    return f"{max(lost):.1f} credits per open hour" if lost else ""
-
-
 def _cost(study: Study, best: SettingView) -> list[Words]:
     fair, base = best.measures.get(FAIR), study.unaided
     if fair is None:
@@ -337,7 +259,7 @@ def _cost(study: Study, best: SettingView) -> list[Words]:
         more = change.turned
         bought = "What is bought with it" if more.low > 0 else "It is not sure that anything is bought with it"
         items.append([f"{bought}: {difference(more)} credits per open hour{_kept(study, base)}."])
-    bound = (study.record.result.get("floors") or study.record.result.get("requirements") or {}).get(FAIR)
+    bound = study.record.result["requirements"].get(FAIR)
     if bound and fair.mean >= bound:
         items.append([f"The least that was asked for, {percent(bound, 0)}, is kept."])
     price = _price(study, best)
@@ -393,12 +315,11 @@ def _next(study: Study, best: SettingView) -> list[Words]:
         items.append(["To learn which numbers the answer depends on, before trusting it: ", command])
     elif top["from"] not in _KNOWN:
         items.append(["Measure ", Name(str(top["number"])), f": it is {top['from']}, and moves the answer most."])
-    chance, rivals = chance_right(study), study.rivals
-    if len(study.settings) > 1 and (chance is None or chance < SURE):
+    found, rivals = study.findings, study.rivals
+    if found is not None and len(study.settings) > 1 and (found.chance_right is None or found.chance_right < SURE):
         places = sorted({best.place, *(item.place for item in rivals)}) if rivals else range(len(study.settings))
         text = commands.surer(study, [study.settings[place].at for place in places])
-        loss = most_lost(rivals)
-        words = f"Only if up to {loss} is worth the wait: run the ties" if loss else "Run the rivals"
+        words = "Only if the most that a tie may lose is worth the wait: run them" if rivals else "Run the rivals"
         items.append([f"{words} until it is sure which of them takes the most: ", Code(text, command=True)])
     return items
 

@@ -6,13 +6,14 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.report.charts.frame import capital, scaled
-from venue.report.charts.scenarios import difference_title
+from venue.report import sentences
+from venue.report.charts.frame import capital
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.columns import short
-from venue.report.page.parts import Answer, Figure, Name, Part, Strong, Tile, Words
+from venue.report.page.parts import Answer, Figure, Name, Part, Strong, Tile, Words, said
 from venue.report.page.reading import FAIR, TAKE, SettingView, Study
 from venue.report.quantities import half, percent, shown, span, written
+from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
 from venue.study.measures import MEASURES
 from venue.study.registry import TITLE_MEASURES
@@ -55,87 +56,33 @@ def listed(items: Sequence[Part], last: str = "and") -> list[Part]:
 
 
 def _sweep(study: Study) -> Answer:
-    count = len(study.settings)
     chart = (
         "credits-per-hour" if len(study.keys) == 1 else "map-credits-per-hour" if len(study.keys) == 2 else "trade-off"
     )
-    if study.best is None:
-        lead: list[Words] = [[Strong([f"None of the {count} {study.word}s tried can be recommended."])],
-                             ["None keeps what was asked for. Ask for less, or try others."]]  # fmt: skip
-        return Answer(lead, None, f"At {study.first_shown.name}", _tiles(study, study.first_shown), chart)
+    view = study.view
+    if view is None or study.best is None:
+        lead = [] if view is None else [sentences.recommended(view), *sentences.requirements(view)]
+        return Answer(_said(lead), None, f"At {study.first_shown.name}", _tiles(study, study.first_shown), chart)
     best = study.settings[study.best]
-    lead = [_what_will_do(study, best), _today_words(study), _fairer(study), _not_settled(study, best)]
+    said = [sentences.recommended(view), sentences.against_today(view), sentences.fairer(view), _moving(study, best)]
     at = study.today if study.today in study.tied else best
-    return Answer([words for words in lead if words], _sweep_stake(study, best), _figures_of(study, at),
-                  _tiles(study, at), chart)  # fmt: skip
+    return Answer(_said(said), _sweep_stake(study, best), _figures_of(study, at), _tiles(study, at), chart)
+
+
+def _said(lead: Sequence[sentences.Sentence]) -> list[Words]:
+    """Sentences as the page has them, the first one standing out."""
+    told = [said(sentences.capital(item)) for item in lead if item]
+    return [[Strong(told[0])], *told[1:]] if told else []
+
+
+def _moving(study: Study, item: SettingView) -> sentences.Sentence:
+    warning = sentences.not_settled(study.settled(item))
+    return (*warning, " Run longer before you trust this.") if warning else ()
 
 
 def _figures_of(study: Study, at: SettingView | None) -> str:
     name = study.first_shown.name if at is None else at.name
     return f"At {short(name, _NAME)}" + (", as today" if at is not None and at is study.today else "")
-
-
-def _what_will_do(study: Study, best: SettingView) -> Words:
-    """The recommendation: a range, a list, or the one setting."""
-    count, tied = len(study.settings), study.tied
-    some = f"of the {count} tried"
-    if count == 1:
-        return [Strong([setting_name(study, best)]), " is the only one that was tried."]
-    if len(tied) == 1:
-        rest = (
-            f"none {some} surely takes more" if chance_right(study) is None else f"every other {some} surely takes less"
-        )
-        return [
-            Strong(["Run at ", setting_name(study, best), "."]),
-            f" It takes the most; {rest}, or does not keep what was asked for.",
-        ]
-    if study.tie_is_a_range:
-        ends = sorted(tied, key=lambda item: float(item.at[0][1]))
-        names = [setting_name(study, ends[0]), f" to {ends[-1].label}"]
-        words: list[Part] = ["Anything from ", *names, " will do."]
-    elif len(tied) <= _MOST_NAMED:
-        words = [*listed([setting_name(study, item, label_only=True) for item in tied], "or"), " will do."]
-    else:
-        words = [f"{len(tied)} {some} will do", ", ", setting_name(study, best), " as well as any."]
-    return [Strong(words), " Their takes cannot be told apart."]
-
-
-def chance_right(study: Study) -> float | None:
-    """Chance that the recommended setting is the best; None where one replication cannot say."""
-    found = study.record.result.get("best", {}).get("chance_right")
-    return None if found is None else float(found)
-
-
-def _today_words(study: Study) -> Words:
-    today = study.today
-    if today is None or len(study.settings) < 2:
-        return []
-    if today in study.tied:
-        alone = len(study.tied) == 1
-        return [f"Today's {today.label} is {'already that one' if alone else 'one of them'}: nothing to change."]
-    take = today.against.get(TAKE)
-    if take is None:
-        return []
-    base = today.measures[TAKE].mean
-    more = scaled(take.turned, 100 / base)
-    return [f"Against today's {today.label} that changes the take by {half(more, '', '+')} %."]
-
-
-def _fairer(study: Study) -> Words:
-    item = study.fairer_tie
-    if item is None:
-        return []
-    more = item.against[FAIR]
-    return ["If fairness is to decide, take ", setting_name(study, item, label_only=True),
-            f": the better side wins {written(100 * more.mean, 1)} more contests in a hundred."]  # fmt: skip
-
-
-def _not_settled(study: Study, item: SettingView) -> Words:
-    weeks = study.weeks(item)
-    if weeks is None or weeks.steady or not weeks.told:
-        return []
-    word = "is" if weeks.moving else "may be"
-    return [Strong([f"The take {word} still moving"]), ": run longer before you trust this."]
 
 
 def _sweep_stake(study: Study, best: SettingView) -> Tile | None:
@@ -202,14 +149,15 @@ def _run(study: Study) -> Answer:
     if take is not None:
         lead.append([Strong([figure_of(take), " credits per open hour"]),
                      f" is what the venue takes at catch-up strength {item.label}."])  # fmt: skip
-    said: list[Words] = []
+    clauses: list[Words] = []
     if fair is not None:
-        said.append(["the better side wins ", figure_of(fair, "share"), " of contests"])
+        clauses.append(["the better side wins ", figure_of(fair, "share"), " of contests"])
     if back is not None:
-        said.append([figure_of(back, "share"), " of visits are followed by another within 28 days"])
-    if said:
-        lead.append(_sentence(said))
-    lead.append(_not_settled(study, item))
+        clauses.append([figure_of(back, "share"), " of visits are followed by another within 28 days"])
+    if clauses:
+        lead.append(_sentence(clauses))
+    if moving := _moving(study, item):
+        lead.append(said(moving))
     measure = _money(study, item)
     stake = None
     if measure not in (None, TAKE):
@@ -240,7 +188,12 @@ def changed(row: Mapping[str, Any]) -> Estimate:
 def _compare(study: Study) -> Answer:
     result = study.record.result
     base = short(str(result["scenarios"][0]["name"]), _NAME)
-    lead: list[Words] = [_compare_words(item) for item in result["comparisons"][:2]]
+    found = sentences.changes(study.record.data)
+    lead: list[Words] = []
+    for change, changed_rows in found[:2]:
+        lead.append([Strong(said(sentences.change(change, base, changed_rows)))])
+        if warning := sentences.not_settled(change.settled):
+            lead.append(said(warning))
     rest = len(result["comparisons"]) - 2
     if rest > 0:
         lead.append([f"{rest} more below."])
@@ -267,18 +220,6 @@ def _compare(study: Study) -> Answer:
     return Answer(lead, tile, f"What {short(str(first['name']), _NAME)} changes", tiles, chart)
 
 
-def _compare_words(item: Mapping[str, Any]) -> Words:
-    """One change in one sentence."""
-    row = next((row for row in item["differences"] if row["measure"] == TAKE), None)
-    name = Strong([Name(short(str(item["name"]), _NAME))])
-    if row is None:
-        return [name, ": ", difference_title(item).partition(": ")[2], "."]
-    share = "" if row.get("change") is None else f" ({written(100 * row['change'], 1, '+')} %)"
-    sure = "surely changes" if row["told_apart"] else "does not surely change"
-    return [name, f" {sure} the take: ", Figure(half(changed(row), "", "+"), float(row["difference"])),
-            f" credits per open hour{share}."]  # fmt: skip
-
-
 def _contest(study: Study) -> Answer:
     result = study.record.result
     apart = result["apart"]
@@ -294,9 +235,8 @@ def _contest(study: Study) -> Answer:
         word = "close finishes" if measure == "close_finishes" else "the better side's wins"
         lead.append([Name(short(rule, _NAME)), f" does most: alone it moves {word} by "
                      f"{written(alone[measure][0], 1, '+')} in a hundred."])  # fmt: skip
-        faults = len(result["trailing_pays"]["faults"])
-        lead.append([f"At {faults} scores losing a point on purpose pays." if faults
-                     else "At no score does losing a point on purpose pay."])  # fmt: skip
+        if isinstance(study.record.data.findings, ContestFindings):
+            lead.append(said(sentences.trailing(study.record.data.findings)))
     cost = 100 * (whole["better_side_wins"] - bare["better_side_wins"])
     stake = Tile("What the rules change for the better side",
                  Figure(f"{written(cost, 1, '+')} wins in a hundred", cost),

@@ -9,7 +9,7 @@ from typing import Any
 from venue.report.folder import SCENARIO
 from venue.report.page.reading import Study
 from venue.report.page.record import Record
-from venue.report.weeks import longer as more_days
+from venue.report.sentences import longer as more_days
 from venue.study.point import Place, Value, value_of
 from venue.units import plain
 
@@ -35,7 +35,7 @@ def _sweep(study: Study) -> list[str]:
     words = [SCENARIO, *swept(study, [item.at for item in study.settings])]
     scenario = study.record.loaded.scenario.study
     own = {"better_side_wins": scenario.keep_better_side_wins, "return_28d": scenario.keep_return_28d}
-    for name, bound in (result.get("floors") or {}).items():
+    for name, bound in (result.get("requirements") or {}).items():
         if name == "at_most":
             words += [word for key, most in bound.items() for word in ("--keep", f"{key}<={plain(most)}")]
         elif own.get(name) != bound:

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar
 
+from venue.report import sentences
 from venue.report.charts.frame import Chart
 
 
@@ -48,6 +49,21 @@ class Code:
 
 Part = str | Name | Figure | Strong | Code
 Words = Sequence[Part]
+
+
+def said(sentence: sentences.Sentence) -> Words:
+    """A sentence as the page has it."""
+    parts: list[Part] = []
+    for part in sentence:
+        if isinstance(part, sentences.Name):
+            parts.append(Name(part.text))
+        elif isinstance(part, sentences.Quantity):
+            parts.append(Figure(part.text, part.value))
+        elif isinstance(part, sentences.Command):
+            parts.append(Code(part.text, command=True))
+        else:
+            parts.append(part)
+    return parts
 
 
 @dataclass(frozen=True)

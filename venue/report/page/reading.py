@@ -7,23 +7,25 @@ mapping, an empty list, and no section on the page.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from venue.errors import InputError
 from venue.report.page.record import Record
-from venue.report.weeks import Weeks, weeks_in
+from venue.report.sentences import Settings
 from venue.scenario.load import unit_of_key
-from venue.study.choose import fairer_tie
+from venue.study.findings import CompareFindings, RunFindings, Settling, SweepFindings
 from venue.study.intervals import Estimate, estimate_of
-from venue.study.measures import MEASURES
+from venue.study.judgement import Weeks
 from venue.study.point import Place, value_of
+from venue.study.records import SweepRecord
+from venue.study.registry import FAIR as FAIR
+from venue.study.registry import MEASURES
+from venue.study.registry import TAKE as TAKE
 
 Estimates = Mapping[str, Estimate]
 
-TAKE, FAIR = "credits_per_hour", "better_side_wins"
 _MOST_OVERLAID = 21
 
 
@@ -37,8 +39,8 @@ class SettingView:
         Its place among the settings, in the order they were run.
     at
         Keys and values that tell it from the others.
-    measures, against
-        The venue's measures, and the same less the recommended setting's in pairs.
+    measures, against, against_today
+        The venue's measures, and the same less the recommended setting's and less today's in pairs.
     machines
         Measures by machine key.
     left
@@ -55,6 +57,7 @@ class SettingView:
     at: Place
     measures: Estimates
     against: Estimates
+    against_today: Estimates
     machines: Mapping[str, Estimates]
     left: Mapping[str, float]
     hours: Mapping[str, Sequence[float]]
@@ -122,39 +125,39 @@ class Study:
         return None if base.place == self.best else base
 
     @cached_property
-    def rivals(self) -> tuple[SettingView, ...]:
-        """Settings that cannot be told apart from the recommended one."""
-        found = self.record.result.get("best", {}).get("not_told_apart") or []
-        return tuple(item for item in self.settings if dict(item.at) in found)
-
-    @cached_property
-    def fairer_tie(self) -> SettingView | None:
-        """Of these the one nearest in take that is surely fairer; None if none is."""
-        place = fairer_tie({item.place: (item.against.get(TAKE), item.against.get(FAIR)) for item in self.rivals})
-        return None if place is None else self.settings[place]
+    def view(self) -> Settings | None:
+        """What sentences on a sweep are made from; None for anything else."""
+        data = self.record.data
+        return Settings.of_record(data) if isinstance(data, SweepRecord) else None
 
     @property
-    def as_it_stands(self) -> SettingView | None:
-        """The strength that the scenario is set to; None where it was not tried, or is the one recommended."""
-        stands = self.record.loaded.scenario.study.strength
-        if self.keys != ("strength",):
-            return None
-        return next((item for item in self.settings if item.at[0][1] == stands and item.place != self.best), None)
+    def findings(self) -> SweepFindings | None:
+        """What may be said of a sweep; None for anything else."""
+        return None if self.view is None else self.view.findings
+
+    def _at(self, places: Iterable[int | None]) -> tuple[SettingView, ...]:
+        return tuple(self.settings[place] for place in places if place is not None)
+
+    @property
+    def rivals(self) -> tuple[SettingView, ...]:
+        """Settings that cannot be told apart from the recommended one."""
+        return tuple(item for item in self.tied if item.place != self.best)
+
+    @property
+    def fairer_tie(self) -> SettingView | None:
+        """Of these the one nearest in take that is surely fairer; None if none is."""
+        return next(iter(self._at([self.findings.fairer] if self.findings else [])), None)
 
     @property
     def today(self) -> SettingView | None:
         """The setting that the scenario stands at; None where it was not run, or cannot be told."""
-        stands = self.record.loaded.scenario.study.strength
-        if self.keys != ("strength",):
-            return None
-        return next((item for item in self.settings if item.at[0][1] == stands), None)
+        found = self.findings
+        return None if found is None or found.today is None else self.settings[found.today.place]
 
-    @cached_property
+    @property
     def reference(self) -> SettingView:
-        """What differences are drawn against: today's setting where results tell them, or else the one shown first."""
-        today = self.today
-        told = today is not None and any("against_today" in item.plain for item in self.settings)
-        return today if told and today is not None else self.first_shown
+        """What differences are drawn against: today's setting where it was run, or else the one shown first."""
+        return self.today or self.first_shown
 
     def change(self, item: SettingView, measure: str) -> Estimate | None:
         """A measure at a setting less the same at the reference, in pairs; None where results do not tell."""
@@ -162,24 +165,33 @@ class Study:
         if item is base:
             level = item.measures.get(measure)
             return None if level is None else Estimate(0.0, 0.0, 0.0, level.replications)
-        if base is self.today and "against_today" in item.plain:
-            return estimate_of((item.plain["against_today"] or {}).get(measure))
-        return item.against.get(measure)
+        return (item.against if self.today is None else item.against_today).get(measure)
 
-    @cached_property
+    @property
     def tied(self) -> tuple[SettingView, ...]:
         """The recommended setting and those that cannot be told apart from it, in the order they were run."""
-        places = {item.place for item in self.rivals} | ({self.best} if self.best is not None else set())
-        return tuple(item for item in self.settings if item.place in places)
+        tie = None if self.findings is None else self.findings.tie
+        return () if tie is None else self._at(tie.places)
 
     @property
     def tie_is_a_range(self) -> bool:
         """Whether the ties are neighbours along one axis of numbers."""
-        if len(self.keys) != 1 or any(isinstance(item.at[0][1], str) for item in self.tied):
+        return self.findings is not None and self.findings.tie is not None and self.findings.tie.lowest is not None
+
+    def settled(self, item: SettingView) -> Settling:
+        """Whether the take of a setting has settled."""
+        found = self.record.data.findings
+        if isinstance(found, SweepFindings):
+            return found.settled[item.place]
+        if isinstance(found, CompareFindings):
+            return (found.settled, *(change.settled for change in found.changes))[item.place]
+        return found.settled if isinstance(found, RunFindings) else Settling(state="too short")
+
+    def differs(self, measure: str) -> bool:
+        """Whether a measure surely differs between settings."""
+        if self.findings is None or measure not in self.findings.measures:
             return False
-        order = sorted(self.settings, key=lambda item: float(item.at[0][1]))
-        at = [place for place, item in enumerate(order) if item in self.tied]
-        return len(at) > 1 and at == list(range(at[0], at[-1] + 1))
+        return bool(self.findings.measures[measure].more or self.findings.measures[measure].less)
 
     @cached_property
     def overlaid(self) -> tuple[SettingView, ...]:
@@ -188,8 +200,9 @@ class Study:
         return tuple(item for item in self.settings if item.place % step == 0 or item.place == self.first_shown.place)
 
     def weeks(self, item: SettingView) -> Weeks | None:
-        """The take of a setting week by week; None where results do not tell."""
-        return weeks_in(item.plain.get("weeks") or (), int(self.record.result.get("days", 0)))
+        """The take of a setting week by week; None where results tell fewer than two weeks."""
+        found = Weeks(item.plain.get("weeks") or (), int(self.record.result.get("days", 0)))
+        return found if len(found.take) > 1 else None
 
     def ever(self, measure: str) -> bool:
         """Whether a measure is anything but nought at any setting."""
@@ -208,40 +221,10 @@ class Study:
         key = self.keys[place]
         return unit_of_key(self.record.loaded, "study.strength" if key == "strength" else key)
 
-    def surely(self, measure: str, first: SettingView, second: SettingView) -> bool:
-        """Whether a measure surely differs between two settings: paired intervals against the recommended one that do
-        not meet, or, without one, the settings' own."""
-        items = [self._stand(measure, item) for item in (first, second)]
-        if any(item is None or math.isnan(item.low) for item in items):
-            return False
-        one, other = items
-        return one is not None and other is not None and (one.high < other.low or other.high < one.low)
-
-    def _stand(self, measure: str, item: SettingView) -> Estimate | None:
-        if self.best is None:
-            return item.measures.get(measure)
-        best = self.settings[self.best].measures.get(measure)
-        if item.place == self.best and best is not None:
-            nothing = math.nan if math.isnan(best.low) else 0.0
-            return Estimate(0.0, nothing, nothing, best.replications)
-        return item.against.get(measure)
-
 
 def study_of(record: Record) -> Study:
-    """The settings of a record.
-
-    Raises
-    ------
-    InputError
-        If the results are not such as venue writes.
-    """
-    try:
-        return Study(record, tuple(_settings(record)), _best(record.result))
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise InputError(
-            f"{record.source}: is not a result as venue writes it ({type(error).__name__}: {error}); run the command "
-            "again with --out"
-        ) from None
+    """The settings of a record."""
+    return Study(record, tuple(_settings(record)), best_of(record))
 
 
 def _settings(record: Record) -> list[SettingView]:
@@ -255,11 +238,9 @@ def _settings(record: Record) -> list[SettingView]:
     return []
 
 
-def _best(result: Mapping[str, Any]) -> int | None:
-    at = result.get("best", {}).get("at")
-    if at is None:
-        return None
-    return next((place for place, item in enumerate(result["points"]) if item["at"] == at), None)
+def best_of(record: Record) -> int | None:
+    """Place of the recommended setting."""
+    return record.data.findings.recommended if isinstance(record.data, SweepRecord) else None
 
 
 def _shown(place: int, at: Place, item: Mapping[str, Any]) -> SettingView:
@@ -273,6 +254,7 @@ def _shown(place: int, at: Place, item: Mapping[str, Any]) -> SettingView:
         offers.setdefault(str(row["title"]), []).append(found)
     return SettingView(
         place, at, estimates_of(item["measures"]), estimates_of(item.get("against_best") or {}),
+        estimates_of(item.get("against_today") or {}),
         {str(row["name"]): estimates_of(row["measures"]) for row in item.get("machines") or ()},
         {str(reason): float(share) for reason, share in (item.get("left_because") or {}).items()},
         {str(key): [math.nan if value is None else float(value) for value in row]

@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,18 +15,13 @@ from venue.errors import InputError
 from venue.report.folder import RESULT, SCENARIO, csv_texts
 from venue.report.scenario_text import sources
 from venue.scenario.load import Loaded, load
+from venue.study.records import Record as Data
+from venue.study.records import read_record, record_of
 
 if TYPE_CHECKING:
     from venue.report.folder import Tables
 
-# A command is known by what only its results hold.
-_KINDS = {
-    "sweep": {"points", "best"},
-    "compare": {"scenarios", "comparisons"},
-    "contest": {"points", "apart"},
-    "run": {"measures", "left_because"},
-    "sensitivity": {"numbers", "measure"},
-}
+_WITH_PAGE = ("run", "sweep", "compare", "contest", "sensitivity")
 
 
 @dataclass(frozen=True)
@@ -35,12 +30,10 @@ class Record:
 
     Attributes
     ----------
-    kind
-        The command that made it.
     source
         Where it was found, for messages.
-    result
-        The result as JSON has it.
+    data
+        The result.
     loaded
         The resolved scenario.
     tables
@@ -49,12 +42,21 @@ class Record:
         A result of `venue sensitivity` on the same scenario, if there is one.
     """
 
-    kind: str
     source: str
-    result: Mapping[str, Any]
+    data: Data
     loaded: Loaded
     tables: Mapping[str, str]
     sensitivity: Mapping[str, Any] | None = None
+
+    @property
+    def kind(self) -> str:
+        """The command that made it."""
+        return self.data.kind
+
+    @cached_property
+    def result(self) -> Mapping[str, Any]:
+        """The result as JSON has it."""
+        return self.data.plain()
 
     @property
     def venue_name(self) -> str:
@@ -91,14 +93,17 @@ class Record:
 
 
 def made(result: Mapping[str, Any], loaded: Loaded, tables: Tables) -> Record:
-    """The record of a command that has just run."""
-    kind = kind_of(result)
-    if kind is None:
-        raise ValueError("no result of a command that has a page")
-    plain = json.loads(json.dumps(result, allow_nan=False))
-    return Record(
-        kind, loaded.source, plain, loaded, csv_texts(loaded, tables), plain if kind == "sensitivity" else None
-    )
+    """The record of a command that has just run, from its plain data.
+
+    Raises
+    ------
+    ValueError
+        If it is no result of a command that has a page.
+    """
+    data = record_of(result)
+    if data.kind not in _WITH_PAGE:
+        raise ValueError(f"a result of venue {data.kind} has no page")
+    return Record(loaded.source, data, loaded, csv_texts(loaded, tables), _numbers(data))
 
 
 def read(path: str | Path) -> Record:
@@ -112,18 +117,22 @@ def read(path: str | Path) -> Record:
     place = Path(path)
     folder = place.parent if place.name == RESULT or place.is_file() else place
     file = place if place.is_file() else folder / RESULT
-    result = _json(path, file)
-    kind = kind_of(result)
-    if kind is None:
-        known = ", ".join(_KINDS)
-        raise InputError(f"{file}: is not a result of venue {known}; name a folder that one of them wrote with --out")
+    data = read_record(_text(path, file), str(file))
+    if data.kind not in _WITH_PAGE:
+        raise InputError(
+            f"{file}: is a result of venue {data.kind}, which has no page; name one of venue {', '.join(_WITH_PAGE)}"
+        )
     if not (folder / SCENARIO).is_file():
         raise InputError(f"{path}: has no {SCENARIO} beside its result; name the whole folder that --out wrote")
     tables = {}
     for table in sorted(folder.glob("*.csv")):
         tables[table.stem] = table.read_text(encoding="utf-8", errors="replace")
     loaded = load(str(folder / SCENARIO))
-    return Record(kind, str(path), result, loaded, tables, result if kind == "sensitivity" else None)
+    return Record(str(path), data, loaded, tables, _numbers(data))
+
+
+def _numbers(data: Data) -> Mapping[str, Any] | None:
+    return data.plain() if data.kind == "sensitivity" else None
 
 
 def beside(path: str | Path) -> Path:
@@ -132,20 +141,13 @@ def beside(path: str | Path) -> Path:
     return (place.parent if place.is_file() else place) / "report.html"
 
 
-def kind_of(result: Any) -> str | None:
-    """The command that made a result; None if none did."""
-    if not isinstance(result, Mapping):
-        return None
-    return next((kind for kind, keys in _KINDS.items() if keys <= set(result)), None)
-
-
-def _json(path: str | Path, file: Path) -> Any:
+def _text(path: str | Path, file: Path) -> str:
     try:
-        return json.loads(file.read_text(encoding="utf-8"))
+        return file.read_text(encoding="utf-8")
     except FileNotFoundError:
         hint = f"it has no {RESULT}" if Path(path).is_dir() else "there is nothing of that name"
         raise InputError(f"{path}: cannot be read, {hint}; name a folder that --out wrote") from None
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}); name a folder that --out wrote") from None
-    except ValueError as error:
-        raise InputError(f"{file}: is not JSON ({error}); run the command again with --out") from None
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file}: is not text in UTF-8 ({error.reason}); run the command again with --out") from None

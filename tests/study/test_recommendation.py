@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from venue.study.choose import Best, choose
-from venue.study.floors import Floors
 from venue.study.measures import Measured
 from venue.study.point import Point
+from venue.study.recommendation import Best, choose
 from venue.study.registry import MEASURES
 from venue.study.replicate import Replication, Task
+from venue.study.requirements import Requirements
 
-NONE = Floors(0.0, 0.0)
-FLOORS = Floors(0.6, 0.2)
+NONE = Requirements(0.0, 0.0)
+REQUIRED = Requirements(0.6, 0.2)
 # Share of 20 000 draws: four standard errors of it, at most.
 NOISE = 4 * 0.5 / math.sqrt(20_000)
 
@@ -47,16 +47,16 @@ def around(mean: float, sd: float, seed: int, count: int = 10) -> list[float]:
 # -- which one -----------------------------------------------------------------------------------------------------
 
 
-def check_choice(points: Sequence[Point], floors: Floors, strength: float | None) -> Best:
-    best = choose(points, floors, seed=1)
-    assert best.strength == strength, best.why
+def check_choice(points: Sequence[Point], required: Requirements, strength: float | None) -> Best:
+    best = choose(points, required, seed=1)
+    assert best.strength == strength, best.reason
     return best
 
 
 def test_the_one_that_earns_most() -> None:
     points = [point(0.0, around(50, 1, 1)), point(1.0, around(60, 1, 2)), point(2.0, around(55, 1, 3))]
-    best = check_choice(points, FLOORS, 1.0)
-    assert "60.00" in best.why
+    best = check_choice(points, REQUIRED, 1.0)
+    assert best.reason == "most take" and best.place == 1
 
 
 FAIR_OR_RICH = [
@@ -68,40 +68,41 @@ FAIR_OR_RICH = [
 
 
 @pytest.mark.parametrize(
-    ("floors", "strength"),
+    ("required", "strength"),
     [
-        (Floors(0.0, 0.0), 3.0),
-        (Floors(0.0, 0.2), 2.0),
-        (Floors(0.6, 0.0), 3.0),
-        (Floors(0.6, 0.2), 1.0),
-        (Floors(0.68, 0.2), 0.0),
-        (Floors(0.65, 0.25), 1.0),  # kept when just reached
-        (Floors(0.75, 0.0), None),
-        (Floors(0.0, 0.4), None),
-        (Floors(0.66, 0.32), None),  # each kept by somebody, both by nobody
+        (Requirements(0.0, 0.0), 3.0),
+        (Requirements(0.0, 0.2), 2.0),
+        (Requirements(0.6, 0.0), 3.0),
+        (Requirements(0.6, 0.2), 1.0),
+        (Requirements(0.68, 0.2), 0.0),
+        (Requirements(0.65, 0.25), 1.0),  # kept when just reached
+        (Requirements(0.75, 0.0), None),
+        (Requirements(0.0, 0.4), None),
+        (Requirements(0.66, 0.32), None),  # each kept by somebody, both by nobody
     ],
 )
-def test_floors_are_kept(floors: Floors, strength: float | None) -> None:
-    best = check_choice(FAIR_OR_RICH, floors, strength)
+def test_requirements_are_kept(required: Requirements, strength: float | None) -> None:
+    best = check_choice(FAIR_OR_RICH, required, strength)
     if strength is None:
         assert best.chance_right is None
-        assert "no strength keeps the floors" in best.why
+        assert best.reason == "none keeps the requirements"
 
 
-def test_control_floors_forgotten() -> None:
+def test_control_requirements_forgotten() -> None:
     with pytest.raises(AssertionError):
         check_choice(FAIR_OR_RICH, NONE, 1.0)
 
 
 def test_a_reason_names_what_was_refused() -> None:
-    best = choose(FAIR_OR_RICH, FLOORS, seed=1)
-    assert best.why.split("; ")[1] == "2, 3 do not keep them"
-    nothing = choose(FAIR_OR_RICH, Floors(0.75, 0.0), seed=1)
-    assert "0.700" in nothing.why and "0.75" in nothing.why
+    best = choose(FAIR_OR_RICH, REQUIRED, seed=1)
+    assert best.refused == (2, 3)
+    nothing = choose(FAIR_OR_RICH, Requirements(0.75, 0.0), seed=1)
+    fair = nothing.judged[0]
+    assert fair.requirement.bound == 0.75 and max(fair.means) == pytest.approx(0.7)
 
 
 def test_the_order_of_the_points_does_not_matter() -> None:
-    forward, backward = choose(FAIR_OR_RICH, FLOORS, seed=1), choose(FAIR_OR_RICH[::-1], FLOORS, seed=1)
+    forward, backward = choose(FAIR_OR_RICH, REQUIRED, seed=1), choose(FAIR_OR_RICH[::-1], REQUIRED, seed=1)
     assert forward.strength == backward.strength
     assert forward.chance_right == pytest.approx(backward.chance_right, abs=NOISE)
 
@@ -111,20 +112,20 @@ def test_retention_that_could_not_be_told_is_not_judged() -> None:
         point(0.0, around(50, 1, 1), fair=0.70, back=math.nan),
         point(1.0, around(60, 1, 2), fair=0.50, back=math.nan),
     ]
-    best = check_choice(points, FLOORS, 0.0)
-    assert "return_28d could not be judged" in best.why
+    best = check_choice(points, REQUIRED, 0.0)
+    assert [bool(item.means) for item in best.judged] == [True, False]
 
 
 def test_one_replication_cannot_say_how_sure_it_is() -> None:
-    best = check_choice([point(0.0, [50.0]), point(1.0, [60.0])], FLOORS, 1.0)
+    best = check_choice([point(0.0, [50.0]), point(1.0, [60.0])], REQUIRED, 1.0)
     assert best.chance_right is None
 
 
 # -- how sure ------------------------------------------------------------------------------------------------------
 
 
-def check_sure(points: Sequence[Point], floors: Floors, chance: float) -> None:
-    best = choose(points, floors, seed=7)
+def check_sure(points: Sequence[Point], required: Requirements, chance: float) -> None:
+    best = choose(points, required, seed=7)
     assert best.chance_right == pytest.approx(chance, abs=NOISE)
 
 
@@ -164,15 +165,15 @@ def test_two_settings_that_clearly_differ() -> None:
 
 
 @pytest.mark.parametrize("above", [0.002, 0.01, 0.05])
-def test_a_floor_only_just_kept(above: float) -> None:
-    # Alone it is right if its true fairness keeps the floor.
-    check_sure([point(1.0, around(50, 1, 1), fair=around(0.6 + above, 0.02, 2))], FLOORS, by_student(above, 0.02, 10))
+def test_a_requirement_only_just_kept(above: float) -> None:
+    # Alone it is right if its true fairness keeps the requirement.
+    check_sure([point(1.0, around(50, 1, 1), fair=around(0.6 + above, 0.02, 2))], REQUIRED, by_student(above, 0.02, 10))
 
 
-def test_a_rival_held_back_by_a_floor() -> None:
+def test_a_rival_held_back_by_a_requirement() -> None:
     # The second earns far more, and fails the floor unless its fairness was bad luck.
     points = [point(0.0, around(50, 1, 1)), point(1.0, around(90, 1, 2), fair=around(0.59, 0.02, 3))]
-    check_sure(points, FLOORS, by_student(0.01, 0.02, 10))
+    check_sure(points, REQUIRED, by_student(0.01, 0.02, 10))
 
 
 def test_three_settings_alike() -> None:
@@ -198,13 +199,13 @@ def test_the_same_seed_says_the_same() -> None:
 
 def test_equal_settings_share_the_odds_and_the_reason_says_so() -> None:
     same = [point(strength, [100.0, 102.0, 98.0, 101.0], [0.7] * 4) for strength in (0.0, 1.0)]
-    best = choose(same, Floors(0.6, 0.0), 1)
+    best = choose(same, Requirements(0.6, 0.0), 1)
     assert best.chance_right == pytest.approx(0.5)
-    assert "makes no difference" in best.why
+    assert best.reason == "same take everywhere"
 
 
-def test_one_unknown_value_does_not_lift_a_floor() -> None:
+def test_one_unknown_value_does_not_lift_a_requirement() -> None:
     unknown = [0.5, float("nan"), 0.5, 0.5]
-    best = choose([point(0.0, [100.0, 102.0, 98.0, 101.0], unknown)], Floors(0.62, 0.0), 1)
+    best = choose([point(0.0, [100.0, 102.0, 98.0, 101.0], unknown)], Requirements(0.62, 0.0), 1)
     assert best.strength is None
-    assert "better_side_wins" in best.why
+    assert best.reason == "none keeps the requirements" and best.judged[0].requirement.measure == "better_side_wins"

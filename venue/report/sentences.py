@@ -1,0 +1,516 @@
+"""The words of findings: one function a finding. Terminal, page, chart titles and notebook all print these.
+
+A sentence is a tuple of parts: plain text, a quantity with the number that it stands for, a name from a file, which
+stays inert, and a command for a terminal. `text` renders it as plain text; the page renders the same parts as HTML.
+"""
+
+from __future__ import annotations
+
+import math
+import shlex
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from venue.report.columns import short
+from venue.report.quantities import half, percent, places_of, shown, span, written
+from venue.study import point as studied
+from venue.study.findings import (
+    Changed,
+    ContestFindings,
+    SensitivityFindings,
+    Settling,
+    SweepFindings,
+)
+from venue.study.intervals import Estimate
+from venue.study.point import Place, value_of
+from venue.study.records import CompareRecord, Record, SweepRecord
+from venue.study.registry import FAIR, MEASURES, TAKE
+from venue.study.results import SweepResult
+
+_NAME, _LABEL = 64, 20
+_MOST_NAMED = 6
+
+
+@dataclass(frozen=True)
+class Name:
+    """A name from a scenario."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A figure as it is read, and the number that it stands for."""
+
+    text: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command, or options of one."""
+
+    text: str
+
+
+Part = str | Name | Quantity | Command
+Sentence = tuple[Part, ...]
+
+
+def text(*sentences: Sentence) -> str:
+    """Sentences as plain text, one after the other."""
+    said = ("".join(part if isinstance(part, str) else part.text for part in sentence) for sentence in sentences)
+    return " ".join(item for item in said if item)
+
+
+def capital(sentence: Sentence) -> Sentence:
+    """A sentence with a capital at its beginning."""
+    first = sentence[0] if sentence else ""
+    return (first[:1].upper() + first[1:], *sentence[1:]) if isinstance(first, str) and first else sentence
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What sentences on a sweep are made from: the same of results just computed and of a record that was read.
+
+    Attributes
+    ----------
+    findings
+        What may be said.
+    at
+        Keys and values of each setting.
+    measures
+        The venue's measures at each.
+    against
+        Take and fairness less the recommended setting's, in pairs, where one is recommended.
+    units
+        Units of measures.
+    """
+
+    findings: SweepFindings
+    at: tuple[Place, ...]
+    measures: tuple[Mapping[str, Estimate], ...]
+    against: tuple[Mapping[str, Estimate], ...]
+    units: Mapping[str, str]
+
+    @classmethod
+    def of_result(cls, result: SweepResult) -> Settings:
+        """Of results just computed."""
+        best = result.best_point
+        against = tuple(
+            {} if best is None or point is best
+            else {name: item for name in (TAKE, FAIR) if (item := studied.difference(point, best, name)) is not None}
+            for point in result.points
+        )  # fmt: skip
+        money = result.loaded.scenario.venue.money
+        units = {name: measure.unit_in(money) for name, measure in MEASURES.items()}
+        measures = tuple(point.measures() for point in result.points)
+        return cls(result.findings, tuple(point.where for point in result.points), measures, against, units)
+
+    @classmethod
+    def of_record(cls, record: SweepRecord) -> Settings:
+        """Of a record."""
+        points = record.points
+        return cls(
+            record.findings,
+            tuple(tuple(item.at.items()) for item in points),
+            tuple({name: level.estimate for name, level in item.measures.items()} for item in points),
+            tuple({name: level.estimate for name, level in item.against_best.items()} for item in points),
+            {name: level.unit for item in points for name, level in item.measures.items()},
+        )
+
+    @cached_property
+    def by_strength(self) -> bool:
+        """Whether it is the strength alone that is swept."""
+        return all(tuple(key for key, _ in at) == ("strength",) for at in self.at)
+
+    @property
+    def word(self) -> str:
+        """What a setting is called."""
+        return "strength" if self.by_strength else "setting"
+
+    def label(self, place: int) -> str:
+        """A setting's values, as `0.5` or `3, 0.5`."""
+        return ", ".join(value_of(value) for _, value in self.at[place])
+
+    def named(self, place: int) -> Part:
+        """A setting in a sentence: `catch-up strength 0.5`, or its keys and values."""
+        if self.by_strength:
+            return f"catch-up strength {self.label(place)}"
+        return Name(short(", ".join(f"{key} {value_of(value)}" for key, value in self.at[place]), _NAME))
+
+    def labelled(self, place: int) -> Part:
+        """A setting in a sentence that named its keys already."""
+        return self.label(place) if self.by_strength else Name(short(self.label(place), _NAME))
+
+
+def listed(items: Sequence[Part], last: str = "and") -> Sentence:
+    """Things in a sentence: a, b and c."""
+    parts: list[Part] = []
+    for place, item in enumerate(items):
+        if place:
+            parts.append(f" {last} " if place == len(items) - 1 else ", ")
+        parts.append(item)
+    return tuple(parts)
+
+
+def _settings(view: Settings, places: Sequence[int], last: str = "and") -> Sentence:
+    named = [view.labelled(place) for place in places[:_MOST_NAMED]]
+    more = len(places) - len(named)
+    return listed([*named, f"{more} others"] if more else named, last)
+
+
+# -- the recommendation ----------------------------------------------------------------------------------------------
+
+
+def recommended(view: Settings) -> Sentence:
+    """What to run at: a range, a list, one setting, or none."""
+    found, count = view.findings, len(view.at)
+    if found.recommended is None or found.tie is None:
+        return (f"none of the {count} {view.word}s tried can be recommended.",)
+    if count == 1:
+        return (view.named(found.recommended), " is the only one that was tried.")
+    if found.reason == "same take everywhere":
+        return (f"any {view.word}", *_that_keep(view), " will do: the take is the same at each.")
+    tie = found.tie
+    if len(tie.places) == 1:
+        rest = "no other surely takes more" if found.chance_right is None else "every other surely takes less"
+        rest = f"; {rest}" if not found.refused else f"; {rest}, or does not keep the requirements"
+        if found.reason == "assured":
+            rest = ", by a choice that is as sure as was asked"
+        return ("run at ", view.named(found.recommended), f". It takes the most{rest}.")
+    if tie.lowest is not None and tie.highest is not None:
+        words: Sentence = ("anything from ", view.named(tie.lowest), " to ", view.labelled(tie.highest), " will do")
+    elif len(tie.places) <= _MOST_NAMED:
+        first, *others = tie.places
+        words = (*listed([view.named(first), *(view.labelled(place) for place in others)], "or"), " will do")
+    else:
+        words = (f"{len(tie.places)} of the {count} will do, ", view.named(found.recommended), " among them")
+    return (*words, ". Their takes cannot be told apart.")
+
+
+def _that_keep(view: Settings) -> Sentence:
+    return (" that keeps the requirements",) if view.findings.refused else ()
+
+
+def most_lost(view: Settings) -> Sentence:
+    """What a choice among ties can cost at most; nothing where there are none."""
+    tie = view.findings.tie
+    if tie is None or math.isnan(tie.most_lost):
+        return ()
+    lost = max(tie.most_lost, 0.0)
+    return ("The worst of them takes at most ", Quantity(f"{lost:.1f}", lost), " credits per open hour less.")
+
+
+def against_today(view: Settings) -> Sentence:
+    """What moving from today's setting to the recommended one changes."""
+    found = view.findings
+    today = found.today
+    if today is None or found.recommended is None or len(view.at) < 2 or today.standing == "alone":
+        return ()
+    name = view.labelled(today.place)
+    alone = found.tie is None or len(found.tie.places) == 1
+    if today.standing == "recommended" and alone:
+        return ("Today's ", name, " is already that one: nothing to change.")
+    if today.standing in ("recommended", "tied"):
+        return ("Today's ", name, " is one of them: nothing to change.")
+    why = "surely takes less" if today.standing == "behind" else "does not keep the requirements"
+    gain, level = today.gain, view.measures[today.place].get(TAKE)
+    if gain is None or level is None or not level.mean:
+        return ("Today's ", name, f" {why}.")
+    more = _scaled(gain.estimate, 100 / level.mean)
+    return ("Today's ", name, f" {why}: moving changes the take by ", Quantity(f"{half(more, '', '+')} %", more.mean),
+            ".")  # fmt: skip
+
+
+def fairer(view: Settings) -> Sentence:
+    """What to choose where fairness is to decide between ties in take; nothing if none is surely fairer."""
+    place = view.findings.fairer
+    if place is None:
+        return ()
+    fair = view.against[place][FAIR]
+    more = _scaled(fair, 100)
+    return (
+        "If fairness is to decide, take ", view.labelled(place), ": the better side wins ",
+        Quantity(half(more), fair.mean), " more contests in a hundred.",
+    )  # fmt: skip
+
+
+def takes(view: Settings, place: int) -> Sentence:
+    """Take at a setting, with its interval."""
+    level = view.measures[place][TAKE]
+    between = span(level)
+    return (
+        "By its mean ", view.labelled(place), " takes the most: ", Quantity(shown(level), level.mean),
+        " credits per open hour", f" (95 % interval, where the true mean likely lies: {between})." if between else ".",
+    )  # fmt: skip
+
+
+def how_sure(view: Settings) -> Sentence:
+    """The chance that the recommended setting is the best one; or what an assurance says instead."""
+    found = view.findings
+    if found.recommended is None or len(view.at) < 2:
+        return ()
+    if found.chance_right is None:
+        return ("One replication cannot say how sure that is.",)
+    if found.reason == "assured":
+        return ("With a chance of at least ", Quantity(f"{found.chance_right:g}", found.chance_right),
+                " no other takes more by what was named as worth a difference.")  # fmt: skip
+    return ("The chance that ", view.labelled(found.recommended), f" is the best of the {len(view.at)} is ",
+            Quantity(percent(found.chance_right, 0), found.chance_right), ".")  # fmt: skip
+
+
+def told_apart(view: Settings) -> Sentence:
+    """By what settings are told apart."""
+    tie = view.findings.tie
+    if tie is None or len(tie.places) < 2:
+        return ()
+    return (f"Ties are judged by intervals that hold for all {len(view.at)} together (wider than those of a table).",)
+
+
+def doubt(view: Settings) -> Sentence:
+    """What speaks against the recommended setting most, where it is not sure."""
+    rival = view.findings.rival
+    if rival is None:
+        return ()
+    if rival.place is None or rival.behind is None:
+        return ("A requirement is only just kept there.",)
+    name, behind = view.labelled(rival.place), rival.behind.estimate
+    less = Quantity(half(behind), behind.mean)
+    if rival.doubt == "rival only just misses":
+        return (name, " misses a requirement by so little that more replications might let it in.")
+    if rival.doubt == "take less but surer":
+        return (name, " takes ", less, " less, but a requirement is only just kept by the recommended one.")
+    return (name, " takes ", less, " credits per open hour less: either will do, or more replications tell them apart.")
+
+
+def _scaled(item: Estimate, scale: float) -> Estimate:
+    return Estimate(item.mean * scale, item.low * scale, item.high * scale, item.replications)
+
+
+# -- requirements ----------------------------------------------------------------------------------------------------
+
+
+def requirements(view: Settings) -> list[Sentence]:
+    """How the recommended setting keeps what was required, what others do not, and why none is recommended."""
+    found, word = view.findings, view.word
+    if found.reason == "nothing to judge by":
+        return [(f"No replication could tell enough of every {word} to judge it.",)]
+    unjudged: list[Sentence] = [
+        (f"{item.measure} could not be judged: no replication could tell it.",)
+        for item in found.requirements if item.places is None
+    ]  # fmt: skip
+    judged = [item for item in found.requirements if item.places is not None]
+    if found.recommended is None:
+        beyond: list[Sentence] = []
+        for item in judged:
+            if not item.places and item.nearest is not None:
+                ends = ("least", "above its maximum") if item.most else ("most", "below its minimum")
+                beyond.append((
+                    f"{item.measure} reaches ", Quantity(f"{item.reached:.3f}", item.reached), f" at {ends[0]}, at ",
+                    view.named(item.nearest), f", {ends[1]} of {item.bound:g}.",
+                ))  # fmt: skip
+        none: Sentence = (f"Each requirement is kept by some {word}, but no {word} keeps all of them.",)
+        return [*(beyond or [none]), *unjudged]
+    at = found.recommended
+    kept = [
+        f"{item.measure} {view.measures[at][item.measure].mean:.3f} ({'maximum' if item.most else 'minimum'} "
+        f"{item.bound:g})"
+        for item in judged if item.measure in view.measures[at]
+    ]  # fmt: skip
+    told: list[Sentence] = []
+    if kept:
+        whose = "It keeps" if found.refused else f"Every {word} keeps"
+        told.append((f"{whose} the requirements: {', '.join(kept)}.",))
+    if found.refused:
+        verb = "do" if len(found.refused) > 1 else "does"
+        told.append((*_settings(view, found.refused), f" {verb} not keep them."))
+    return [*told, *unjudged]
+
+
+# -- the course of a measure ------------------------------------------------------------------------------------------
+
+_WAYS = {
+    "rises": ", rising",
+    "falls": ", falling",
+    "both": ", up and down",
+    "differs": ": settings differ",
+    "flat": ": no sure change",
+    "same": ": always the same",
+    "unknown": ": no sure change",
+}
+
+
+def course(view: Settings, measure: str, what: str) -> Sentence:
+    """How a measure goes from the first setting to the last, in one line."""
+    known = [place for place, levels in enumerate(view.measures) if measure in levels]
+    if not known:
+        return (what,)
+    way = _WAYS[view.findings.measures[measure].direction] if len(known) > 1 else ""
+    return (f"{what}{way}: ", *_figures(view, measure, [known[0], known[-1]] if len(known) > 1 else known))
+
+
+def take_course(view: Settings) -> Sentence:
+    """What the settings differ in, in take, in one line."""
+    known = [place for place, levels in enumerate(view.measures) if TAKE in levels]
+    if not known:
+        return ("Take",)
+    direction = view.findings.measures[TAKE].direction
+    most = max(known, key=lambda place: view.measures[place][TAKE].mean)
+    least = min(known, key=lambda place: view.measures[place][TAKE].mean)
+    if direction == "same":
+        return (f"Every {view.word} takes the same: ", *_figures(view, TAKE, [most]))
+    figures = _figures(view, TAKE, [most] if most == least else [most, least])
+    head = (
+        f"No {view.word} surely takes more" if len(known) > 1 and direction in ("flat", "unknown") else "Take an hour"
+    )
+    return (f"{head}: ", *figures)
+
+
+def _figures(view: Settings, measure: str, places: Sequence[int]) -> Sentence:
+    """Figures at some settings, with the digits that the least sure deserves: `34.1 % at 0, 31.0 % at 2`."""
+    unit = view.units.get(measure, "")
+    told = [(place, view.measures[place][measure]) for place in places]
+    digits = min(places_of(level, unit) for _, level in told)
+    parts: list[Part] = []
+    for place, level in told:
+        parts += [", "] if parts else []
+        label = short(view.label(place), _LABEL)
+        parts += [Quantity(shown(level, unit, places=digits), level.mean), " at ",
+                  label if view.by_strength else Name(label)]  # fmt: skip
+    return tuple(parts)
+
+
+# -- whether the take has settled -------------------------------------------------------------------------------------
+
+
+def longer(days: int, warm_up: int, own_days: int) -> list[str]:
+    """Options for a run of twice the days, with twice as many of them left out where the scenario's own days allow."""
+    more = 2 * max(warm_up, 7)
+    # Changes to a scenario are checked before --days is.
+    return ["--days", str(2 * days), *(["--set", f"study.warm_up={more}"] if more < own_days else [])]
+
+
+def not_settled(found: Settling) -> Sentence:
+    """A warning in few words where the take still moves, or may; nothing where it has settled, or nobody can say."""
+    if found.state not in ("moving", "unclear"):
+        return ()
+    return (f"The take {'is' if found.state == 'moving' else 'may be'} still moving.",)
+
+
+def how_unsettled(found: Settling) -> Sentence:
+    """By how much, and what it means."""
+    if found.state not in ("moving", "unclear") or found.first is None or found.last is None:
+        return ()
+    means = (
+        "The figures are of a venue that has not settled; a longer run may give others."
+        if found.state == "moving"
+        else "That may be chance: these replications cannot tell."
+    )
+    first, last = found.first.estimate, found.last.estimate
+    return (Quantity(shown(first), first.mean), " credits per open hour in the first week counted, ",
+            Quantity(shown(last), last.mean), f" in the last. {means}")  # fmt: skip
+
+
+def settled_title(found: Settling) -> Sentence:
+    """Whether the take has settled, in one line."""
+    if found.first is None or found.last is None:
+        return ("Take by week",)
+    first, last = found.first.estimate, found.last.estimate
+    if found.state == "too short":
+        return ("One replication cannot tell if the take has settled",)
+    head = {"moving": "Take still moving", "unclear": "Take may still be moving", "settled": "Take settled"}
+    return (f"{head[found.state]}: ", Quantity(shown(first), first.mean), " in the first week, ",
+            Quantity(shown(last), last.mean), " in the last")  # fmt: skip
+
+
+def run_longer(found: Settling, options: Sequence[str]) -> Sentence:
+    """What to do about a take that has not settled."""
+    if found.state not in ("moving", "unclear"):
+        return ()
+    return ("To see it settled: ", Command(shlex.join(options)), ".")
+
+
+# -- comparisons, titles, numbers --------------------------------------------------------------------------------------
+
+
+Rows = Mapping[str, tuple[Estimate, float]]
+"""By measure what changes, and the same as a share of the first scenario's (NaN where that is nil)."""
+
+
+def change(found: Changed, base: str, rows: Rows) -> Sentence:
+    """One change against the first scenario in one sentence, in the words of the trade."""
+    who: Sentence = (Name(short(found.name, _NAME)), " against ", Name(short(base, _NAME)), ": ")
+    if TAKE not in rows:
+        return (*who, "the take is not known.")
+    take, share = rows[TAKE]
+    amount = Quantity(half(take, "", "+"), take.mean)
+    part = "" if math.isnan(share) else f" ({written(100 * share, 1, '+')} %)"
+    if found.take == "unknown":
+        told: Sentence = ("the take changes by ", amount, f"{part}; one replication cannot say how sure that is")
+    elif found.take == "not told apart":
+        told = ("no sure change of the take, ", amount, f" credits per open hour{part}")
+    else:
+        way = "rises" if found.take == "more" else "falls"
+        told = (f"the take {way} by ", amount, f" credits per open hour{part}")
+    return (*who, *told, *_also(found, rows), ".")
+
+
+def changes(record: Record) -> list[tuple[Changed, Rows]]:
+    """The findings of a comparison with what they are made from; nothing for any other record."""
+    if not isinstance(record, CompareRecord):
+        return []
+    return [
+        (found, {row.measure: (Estimate(row.difference, row.low, row.high, 1 if math.isnan(row.low) else 2), row.change)
+                 for row in item.differences})
+        for found, item in zip(record.findings.changes, record.comparisons, strict=True)
+    ]  # fmt: skip
+
+
+def _also(found: Changed, rows: Rows) -> Sentence:
+    """What else surely changes: the most important measure, and how many there are."""
+    others = [name for name in found.by_importance if name != TAKE]
+    if not others:
+        return () if found.take == "unknown" else ("; nothing else surely changes",)
+    first = others[0]
+    more = f", and {len(others) - 1} more surely change" if len(others) > 1 else " surely changes"
+    return (f"; {_moved(first, rows)}{more}",)
+
+
+def _moved(measure: str, rows: Rows) -> str:
+    """`close finishes −9.5 in a hundred`, or in percent of what it was."""
+    item, share = rows[measure]
+    registered = MEASURES[measure]
+    if registered.is_share:
+        return f"{registered.label} {written(100 * item.mean, 1, '+')} in a hundred"
+    return f"{registered.label} " + (half(item, "", "+") if math.isnan(share) else f"{written(100 * share, 1, '+')} %")
+
+
+def change_title(found: Changed, rows: Rows) -> Sentence:
+    """How many measures surely differ, in one line."""
+    name, sure = Name(short(found.name, 30)), len(found.by_importance)
+    if not sure:
+        return (name, ": no measure surely differs")
+    return (name, f": {sure} of {len(rows)} measures surely {'differs' if sure == 1 else 'differ'}")
+
+
+def trailing(found: ContestFindings) -> Sentence:
+    """Whether losing a point on purpose pays."""
+    if not found.trailing_pays:
+        return ("At no score does losing a point on purpose pay.",)
+    scores = "1 score" if found.scores == 1 else f"{found.scores} scores"
+    return (f"At {scores} losing a point on purpose pays.",)
+
+
+def to_measure(found: SensitivityFindings, sources: Mapping[str, str]) -> Sentence:
+    """What to measure next, from the origin of each number."""
+    if found.foremost is None:
+        return ("No number that was moved changes it.",)
+    source = sources[found.foremost].removesuffix(" (assumed)")
+    if not found.known:
+        return ("To measure next: ", Name(found.foremost), f", which is {source} and moves the answer most.")
+    rest: Sentence = (
+        () if found.next_to_measure is None else (" Of those that are not: ", Name(found.next_to_measure), ".")
+    )
+    return ("What moves the answer most, ", Name(found.foremost), f", is {source}.", *rest)

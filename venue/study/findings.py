@@ -1,0 +1,200 @@
+"""What may be said of a study's results, as plain data: terminal, charts, page, notebook and JSON print these, and
+decide nothing themselves. `venue.study.judgement` decides them.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from venue.study.plain import Interval, Number, Plain
+
+Reason = Literal["most take", "same take everywhere", "assured", "none keeps the requirements", "nothing to judge by"]
+"""Why a setting is recommended, or why none is."""
+
+Doubt = Literal["requirement only just kept", "rival only just misses", "take less but surer", "not told apart"]
+"""What speaks against the recommended setting: a requirement alone, or a rival, which keeps its requirements less or
+more surely."""
+
+Direction = Literal["rises", "falls", "both", "differs", "flat", "same", "unknown"]
+"""How a measure goes along what is swept: surely up, surely down, surely up and down, surely different somewhere
+(where what is swept has no order), not told apart anywhere, the same in every replication, or not known."""
+
+Settled = Literal["settled", "moving", "unclear", "too short"]
+"""Whether the take still changes from week to week within the run: no; surely; perhaps; or there are too few weeks or
+replications to say."""
+
+
+class Settling(Plain):
+    """The take of the first week counted and of the last, in credits per open hour, and what they say."""
+
+    state: Settled
+    first: Interval | None = None
+    last: Interval | None = None
+
+
+class Course(Plain):
+    """How one measure goes over the settings: places at which it surely is more, or less, than at the reference."""
+
+    direction: Direction
+    more: tuple[int, ...]
+    less: tuple[int, ...]
+
+
+class Tie(Plain):
+    """The recommended setting and those that keep the requirements and cannot be told apart from it in take.
+
+    Attributes
+    ----------
+    places
+        All of them, in the order they were run.
+    lowest, highest
+        Places of the ends where they are neighbours along one axis of numbers; None where they are not, or there is
+        only one.
+    most_lost
+        The most that one of them may take less than the recommended one, in credits per open hour, by the intervals
+        that hold together; NaN where there is only one.
+    """
+
+    places: tuple[int, ...]
+    lowest: int | None
+    highest: int | None
+    most_lost: Number
+
+
+class Today(Plain):
+    """The setting that the scenario stands at.
+
+    Attributes
+    ----------
+    place
+        Which one it is.
+    standing
+        Whether it is the recommended one, ties with it, surely takes less, or does not keep the requirements; "alone"
+        where none is recommended.
+    gain
+        Take of the recommended setting less today's, with the interval that holds together with all others; None where
+        today's is the recommended one, or none is.
+    """
+
+    place: int
+    standing: Literal["recommended", "tied", "behind", "refused", "alone"]
+    gain: Interval | None
+
+
+class Kept(Plain):
+    """One requirement: the places that keep it by their means (None where it could not be judged), and the chance that
+    the recommended setting truly keeps it."""
+
+    measure: str
+    bound: float
+    most: bool
+    places: tuple[int, ...] | None
+    nearest: int | None
+    reached: Number
+    chance: float | None
+
+
+class Against(Plain):
+    """What speaks against the recommended setting; see `venue.study.recommendation.Rival`."""
+
+    doubt: Doubt
+    place: int | None
+    behind: Interval | None
+
+
+class SweepFindings(Plain):
+    """What may be said of a sweep. Settings go by their places among the points.
+
+    Attributes
+    ----------
+    recommended, reason, chance_right
+        The recommendation, why, and the chance that it is the right one.
+    requirements
+        What settings had to keep, and how they do.
+    refused
+        Those that do not keep all of them.
+    rival
+        What speaks against the recommended one, if it is not sure.
+    reference
+        What measures are compared with.
+    tie
+        What will do as well; None where none is recommended.
+    fairer
+        Of the ties the one nearest in take at which the better side surely wins more.
+    today
+        The setting that the scenario stands at; None where it was not run.
+    measures
+        By name how each measure goes over the settings.
+    settled
+        For each setting whether its take has settled.
+    front
+        Settings that no other beats in both take and fairness, the fairest first.
+    """
+
+    recommended: int | None
+    reason: Reason
+    chance_right: float | None
+    requirements: tuple[Kept, ...]
+    refused: tuple[int, ...]
+    rival: Against | None
+    reference: int
+    tie: Tie | None
+    fairer: int | None
+    today: Today | None
+    measures: dict[str, Course]
+    settled: tuple[Settling, ...]
+    front: tuple[int, ...]
+
+
+class RunFindings(Plain):
+    """What may be said of a run: whether its take has settled."""
+
+    settled: Settling
+
+
+class Changed(Plain):
+    """What one scenario surely changes against the first.
+
+    Attributes
+    ----------
+    take
+        Which way the take goes.
+    by_importance
+        Measures that surely change, the most important first.
+    settled
+        Whether the take of this scenario has settled.
+    """
+
+    name: str
+    take: Literal["more", "less", "not told apart", "unknown"]
+    by_importance: tuple[str, ...]
+    settled: Settling
+
+
+class CompareFindings(Plain):
+    """What may be said of a comparison; `settled` is the first scenario's."""
+
+    settled: Settling
+    changes: tuple[Changed, ...]
+
+
+class ContestFindings(Plain):
+    """What may be said of a title: whether losing a point on purpose pays, and at how many scores."""
+
+    trailing_pays: bool
+    scores: int
+
+
+class TuneFindings(Plain):
+    """What may be said of a solution: whether it reaches its goal to rounding, and whether others do too."""
+
+    exact: bool
+    only: bool
+
+
+class SensitivityFindings(Plain):
+    """What moves a measure most, whether that number is measured or fitted, and what to measure next."""
+
+    foremost: str | None
+    known: bool
+    next_to_measure: str | None
