@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 import venue
-from venue.floor.rows_kept import PLAY_COLUMNS, Rows
+from venue.floor.records import PLAY_COLUMNS, Rows
 from venue.scenario.load import Loaded, check, to_raw
 
 from .demos import FOLDER, NAMES
