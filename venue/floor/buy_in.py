@@ -68,15 +68,15 @@ def goes_on(
     """
     visit, record = seat.visit, seat.record
     visit.suspicion += context.habits.notice * conceded
-    board, log = title.scoreboard, context.ledger.offers
-    chance = board.perceived(lead, period, record.score, win, record.experience)
-    line = log.by_margin[title.number][lead]  # how many were offered, and refused; what was perceived, and true
+    chance = title.perceived(lead, period, record.score, win, record.experience)
+    line = title.offered[lead]  # how many were offered, and refused; what was perceived, and true
     line[0] += 1
     line[2] += chance
     line[3] += win
-    because = refusal(context, offer, visit, now, chance, board.closeness[lead], seat.belief)
+    because = refusal(context, offer, visit, now, chance, title.closeness[lead], seat.belief)
     if context.keeps_offers:
-        log.keep(visit, row.number, now, "break", offer.price, margin=lead, perceived=chance, true=win, because=because)
+        context.ledger.offers.keep(visit, row.number, now, "break", offer.price, margin=lead, perceived=chance,
+                                   true=win, because=because)  # fmt: skip
     if because:
         line[1] += 1
         visit.last_no = because
@@ -90,7 +90,7 @@ def wants_another(context: Context, row: MachineRow, title: FloorTitle, seat: Se
     """Whether a visitor who has just finished a contest buys into another on the same machine, at what it costs now."""
     visit, belief = seat.visit, seat.record.belief
     offer = row.again_won if seat.result == 1.0 else row.again_lost
-    near = title.scoreboard.closeness[seat.margin]
+    near = title.closeness[seat.margin]
     because = refusal(context, offer, visit, now, belief, near, context.habits.prior_belief)
     seat.price = offer.price
     if because:
@@ -112,8 +112,8 @@ def joins(context: Context, row: MachineRow, title: FloorTitle, visit: Visit, he
         return False
     lead, win = (-here.margin, 1.0 - here.win) if side else (here.margin, here.win)
     record = visit.person.records.get(title.number) or context.habits.traits.meet(visit.person, title.number)
-    chance = title.scoreboard.perceived(lead, here.period, record.score, win, record.experience)
-    near = title.scoreboard.closeness[lead]
+    chance = title.perceived(lead, here.period, record.score, win, record.experience)
+    near = title.closeness[lead]
     because = refusal(context, offer, visit, now, chance, near, context.habits.prior_belief)
     visit.has_promised = not because
     if context.keeps_offers:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from venue.contest.table import TitleTables
+from venue.floor.offer_log import Margins
 from venue.visitors.perception import Scoreboard
 
 
@@ -19,13 +20,18 @@ class FloorTitle:
         Periods of a contest, seconds between two of them, and the largest final margin in points that counts as close.
     ladder_step, rungs
         Skill (log-odds) that the computer side gains for each win in a row against it, and the most steps it takes.
-    scoreboard
-        How visitors read it.
+    perceived, closeness
+        How visitors read its scoreboard; see `venue.visitors.perception.Scoreboard`.
+    offered
+        What was offered at its breaks, by margin: a part of the log of offers.
     """
 
-    __slots__ = ("close", "ladder_step", "number", "pause", "periods", "rungs", "scoreboard", "tables")
+    # What each break asks for lies here, one look away.
+    __slots__ = (
+        "close", "closeness", "ladder_step", "number", "offered", "pause", "perceived", "periods", "rungs", "tables",
+    )  # fmt: skip
 
-    def __init__(self, number: int, tables: TitleTables) -> None:
+    def __init__(self, number: int, tables: TitleTables, offered: Margins) -> None:
         title = tables.title
         self.number = number
         self.tables = tables
@@ -33,4 +39,6 @@ class FloorTitle:
         self.pause = title.break_length
         self.close = title.close
         self.ladder_step, self.rungs = (title.ladder.step, title.ladder.rungs) if title.ladder else (0.0, 0)
-        self.scoreboard = Scoreboard(title.periods, tables.spread)
+        scoreboard = Scoreboard(title.periods, tables.spread)
+        self.perceived, self.closeness = scoreboard.perceived, scoreboard.closeness
+        self.offered = offered

@@ -4,24 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from venue.contest.table import Break, ContestTable
 from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.machine import Cabinet, MachineRow
-from venue.floor.seat import Seat, Start
+from venue.floor.seat import Seat
 
-
-class Course(NamedTuple):
-    """How a contest went, by what is fixed once its line-up changes.
-
-    Whether the better side won and whether the finish was close, 0 or 1 each; the chain's chances of it where the
-    line-up changed or the contest ended early. NaN for the better of two equals.
-    """
-
-    better_won: float
-    close: float
+# How a contest went: whether the better side won (NaN between equals) and whether the finish was close, 0 or 1 each;
+# the chain's chances of both where the line-up changed or the contest ended early.
+Course = tuple[float, float]
 
 
 def buy_first(context: Context, row: MachineRow, title: FloorTitle, seat: Seat, now: float) -> None:
@@ -41,7 +33,7 @@ def buy_first(context: Context, row: MachineRow, title: FloorTitle, seat: Seat, 
 
 def take_seats(joined: Sequence[Seat], seats: Sequence[Seat], now: float, gap: float, here: Break) -> None:
     """Note how things stand where the part of those in `joined` begins."""
-    start = Start(now, here.period, gap, here.win)
+    start = now, here.period, gap, here.win
     others = len(seats) - 1
     on_b = sum([seat.side for seat in seats]) if others else 0
     for seat in joined:

@@ -78,7 +78,10 @@ class Floor:
         self.door = Door(scenario, self.open_days, streams)
         self._is_warm = False
         workshop = _workshop(scenario, context.env, days, streams)
-        titles = {key: FloorTitle(number, tables[key]) for number, key in enumerate(scenario.titles)}
+        titles = {
+            key: FloorTitle(number, tables[key], self.ledger.offers.by_margin[number])
+            for number, key in enumerate(scenario.titles)
+        }
         self.rows = [
             MachineRow(
                 number,

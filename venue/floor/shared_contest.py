@@ -11,6 +11,7 @@ At machines with one seat a contest is played ahead: see `venue.floor.solo_conte
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 
 from venue.contest.table import Break
@@ -78,7 +79,9 @@ class SharedContest:
             yield wait
             now = ends
             by_a, by_b = here.noticeable
-            here = self._table.play(here, next(self._play))
+            # What `table.play` does, written out.
+            place = bisect_right(here.cumulative, next(self._play))
+            here = here.after[place] or self._table.reach(here, place)
             period += 1
             if period == title.periods:
                 self._finish(here, by_a, by_b, now)
@@ -154,7 +157,7 @@ class SharedContest:
         course = self._settled_course(here)
         for seat in self._seats:
             seat.visit.last_no = "machine failed"
-            broken_off = later if period > seat.start.period else seat.price
+            broken_off = later if period > seat.start[1] else seat.price
             self._end_part(seat, here, period + 1, now, course, broken_off, paid_at)
             seat.get_up()
         self._seats.clear()
@@ -167,7 +170,7 @@ class SharedContest:
         self._context.ledger.finished += 1
         won = outcome(title, self._table, margin, self._play)
         close = abs(margin) <= title.close
-        course = self._course or Course(better_won(self._first_gap, won), float(close))
+        course = self._course or (better_won(self._first_gap, won), float(close))
         for seat in self._seats:
             result, conceded, helped = (1.0 - won, by_a, by_b) if seat.side else (won, by_b, by_a)
             finish(self._context, title, seat, result, close, conceded, helped)
@@ -176,7 +179,7 @@ class SharedContest:
     def _settled_course(self, here: Break) -> Course:
         """The line-up changes or the contest ends early: from the first time on, the chances of that moment count."""
         if self._course is None:
-            self._course = Course(better_won(self._first_gap, here.win), here.close)
+            self._course = better_won(self._first_gap, here.win), here.close
         return self._course
 
     def _end_part(

@@ -14,8 +14,8 @@ from venue.floor.buy_in import goes_on
 from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.machine import IN_PLAY, Cabinet, MachineRow
-from venue.floor.participation import Course, better_won, buy_first, end_part, finish, outcome
-from venue.floor.seat import NO_RESULT, Seat, Start
+from venue.floor.participation import better_won, buy_first, end_part, finish, outcome
+from venue.floor.seat import NO_RESULT, Seat
 from venue.floor.sides import line_up_alone
 
 
@@ -35,7 +35,7 @@ def play_alone(
     play = visit.play or visit.tap("play")
     gap, table = line_up_alone(row, title, visit, seat.record.skill, next(play))
     here = table.begin(next(play))
-    seat.start = Start(began, 0, gap, here.win)
+    seat.start = began, 0, gap, here.win
     wait, wear = here.length, cabinet.wear
     fails_at = math.inf if wear is None else wear.begin(began, wait)
     if context.keeps_offers and not promised:  # who promised to play another contest was offered it after the last
@@ -70,11 +70,11 @@ def play_alone(
         ledger.finished += 1
         result, close = outcome(title, table, margin, play), abs(margin) <= title.close
         finish(context, title, seat, result, close, by_b, by_a)
-        course = Course(better_won(gap, result), float(close))
+        course = better_won(gap, result), float(close)
     else:
         ledger.ended_early += 1
         seat.result = NO_RESULT
-        course = Course(better_won(gap, here.win), here.close)
+        course = better_won(gap, here.win), here.close
     length = now - began
     now = began + length  # as the clock of the environment adds it
     end_part(context, cabinet, seat, now, period, margin, number, table.match.gap, course, offer.price,

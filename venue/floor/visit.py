@@ -10,7 +10,6 @@ import simpy
 from venue.floor.buy_in import keep_start, wants_another
 from venue.floor.context import Context
 from venue.floor.door import Door
-from venue.floor.floor_title import FloorTitle
 from venue.floor.ledger import Ledger
 from venue.floor.machine import IN_PLAY, Cabinet, MachineRow, SeatedTogether
 from venue.floor.machine_choice import MachineChoice
@@ -83,12 +82,20 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
         elif title is None:
             yield from _play_pastime(context, row, place, visit)
         elif row.seats == 1:
-            yield from _play_the_computer(context, row, title, place, visit)
+            # Contests against the computer, one after another until the visitor has enough of the machine.
+            seat = Seat(visit, row.price)
+            goes_on = True
+            while goes_on:
+                yield play_alone(context, row, title, place, seat, now)
+                now = env.now
+                # NaN, of a contest that was not played to the end, is unlike itself.
+                goes_on = seat.result == seat.result and wants_another(context, row, title, seat, now)
+            row.release(place, now)
         else:
             seating = Seating(context, row, title, place)
-            seat = seating.sit(visit)
+            place = seating.sit(visit)
             seating.begin()
-            yield _given_up(seat)
+            yield _given_up(place)
         now = env.now
         if keeps and visit.plays == played:
             keep_start(context, visit, row, chosen_at, visit.last_no)
@@ -142,18 +149,6 @@ def _play_pastime(context: Context, row: MachineRow, cabinet: Cabinet, visit: Vi
         (visit.person.number, visit.number, row.number, -1, began, now, price - broken_off, refunded, 1, -1, 0,
          NO_RESULT, NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
     )  # fmt: skip
-    row.release(cabinet, now)
-
-
-def _play_the_computer(context: Context, row: MachineRow, title: FloorTitle, cabinet: Cabinet, visit: Visit) -> Steps:
-    """Contests against the computer, one after another until the visitor has enough of the machine."""
-    env, seat = context.env, Seat(visit, row.price)
-    now, goes_on = env.now, True
-    while goes_on:
-        yield play_alone(context, row, title, cabinet, seat, now)
-        now = env.now
-        # NaN, of a contest that was not played to the end, is unlike itself.
-        goes_on = seat.result == seat.result and wants_another(context, row, title, seat, now)
     row.release(cabinet, now)
 
 
