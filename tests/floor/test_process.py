@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 import simpy
+from simpy.events import NORMAL
 
 from venue.floor.process import Process, run_out
 
@@ -84,3 +85,19 @@ def test_an_error_in_a_process_comes_out_of_the_run() -> None:
     with pytest.raises(ZeroDivisionError):
         run_out(env)
     assert env.now == 3.0
+
+
+def test_the_schedule_of_simpy_is_what_processes_take_their_places_in() -> None:
+    # Private to SimPy, and so bound to its version: entries are (time, priority, number, event), least first.
+    env = simpy.Environment(initial_time=2.0)
+    late, early = env.timeout(5.0), env.timeout(3.0)
+    assert [(entry[0], entry[1], entry[3]) for entry in sorted(env._queue)] == [
+        (5.0, NORMAL, early),
+        (7.0, NORMAL, late),
+    ]
+    numbers = [entry[2] for entry in env._queue]
+    assert next(env._eid) > max(numbers) and env._now == env.now == 2.0
+    Process(env, iter([4.0]))  # type: ignore[arg-type]
+    assert [entry[0] for entry in sorted(env._queue)] == [5.0, 6.0, 7.0]
+    env.run()
+    assert env.now == 7.0 and not env._queue

@@ -30,14 +30,8 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
     avoid: tuple[MachineRow, ...] = ()
     before: MachineRow | None = None
     while True:
-        if now >= context.closing:
-            reason = "closing time"
-            break
-        if now - visit.arrived >= visit.stay:
-            reason = "time up"
-            break
-        if visit.called_home:
-            reason = "party left"
+        reason = _time_to_go(context, visit, now)
+        if reason:
             break
         chosen = choice.choose(visit, now, avoid)
         if isinstance(chosen, str):
@@ -107,6 +101,15 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
         # Those who leave these machines for a reason look for others next.
         avoid = (row,) if visit.last_no else ()
     leave(context, door, visit, now, reason, choice.least_price)
+
+
+def _time_to_go(context: Context, visit: Visit, now: float) -> str:
+    """Why a visitor goes home before looking around; empty if nothing makes them."""
+    if now >= context.closing:
+        return "closing time"
+    if now - visit.arrived >= visit.stay:
+        return "time up"
+    return "party left" if visit.called_home else ""
 
 
 def _note_move(context: Context, visit: Visit) -> None:
