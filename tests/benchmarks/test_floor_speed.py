@@ -53,9 +53,9 @@ def a_bought_period(scenario: Scenario) -> tuple[float, float, int]:
         def floor() -> float:
             run = Floor(scenario, tables, Streams(1, 1), 42)
             run.run()
-            plays = run.plays.table()
-            assert plays["credits"].sum() == sum(row.take for row in run.rows) > 0
-            floor.inside = (run.visits.table()["left"] - run.visits.table()["arrived"]).sum() / sum(
+            plays = run.ledger.plays.table()
+            assert plays["credits"].sum() == sum(row.coin_box.take for row in run.rows) > 0
+            floor.inside = (run.ledger.visits.table()["left"] - run.ledger.visits.table()["arrived"]).sum() / sum(
                 day.closes - day.opens for day in run.open_days
             )
             return float(plays["periods"].sum())
@@ -101,7 +101,7 @@ def textbook() -> Floor:
 def served_by_the_floor() -> float:
     floor = textbook()
     floor.run()
-    visits = floor.visits.table()
+    visits = floor.ledger.visits.table()
     assert (visits["plays"] == 1).all()
     return float(len(visits))
 

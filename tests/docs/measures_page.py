@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 from venue.contest.results import Headline
-from venue.floor.rows_kept import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
+from venue.floor.records import PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.study.registry import MACHINE_MEASURES, MEASURES, TITLE_MEASURES, Measure
 
 HEAD = """# Measures

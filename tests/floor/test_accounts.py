@@ -189,38 +189,38 @@ def small() -> Floor:
 
 
 def a_refund_unpaid(floor: Any) -> None:
-    floor.rows[0].refunded += 1
+    floor.rows[0].coin_box.refunded += 1
 
 
 def a_refund_from_nowhere(floor: Any) -> None:
-    append = floor.plays.append
-    place = [name for name, _, _ in floor.plays.columns].index("refunded")
+    append = floor.ledger.plays.append
+    place = [name for name, _, _ in floor.ledger.plays.columns].index("refunded")
 
     def one_more(row: tuple[Any, ...]) -> None:
         append((*row[:place], row[place] + 1, *row[place + 1 :]))
-        floor.plays.append = append
+        floor.ledger.plays.append = append
 
-    floor.plays.append = one_more
+    floor.ledger.plays.append = one_more
 
 
 def somebody_too_many(floor: Any) -> None:
-    floor.entered += 1
+    floor.ledger.entered += 1
 
 
 def somebody_lost(floor: Any) -> None:
-    floor.left -= 1
+    floor.ledger.left -= 1
 
 
 def a_contest_too_many(floor: Any) -> None:
-    floor.begun += 1
+    floor.ledger.begun += 1
 
 
 def a_contest_unfinished(floor: Any) -> None:
-    floor.finished -= 1
+    floor.ledger.finished -= 1
 
 
 def longer_contests(floor: Any) -> None:
-    floor.contest_time += 1.0
+    floor.ledger.contest_time += 1.0
 
 
 def longer_waits(floor: Any) -> None:
@@ -228,19 +228,19 @@ def longer_waits(floor: Any) -> None:
 
 
 def a_credit_in_the_coin_box(floor: Any) -> None:
-    floor.rows[0].by_hour[12] += 1
+    floor.rows[0].coin_box.by_hour[12] += 1
 
 
 def a_credit_from_nowhere(floor: Any) -> None:
     """A visitor whose credits nobody took."""
-    append = floor.visits.append
-    place = [name for name, _, _ in floor.visits.columns].index("credits")
+    append = floor.ledger.visits.append
+    place = [name for name, _, _ in floor.ledger.visits.columns].index("credits")
 
     def one_more(row: tuple[Any, ...]) -> None:
         append((*row[:place], row[place] + 1, *row[place + 1 :]))
-        floor.visits.append = append
+        floor.ledger.visits.append = append
 
-    floor.visits.append = one_more
+    floor.ledger.visits.append = one_more
 
 
 TRICKS = [
@@ -270,4 +270,4 @@ def test_control_a_run_whose_books_are_right() -> None:
     assert [account.name for account in floor.run() if account.left == account.right == 0] == [
         "refunds in plays = refunds to visitors"
     ]
-    assert len(floor.plays.table()) > 50
+    assert len(floor.ledger.plays.table()) > 50

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from venue.floor.allowance import Allowance, falls_short
 from venue.scenario.limits import Limits
 from venue.streams import Streams
 from venue.units import HOUR, MINUTE
+from venue.visitors.allowance import Allowance
 from venue.visitors.person import Person
 from venue.visitors.visit import Visit
 
@@ -99,6 +99,6 @@ def test_an_hour_that_releases_just_the_price(price: int, short: bool) -> None:
     visit = Visit(Person(0), 100.0, Streams(1, 0))
     visit.allowance = Allowance(Limits(spend_per_hour=4), 10)
     visit.wallet = 1  # three of the first four have been spent; in the second hour four more may be
-    assert falls_short(visit, 2, 100.0 + 59 * MINUTE) and visit.last_no == "limit reached"
-    assert falls_short(visit, price, 100.0 + 61 * MINUTE) == short
+    assert visit.falls_short(2, 100.0 + 59 * MINUTE) and visit.last_no == "limit reached"
+    assert visit.falls_short(price, 100.0 + 61 * MINUTE) == short
     assert visit.wallet == 5

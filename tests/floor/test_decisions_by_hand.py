@@ -18,7 +18,7 @@ from scipy import stats
 
 from venue.contest.table import TitleTables
 from venue.floor.price_list import Price
-from venue.floor.process import Walk, run_out
+from venue.floor.process import Process, run_out
 from venue.floor.run import Floor
 from venue.floor.visit import visit_steps
 from venue.streams import Streams
@@ -49,7 +49,7 @@ def floor_of(machines: Raw, titles: Raw, people: Raw | None = None, changes: Seq
     scenario = textbook(machines, 1.0, titles=titles, people=people).vary(list(changes)).scenario
     tables = {key: TitleTables(title, 1.0, frozenset()) for key, title in scenario.titles.items()}
     floor = Floor(scenario, tables, Streams(81, 0), 1, keep_offers=True)
-    floor.closing = math.inf
+    floor.context.closing = math.inf
     return floor
 
 
@@ -59,34 +59,34 @@ def let_in(floor: Floor, *comers: Comer, then: Sequence[tuple[float, Callable[[]
     for number, comer in enumerate(comers):
         person = Person(number)
         person.skill = comer.skill
-        visit = floor.traits.begin_visit(person, comer.at - comer.been_here)
+        visit = floor.context.habits.traits.begin_visit(person, comer.at - comer.been_here)
         visit.wallet, visit.stay, visit.suspicion, visit.plays = comer.wallet, 1000.0, comer.suspicion, comer.has_played
         visit.play = chain(comer.play, repeat(0.5))
         if comer.buy_in:
             visit.buy_in = chain(comer.buy_in, repeat(1.0))
         visits.append(visit)
-        floor.inside += 1
+        floor.ledger.inside += 1
 
     def comes(visit: Visit, at: float) -> Any:
         yield at
-        yield from visit_steps(floor, visit)
+        yield from visit_steps(floor.context, floor.door, floor.choice, visit)
 
     def happens(at: float, what: Callable[[], None]) -> Any:
         yield at
         what()
 
     for visit, comer in zip(visits, comers, strict=True):
-        Walk(floor.env, comes(visit, comer.at))
+        Process(floor.context.env, comes(visit, comer.at))
     for at, what in then:
-        Walk(floor.env, happens(at, what))
-    run_out(floor.env)
+        Process(floor.context.env, happens(at, what))
+    run_out(floor.context.env)
     return visits
 
 
 def offers_of(floor: Floor, visit: Visit, kind: str) -> np.ndarray[Any, Any]:
     """Offers of one kind that a visitor met."""
-    assert floor.offers.rows is not None
-    rows = floor.offers.rows.table()
+    assert floor.ledger.offers.records is not None
+    rows = floor.ledger.offers.records.table()
     kinds = ("start", "break", "again", "join")
     return rows[(rows["person"] == visit.person.number) & (rows["kind"] == kinds.index(kind))]
 
@@ -228,12 +228,12 @@ def test_what_contests_taught_counts_in_the_choice_of_a_machine() -> None:
     new, known = floor.rows
     share = math.exp(3.0 / 2) / (math.exp(3.0 / 2) + math.exp(3.0 * 4 / 6))
     for draw, chosen in ((share - EDGE, new), (share + EDGE, known)):
-        visit = floor.traits.begin_visit(Person(0), 0.0)
-        record = floor.traits.meet(visit.person, 1)
+        visit = floor.context.habits.traits.begin_visit(Person(0), 0.0)
+        record = floor.context.habits.traits.meet(visit.person, 1)
         for _ in range(2):
-            floor.traits.learn(record, 1.0, False)
+            floor.context.habits.traits.learn(record, 1.0, False)
         visit.choice = iter([draw])
-        assert floor.choosing.choose(visit, 0.0, ()) is chosen
+        assert floor.choice.choose(visit, 0.0, ()) is chosen
 
 
 # -- the coin box --------------------------------------------------------------------------------------------------
@@ -245,7 +245,7 @@ def test_the_coin_box_tells_the_hour_of_each_buy_in(seats: int) -> None:
     floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, WILLING)
     # From 12 s before the hour: three credits each, then two at the break, one for another contest, and two again.
     visits = let_in(floor, *(Comer(8, at=3588.0) for _ in range(seats)))
-    assert floor.rows[0].by_hour[:2] == [3 * seats, 5 * seats]
+    assert floor.rows[0].coin_box.by_hour[:2] == [3 * seats, 5 * seats]
     assert {visit.credits for visit in visits} == {8}
 
 
@@ -254,7 +254,7 @@ def test_the_coin_box_tells_the_hour_of_who_joins() -> None:
     floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, {"buy_in": {"go_on": SURELY}})
     visits = let_in(floor, Comer(at=3588.0), Comer(4, at=3588.0), Comer(3, at=3590.0))
     # At the break one goes on, one gets up, and one buys into the open seat.
-    assert floor.rows[0].by_hour[:2] == [6, 4]
+    assert floor.rows[0].coin_box.by_hour[:2] == [6, 4]
     assert [visit.credits for visit in visits] == [5, 3, 2]
 
 
@@ -262,8 +262,8 @@ def test_the_coin_box_tells_the_hour_of_a_play_without_a_contest() -> None:
     floor = floor_of({"desk": {"price": 2, "play_time": "1 min"}}, {})
     let_in(floor, Comer(2, at=3550.0), Comer(2, at=3551.0))
     # The second waits for the one machine until ten seconds past the hour.
-    assert floor.plays.table()["began"].tolist() == [3550.0, 3610.0]
-    assert floor.rows[0].by_hour[:2] == [2, 2]
+    assert floor.ledger.plays.table()["began"].tolist() == [3550.0, 3610.0]
+    assert floor.rows[0].coin_box.by_hour[:2] == [2, 2]
 
 
 # -- an empty wallet -----------------------------------------------------------------------------------------------
@@ -280,7 +280,7 @@ def test_a_wallet_that_holds_just_the_price(seats: int, wallet: int, periods: in
     machine = {"title": "walk", "price": 3, "price_to_go_on": 2, "discount_again": 1, "seats": seats}
     floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, WILLING)
     for visit in let_in(floor, *(Comer(wallet) for _ in range(seats))):
-        bought = [int(row["periods"]) for row in floor.plays.table() if row["person"] == visit.person.number]
+        bought = [int(row["periods"]) for row in floor.ledger.plays.table() if row["person"] == visit.person.number]
         assert (sum(bought), len(bought)) == (periods, plays)
         assert visit.last_no == "wallet empty" and visit.wallet >= 0
 
@@ -292,16 +292,16 @@ def test_an_open_seat_for_a_wallet_that_holds_just_its_price(wallet: int, joined
     floor = floor_of({"walk": machine}, {"walk": walk(20, periods=2)}, WILLING)
     visits = let_in(floor, Comer(), Comer(1), Comer(wallet, at=5.0))
     assert len(offers_of(floor, visits[2], "join")) == joined
-    assert (floor.plays.table()["began"] == 20.0).any() == joined
+    assert (floor.ledger.plays.table()["began"] == 20.0).any() == joined
 
 
 @pytest.mark.parametrize(("wallet", "goes_to"), [(1, "wallet empty"), (2, "near"), (3, "dear")])
 def test_a_choice_of_what_the_wallet_holds_just_the_price_of(wallet: int, goes_to: str) -> None:
     machine = {"price": 2, "play_time": "1 min"}
     floor = floor_of({"near": machine, "dear": {**machine, "price": 3, "appeal": 600.0}}, {})
-    visit = floor.traits.begin_visit(Person(0), 0.0)
+    visit = floor.context.habits.traits.begin_visit(Person(0), 0.0)
     visit.wallet = wallet
-    chosen = floor.choosing.choose(visit, 0.0, ())
+    chosen = floor.choice.choose(visit, 0.0, ())
     assert (chosen if isinstance(chosen, str) else chosen.key) == goes_to
 
 
@@ -309,7 +309,7 @@ def test_a_choice_of_what_the_wallet_holds_just_the_price_of(wallet: int, goes_t
 def test_a_wallet_is_empty_below_the_lowest_price(wallet: int, empty: int) -> None:
     floor = floor_of({"desk": {"price": 2, "play_time": "1 min"}}, {}, {"choice": {"leave": 600.0}})
     let_in(floor, Comer(wallet))
-    assert floor.visits.table()["empty"].tolist() == [empty]
+    assert floor.ledger.visits.table()["empty"].tolist() == [empty]
 
 
 @pytest.mark.parametrize(
@@ -321,18 +321,16 @@ def test_a_wallet_is_empty_below_the_lowest_price(wallet: int, empty: int) -> No
 )  # fmt: skip
 def test_a_limit_that_lets_go_just_the_price(wallet: int, limit: int, periods: int, reason: str) -> None:
     # Two credits a period. Of what keeps a visitor from one more it is the limit where the wallet covers just that.
-    floor = floor_of({"walk": {"title": "walk", "price": 2}}, {"walk": walk(20, periods=3)}, WILLING)
-    floor.scenario = floor.scenario.model_copy(
-        update={"limits": floor.scenario.limits.model_copy(update={"spend_per_visit": limit})}
-    )
+    machine = {"title": "walk", "price": 2}
+    floor = floor_of({"walk": machine}, {"walk": walk(20, periods=3)}, WILLING, [f"limits.spend_per_visit={limit}"])
     person = Person(0)
-    visit = floor.traits.begin_visit(person, 0.0)
+    visit = floor.context.habits.traits.begin_visit(person, 0.0)
     visit.wallet = wallet
-    floor._count_wallet(visit)
-    floor.inside += 1
-    Walk(floor.env, visit_steps(floor, visit))
-    run_out(floor.env)
-    assert floor.plays.table()["periods"].tolist() == [periods]
+    floor.door.count_wallet(visit)
+    floor.ledger.inside += 1
+    Process(floor.context.env, visit_steps(floor.context, floor.door, floor.choice, visit))
+    run_out(floor.context.env)
+    assert floor.ledger.plays.table()["periods"].tolist() == [periods]
     assert visit.last_no == reason
 
 
@@ -352,9 +350,9 @@ def pulled(draws: Sequence[float], skills: Sequence[float]) -> tuple[Floor, list
     people["buy_in"] = {"go_on": SURELY, "again": NEVER}
     floor = floor_of({"game": {"title": "game", "price": 1, "seats": 2}}, {"game": PULLED}, people)
     visits = let_in(floor, Comer(skill=skills[0], play=draws), Comer(skill=skills[1]))
-    game = floor.rows[0].game
-    assert game is not None
-    table = game.tables.near(skills[0] - skills[1], draws[0], "visitor", "visitor")
+    title = floor.rows[0].title
+    assert title is not None
+    table = title.tables.near(skills[0] - skills[1], draws[0], "visitor", "visitor")
     breaks = [table.begin(draws[1])]
     for draw in draws[2:4]:
         breaks.append(table.play(breaks[-1], draw))
@@ -366,7 +364,7 @@ def test_the_side_that_concedes_helped_scores_grows_suspicious(better: int) -> N
     skills = (1.2, -1.2) if better == 0 else (-1.2, 1.2)
     draws = (0.5, 0.5, 0.9, 0.9) if better == 0 else (0.5, 0.5, 0.1, 0.1)
     floor, visits, breaks = pulled(draws, skills)
-    plays = np.sort(floor.plays.table(), order="person")
+    plays = np.sort(floor.ledger.plays.table(), order="person")
     assert plays["result"].tolist() == ([1.0, 0.0] if better == 0 else [0.0, 1.0])
     # Help goes to who is behind, the weaker: its scores are what the better side notices.
     assert visits[better].suspicion > 5 * visits[1 - better].suspicion
@@ -381,7 +379,7 @@ def test_the_side_that_concedes_helped_scores_grows_suspicious(better: int) -> N
 def test_a_win_given_by_help_is_noticed_by_the_winner_alone() -> None:
     # The weaker wins from behind: helped in the last period, and the better side concedes.
     floor, visits, breaks = pulled((0.5, 0.5, 0.8, 0.005), (0.2, -0.2))
-    plays = np.sort(floor.plays.table(), order="person")
+    plays = np.sort(floor.ledger.plays.table(), order="person")
     assert breaks[1].margin > 0 and plays["result"].tolist() == [0.0, 1.0]
     by_a, by_b = (sum(here.noticeable[side] for here in breaks[:2]) for side in (0, 1))
     last = breaks[1].noticeable[1]
@@ -406,7 +404,7 @@ def test_both_sides_meet_the_chance_and_the_closeness_of_their_own_score() -> No
         after = int(offers_of(floor, visit, "again")[0]["margin"])
         closeness = [math.exp(-((points / SPREAD) ** 2) / 2) for points in (lead, after)]
         assert visit.closeness_met == pytest.approx(sum(closeness), rel=1e-9)
-        assert floor.offers.by_margin[0][lead] == pytest.approx(
+        assert floor.ledger.offers.by_margin[0][lead] == pytest.approx(
             [1, 0, naive(lead), float(offers_of(floor, visit, "break")[0]["true_chance"])], rel=1e-6
         )
 
@@ -418,7 +416,7 @@ LADDER: Raw = {"ladder": {"step": 0.5, "rungs": 3}}
 
 def rungs_shown(floor: Floor, visit: Visit) -> list[float]:
     """How far the computer side has stepped up, by the skill gaps of a visitor's contests; they are all of skill 0."""
-    rows = floor.plays.table()
+    rows = floor.ledger.plays.table()
     return [-float(row["gap"]) / 0.5 for row in rows if row["person"] == visit.person.number]
 
 
@@ -438,7 +436,7 @@ def test_wins_against_people_do_not() -> None:
     wins = [0.0, 0.5, 0.99]
     # Two contests between people, both won by the first, who then plays the computer; after a win one rung up.
     visits = let_in(floor, Comer(4, play=wins * 4), Comer(2))
-    rows = floor.plays.table()
+    rows = floor.ledger.plays.table()
     mine = rows[rows["person"] == 0]
     assert mine["against"].tolist() == [1, 1, 0, 0] and (mine["result"] == 1.0).all()
     assert rungs_shown(floor, visits[0]) == [0, 0, 0, 1]
@@ -450,7 +448,7 @@ def test_a_win_against_a_person_ends_a_run_against_the_computer() -> None:
     wins = [0.0, 0.5, 0.99]
     # The second comes while the first plays the computer, and has one credit.
     visits = let_in(floor, Comer(4, play=wins * 4), Comer(1, at=5.0))
-    rows = floor.plays.table()
+    rows = floor.ledger.plays.table()
     mine = rows[rows["person"] == 0]
     assert mine["against"].tolist() == [0, 1, 0, 0] and (mine["result"] == 1.0).all()
     assert rungs_shown(floor, visits[0]) == [0, 0, 0, 1]
@@ -462,7 +460,7 @@ def test_a_loser_gives_up_the_seat_only_to_a_line(line: int, opposite: list[int]
     floor = floor_of({"walk": machine}, {"walk": walk(21)}, WILLING)
     wins = [0.0, 0.5, 0.99]
     visits = let_in(floor, Comer(3, play=wins * 3), Comer(3), *(Comer(2, at=5.0) for _ in range(line)))
-    rows = np.sort(floor.plays.table(), order=["began", "person"])
+    rows = np.sort(floor.ledger.plays.table(), order=["began", "person"])
     assert [int(row["person"]) for row in rows if row["person"]][:3] == opposite
     assert visits[0].plays == 3 and visits[0].wins == 3
     # Who stays seated has taken the offer of another contest; who has to get up was offered none.
@@ -482,14 +480,14 @@ def test_a_line_weighs_by_the_people_ahead_and_oneself(ahead: int) -> None:
     busy, free = floor.rows
     busy.free.clear()
     for number in range(ahead):
-        busy.join_line(floor.traits.begin_visit(Person(10 + number), 0.0), None)
+        busy.join_line(floor.context.habits.traits.begin_visit(Person(10 + number), 0.0), None)
     assert busy.waiting == ahead == len(busy.in_line())
     first, second = math.exp(-0.7 * (ahead + 1) / 2 + math.log(2)), math.exp(-1.0)
     share = first / (first + second)
     for draw, chosen in ((share - EDGE, busy), (share + EDGE, free)):
-        visit = floor.traits.begin_visit(Person(0), 0.0)
+        visit = floor.context.habits.traits.begin_visit(Person(0), 0.0)
         visit.choice = iter([draw])
-        assert floor.choosing.choose(visit, 0.0, ()) is chosen
+        assert floor.choice.choose(visit, 0.0, ()) is chosen
 
 
 def test_a_line_counts_those_who_wait_and_nobody_else() -> None:
@@ -501,7 +499,7 @@ def test_a_line_counts_those_who_wait_and_nobody_else() -> None:
         then=[(at, lambda: counts.append((row.waiting, row.joined))) for at in (5.0, 15.0, 25.0, 35.0, 105.0, 205.0)],
     )  # fmt: skip
     assert counts == [(0, 0), (1, 1), (2, 2), (2, 2), (1, 2), (0, 2)]
-    assert sorted(floor.visits.table()["plays"].tolist()) == [0, 1, 1, 1]
+    assert sorted(floor.ledger.visits.table()["plays"].tolist()) == [0, 1, 1, 1]
 
 
 @pytest.mark.parametrize("dearer", [2, 3, 4])
@@ -511,11 +509,13 @@ def test_a_price_rise_sends_away_who_cannot_pay_it(dearer: int) -> None:
     row = floor.rows[0]
     visits = let_in(
         floor, *(Comer(wallet, at=at) for at, wallet in ((0.0, 2), (1.0, 2), (2.0, 3), (3.0, 9))),
-        then=[(50.0, lambda: row.set_price(Price(dearer, dearer), floor.env.now))],
+        then=[(50.0, lambda: row.set_price(Price(dearer, dearer), floor.context.env.now))],
     )  # fmt: skip
     pays = [True, dearer <= 2, dearer <= 3, True]
     assert [bool(visit.plays) for visit in visits] == pays
     for visit, played in zip(visits, pays, strict=True):
-        left = floor.visits.table()["left"][[row["person"] for row in floor.visits.table()].index(visit.person.number)]
+        left = floor.ledger.visits.table()["left"][
+            [row["person"] for row in floor.ledger.visits.table()].index(visit.person.number)
+        ]
         assert played or (left == 50.0 and visit.last_no == "wallet empty")
         assert visit.gave_up == 0

@@ -11,7 +11,7 @@ import simpy
 from venue.contest.table import TitleTables
 from venue.errors import RunError
 from venue.floor.line import Ticket, WaitingLine
-from venue.floor.machine_row import MachineRow
+from venue.floor.machine import MachineRow
 from venue.floor.run import Floor
 from venue.streams import Streams
 from venue.units import DAY
@@ -152,12 +152,12 @@ def check_row(row: MachineRow, time: float) -> None:
 def test_little_in_the_line_of_each_row(number: int) -> None:
     floor = whole()
     assert floor.rows[number].joined > 100
-    check_row(floor.rows[number], floor.env.now)
+    check_row(floor.rows[number], floor.context.env.now)
 
 
 def test_lines_of_all_rows_are_what_visitors_stood_in() -> None:
     floor = whole()
-    visits = floor.visits.table()
+    visits = floor.ledger.visits.table()
     assert visits["moved"].sum() > 100 and visits["gave_up"].sum() > 100
     assert visits["lines"].sum() > visits["gave_up"].sum() + 100
     assert sum(row.joined for row in floor.rows) == visits["lines"].sum()
@@ -179,11 +179,11 @@ def test_control_a_row_observed_while_people_stand_in_its_line(number: int) -> N
             raise Observed
 
     for minute in range(3 * 24 * 60):
-        floor.env.timeout(DAY + 60.0 * minute).callbacks.append(look)
+        floor.context.env.timeout(DAY + 60.0 * minute).callbacks.append(look)
     with pytest.raises(Observed):
         floor.run()
     with pytest.raises(AssertionError, match="is not"):
-        check_row(row, floor.env.now)
+        check_row(row, floor.context.env.now)
 
 
 @pytest.mark.parametrize("number", range(len(ROWS)), ids=ROWS)
@@ -201,4 +201,4 @@ def test_control_a_line_that_does_not_clock_who_gives_up(number: int, monkeypatc
     with pytest.raises(RunError, match="time in lines"):  # the books of the run do not balance either
         floor.run()
     with pytest.raises(AssertionError, match="is not"):
-        check_row(floor.rows[number], floor.env.now)
+        check_row(floor.rows[number], floor.context.env.now)

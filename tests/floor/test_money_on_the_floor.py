@@ -361,14 +361,14 @@ def test_the_books_balance_exactly_with_everything_on(parts: Raw, seed: int) -> 
     floor = Floor(scenario, solved(), Streams(seed, 0), 2)
     for account in floor.run():  # raises where one does not
         assert account.balances
-    plays, visits = floor.plays.table(), floor.visits.table()
+    plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
     assert (plays["credits"] >= 0).all() and (plays["refunded"] >= 0).all()
     assert (visits["paid"] >= 0).all() and (visits["refunded"] >= 0).all()
-    assert floor.inside == 0 and floor.in_play == 0
-    assert all(take >= 0 for row in floor.rows for take in row.by_hour)
+    assert floor.ledger.inside == 0 and floor.ledger.in_play == 0
+    assert all(take >= 0 for row in floor.rows for take in row.coin_box.by_hour)
     cap = scenario.limits.spend_per_visit
     assert cap is None or visits["credits"].max(initial=0) <= cap
-    assert floor.till is not None or (visits["paid"] == visits["credits"]).all()
+    assert floor.door.till is not None or (visits["paid"] == visits["credits"]).all()
     by_visit = np.bincount(plays["person"].astype(np.int64) * 4096 + plays["visit"], plays["credits"]).sum()
     assert by_visit == visits["credits"].sum()
     for row in floor.rows:

@@ -75,11 +75,11 @@ def hall(seats: int, seed: int, *changes: str) -> Floor:
 
 def tables_of(floor: Floor) -> dict[str, Any]:
     """All rows that a run keeps, by kind, in the order of people and times: a contest played ahead keeps its early."""
-    assert floor.offers.rows is not None
+    assert floor.ledger.offers.records is not None
     return {
-        "plays": np.sort(floor.plays.table(), order=["person", "visit", "began"]),
-        "visits": np.sort(floor.visits.table(), order=["person", "visit"]),
-        "offers": np.sort(floor.offers.rows.table(), order=["person", "visit", "at", "kind"]),
+        "plays": np.sort(floor.ledger.plays.table(), order=["person", "visit", "began"]),
+        "visits": np.sort(floor.ledger.visits.table(), order=["person", "visit"]),
+        "offers": np.sort(floor.ledger.offers.records.table(), order=["person", "visit", "at", "kind"]),
     }
 
 
@@ -99,15 +99,15 @@ def check_alike(one: Floor, other: Floor) -> None:
             else:
                 assert np.array_equal(rows[name], others[name], equal_nan=True), (kind, name)
     for row, its in zip(one.rows, other.rows, strict=True):
-        assert row.by_hour == its.by_hour and row.refunded == its.refunded
+        assert row.coin_box.by_hour == its.coin_box.by_hour and row.coin_box.refunded == its.coin_box.refunded
         assert row.time == pytest.approx(its.time, rel=1e-9)
-    assert [dict(margins) for margins in one.offers.by_margin] == [
+    assert [dict(margins) for margins in one.ledger.offers.by_margin] == [
         {margin: pytest.approx(line, rel=1e-9) for margin, line in margins.items()}
-        for margins in other.offers.by_margin
+        for margins in other.ledger.offers.by_margin
     ]
-    assert one.moved == other.moved
+    assert one.ledger.moved == other.ledger.moved
     for name in ("begun", "finished", "ended_early", "in_play", "entered", "left", "contest_time"):
-        assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-9), name
+        assert getattr(one.ledger, name) == pytest.approx(getattr(other.ledger, name), rel=1e-9), name
 
 
 @pytest.mark.parametrize(
@@ -128,7 +128,7 @@ def test_one_seat_and_two_do_the_same_for_a_lone_visitor(seed: int, changes: tup
     assert len(rows["plays"]) > 100 and (rows["plays"]["against"] == 0).all()
     assert set(np.unique(rows["offers"]["kind"])) == {START, BREAK, AGAIN}
     assert (rows["plays"]["refunded"] > 0).any() and (rows["visits"]["suspicion"] > 0).any()
-    assert one.finished and one.ended_early
+    assert one.ledger.finished and one.ledger.ended_early
 
 
 def test_control_a_visitor_of_another_skill() -> None:

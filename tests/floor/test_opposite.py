@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 
 from venue.contest.table import TitleTables
-from venue.floor.group import Group
 from venue.floor.run import Floor
+from venue.floor.seating import Seating
 from venue.streams import Streams
 from venue.visitors.person import Person
 
@@ -247,15 +247,16 @@ def draws_left(purses: Sequence[float], draws: Sequence[int]) -> list[int]:
     scenario = textbook({"walk": machine}, PER_HOUR, titles={"walk": walk(40, periods=3, tie="draw")}).scenario
     tables = {key: TitleTables(title, 1.0, frozenset()) for key, title in scenario.titles.items()}
     floor = Floor(scenario, tables, Streams(55, 0), 1)
-    floor.closing = math.inf
-    visits = [floor.traits.begin_visit(Person(number), 0.0) for number in (0, 1)]
+    floor.context.closing = math.inf
+    visits = [floor.context.habits.traits.begin_visit(Person(number), 0.0) for number in (0, 1)]
     row = floor.rows[0]
-    group = Group(floor, row, row.free.pop())
+    assert row.title is not None
+    seating = Seating(floor.context, row, row.title, row.free.pop())
     for visit, purse, count in zip(visits, purses, draws, strict=True):
         visit.wallet, visit.play = purse, iter([0.4] * count)
-        group.sit(visit)
-    group.begin()
-    floor.env.run()
+        seating.sit(visit)
+    seating.begin()
+    floor.context.env.run()
     return [len(list(visit.play or ())) for visit in visits]
 
 

@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 import venue
-from venue.floor.rows_kept import PLAY_COLUMNS, Rows
+from venue.floor.records import PLAY_COLUMNS, Records
 from venue.scenario.load import Loaded, check, to_raw
 
 from .demos import FOLDER, NAMES
@@ -305,4 +305,4 @@ def test_control_changes_of_machine_of_people_who_do_not_mind_their_chance() -> 
 
 
 def test_a_play_takes_at_most_120_bytes() -> None:
-    assert Rows(PLAY_COLUMNS).table().itemsize <= 120
+    assert Records(PLAY_COLUMNS).table().itemsize <= 120

@@ -11,7 +11,8 @@ import pytest
 
 from venue.contest.table import TitleTables
 from venue.floor.run import Floor
-from venue.floor.seat import Seat, arrange, line_up
+from venue.floor.seat import Seat
+from venue.floor.sides import arrange, line_up
 from venue.streams import Streams
 from venue.visitors.person import Person
 from venue.visitors.visit import Company
@@ -31,9 +32,9 @@ def seated(seats: int, skills: Sequence[float], *, opponent: float = 0.4) -> tup
     for number, skill in enumerate(skills):
         person = Person(number)
         person.skill = skill
-        (visit,) = floor.traits.set_out([person], 0.0)
+        (visit,) = floor.context.habits.traits.set_out([person], 0.0)
         seat = Seat(visit, 1)
-        seat.record = floor.traits.meet(person, 0)
+        seat.record = floor.context.habits.traits.meet(person, 0)
         found.append(seat)
     return floor, found
 
@@ -45,9 +46,9 @@ def gap_of(seats: int, skills: Sequence[float], company: Sequence[int] = (), sam
     for place in company:
         found[place].visit.company = party
     arrange(found, row.sides)
-    game = row.game
-    assert game is not None
-    return line_up(row, game, found, 0.5)[0]
+    title = row.title
+    assert title is not None
+    return line_up(row, title, found, 0.5)[0]
 
 
 @pytest.mark.parametrize(

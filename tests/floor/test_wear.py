@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from venue.floor.open_clock import OpenClock, spans_of
+from venue.floor.hours_clock import HoursClock, spans_of
 from venue.floor.wear import Wear, until
 from venue.floor.workshop import Workshop
 from venue.scenario.faults import Faults, Technician
@@ -21,7 +21,7 @@ from venue.scenario.hours import WeekHours
 from venue.streams import Streams
 from venue.units import DAY, HOUR
 
-ALWAYS = OpenClock([(0.0, 1e12)])
+ALWAYS = HoursClock([(0.0, 1e12)])
 DRAWS = 4000
 
 
@@ -38,7 +38,7 @@ def test_hours_of_a_week_are_joined_where_they_touch() -> None:
 
 
 def test_a_clock_that_stands_still_when_closed() -> None:
-    clock = OpenClock([(10.0, 20.0), (30.0, 40.0)])
+    clock = HoursClock([(10.0, 20.0), (30.0, 40.0)])
     assert [clock.shows(now) for now in (0, 10, 15, 20, 25, 30, 40, 99)] == [0, 0, 5, 10, 10, 10, 20, 20]
     assert [clock.after(0, seconds) for seconds in (0, 4, 12)] == [10, 14, 32]
     assert [clock.after(15, seconds) for seconds in (1, 5, 14.5)] == [16, 30, 39.5]
@@ -49,7 +49,7 @@ def test_a_clock_that_stands_still_when_closed() -> None:
 @given(st.lists(st.tuples(st.floats(0.1, 9), st.floats(0.1, 9)), min_size=1), st.floats(0, 50), st.floats(0, 50))
 def test_a_clock_shows_what_has_passed(gaps: list[tuple[float, float]], now: float, seconds: float) -> None:
     edges = np.cumsum([part for pair in gaps for part in pair])
-    clock = OpenClock([(float(begin), float(end)) for begin, end in edges.reshape(-1, 2)])
+    clock = HoursClock([(float(begin), float(end)) for begin, end in edges.reshape(-1, 2)])
     then = clock.after(now, seconds)
     if then < math.inf:
         assert clock.shows(then) == pytest.approx(clock.shows(now) + seconds)
@@ -127,7 +127,7 @@ def test_control_faults_by_use_counted_by_the_clock() -> None:
 
 
 def test_faults_by_the_clock_come_in_open_time() -> None:
-    clock = OpenClock((day * DAY + 10 * HOUR, day * DAY + 20 * HOUR) for day in range(100_000))
+    clock = HoursClock((day * DAY + 10 * HOUR, day * DAY + 20 * HOUR) for day in range(100_000))
     machine = Wear(Faults.model_validate({"mean_time": "15 h"}), Streams(3, 0), 0, clock)
     now, gaps = 0.0, []
     for _ in range(DRAWS):
@@ -199,7 +199,7 @@ class Sick:
 
 
 def repairs(
-    faults: Sequence[float], on_duty: OpenClock = ALWAYS, repair_time: float | None = None, **technician: Any
+    faults: Sequence[float], on_duty: HoursClock = ALWAYS, repair_time: float | None = None, **technician: Any
 ) -> list[float | None]:
     """When machines that fail at these times work again; repairs take 10 s, nobody needs time to notice."""
     env = simpy.Environment()
@@ -229,8 +229,8 @@ def test_a_machine_may_take_its_own_time() -> None:
 
 
 def test_repairs_begin_on_duty_and_are_finished_whatever_the_hour() -> None:
-    assert repairs([0, 3, 41], OpenClock([(5.0, 17.0), (40.0, 45.0)])) == [15, 25, 51]
-    assert repairs([20, 90], OpenClock([(5.0, 17.0), (40.0, 45.0)])) == [50, None]
+    assert repairs([0, 3, 41], HoursClock([(5.0, 17.0), (40.0, 45.0)])) == [15, 25, 51]
+    assert repairs([20, 90], HoursClock([(5.0, 17.0), (40.0, 45.0)])) == [50, None]
 
 
 def test_without_a_technician_nothing_is_repaired() -> None:

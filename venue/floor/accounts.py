@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from venue.errors import RunError
-from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY
-
-if TYPE_CHECKING:
-    from venue.floor.run import Floor
+from venue.floor.ledger import Ledger
+from venue.floor.machine import CLOSED, FAULT, IDLE, IN_PLAY, MachineRow
+from venue.floor.till import Till
 
 
 @dataclass(frozen=True)
@@ -29,36 +28,35 @@ class Account:
         return math.isclose(self.left, self.right, rel_tol=1e-9, abs_tol=1e-6)
 
 
-def balance(floor: Floor) -> list[Account]:
-    """The accounts of a finished run.
+def balance(ledger: Ledger, rows: Sequence[MachineRow], till: Till | None, now: float) -> list[Account]:
+    """The accounts of a run that has come to its end at `now`, in seconds.
 
     Raises
     ------
     RunError
         If any does not balance, with its two sides.
     """
-    plays, visits = floor.plays.table(), floor.visits.table()
-    take, refunds = sum(row.take for row in floor.rows), sum(row.refunded for row in floor.rows)
+    plays, visits = ledger.plays.table(), ledger.visits.table()
+    take, refunds = sum(row.coin_box.take for row in rows), sum(row.coin_box.refunded for row in rows)
     spent, given_back = int(visits["credits"].sum()), int(visits["refunded"].sum())
-    play_time = sum(row.time[IN_PLAY] for row in floor.rows)
-    machine_time = sum(sum(row.time[state] for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in floor.rows)
+    play_time = sum(row.time[IN_PLAY] for row in rows)
+    machine_time = sum(sum(row.time[state] for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in rows)
     contests = plays[plays["against"] == -1]
     accounts = [
         Account("credits out of wallets = take of all machines + refunds", spent + given_back, take + refunds),
         Account("credits in plays = take of all machines", int(plays["credits"].sum()), take),
         Account("refunds in plays = refunds to visitors", int(plays["refunded"].sum()), given_back),
-        Account("visitors in = visitors out + still inside", floor.entered, floor.left + floor.inside),
-        Account("contests begun = finished + ended early + in play", floor.begun,
-                floor.finished + floor.ended_early + floor.in_play),
+        Account("visitors in = visitors out + still inside", ledger.entered, ledger.left + ledger.inside),
+        Account("contests begun = finished + ended early + in play", ledger.begun,
+                ledger.finished + ledger.ended_early + ledger.in_play),
         Account("machine time in play, idle, in fault and closed = machines x time (s)", machine_time,
-                floor.env.now * sum(len(row.cabinets) for row in floor.rows)),
+                now * sum(len(row.cabinets) for row in rows)),
         Account("machine time in play = length of contests and plays (s)", play_time,
-                floor.contest_time + float((contests["ended"] - contests["began"]).sum())),
+                ledger.contest_time + float((contests["ended"] - contests["began"]).sum())),
         Account("time in lines by their length = by those who waited (s)",
-                sum(row.length_time for row in floor.rows), sum(row.waited for row in floor.rows)),
+                sum(row.length_time for row in rows), sum(row.waited for row in rows)),
     ]  # fmt: skip
-    if floor.till is not None:
-        till = floor.till
+    if till is not None:
         unplayed = till.lost + sum(till.kept.values())
         accounts.append(Account("credits sold = played + lost at the door + kept", till.sold, spent + unplayed))
     for account in accounts:

@@ -1,8 +1,10 @@
-"""A walk through the venue: a generator stepped by SimPy's schedule. It yields events to wait for, or seconds to wait.
+"""A process of the floor: a generator stepped by SimPy's schedule. It yields events, or seconds, to wait for.
 
 It does what `simpy.Process` does for a generator that nobody waits for and nobody interrupts, and leaves out the two
-events by which a process announces its start and its end; most of a floor's processes are visits. A walk that waits
-some seconds stands in the schedule itself, so that waiting makes no event either.
+events by which a process announces its start and its end; most of a floor's processes are visits. A process that waits
+some seconds stands in the schedule itself, so that waiting makes no event either. For that it takes the place of an
+event in SimPy's own schedule, which is private to SimPy: docs/performance.md says what it saves, and a test fails when
+another version of SimPy keeps its schedule otherwise.
 """
 
 from __future__ import annotations
@@ -17,14 +19,14 @@ from simpy.events import NORMAL
 Steps = Generator[simpy.Event | float, None, Any]
 
 
-class Walk:
+class Process:
     """Runs a generator, at once up to its first wait.
 
-    A walk is not handed an event's value; where there is one, it reads it off the event.
+    A process is not handed an event's value; where there is one, it reads it off the event.
     """
 
     __slots__ = ("_again", "_env", "_next", "callbacks")
-    _ok = True  # to the schedule, a walk that has waited is an event that went well
+    _ok = True  # to the schedule, a process that has waited is an event that went well
 
     def __init__(self, env: simpy.Environment, steps: Steps) -> None:
         self._env = env
@@ -56,7 +58,7 @@ def run_out(env: simpy.Environment) -> None:
     """Let happen what is scheduled, until nothing is left.
 
     What `env.run()` does, in fewer calls an event. It knows of no end but an empty schedule, and of no event that
-    fails: walks have none, and an error in one comes out here at once.
+    fails: processes have none, and an error in one comes out here at once.
     """
     schedule = env._queue
     while schedule:

@@ -4,208 +4,226 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator, Sequence
-from typing import TYPE_CHECKING
 
 import simpy
 
-from venue.floor.alone import play_alone
-from venue.floor.cabinet import IN_PLAY, Cabinet
-from venue.floor.group import Group
-from venue.floor.machine_row import MachineRow
-from venue.floor.offers import keep_start, wants_another
+from venue.floor.buy_in import keep_start, wants_another
+from venue.floor.context import Context
+from venue.floor.door import Door
+from venue.floor.ledger import Ledger
+from venue.floor.machine import IN_PLAY, Cabinet, MachineRow, SeatedTogether
+from venue.floor.machine_choice import MachineChoice
 from venue.floor.process import Steps
-from venue.floor.refund import refund
+from venue.floor.records import REASONS
 from venue.floor.seat import NO_RESULT, Seat
-from venue.units import HOUR
+from venue.floor.seating import Seating
+from venue.floor.solo_contest import play_alone
 from venue.visitors.visit import Leave, Visit, talk
 
-if TYPE_CHECKING:
-    from venue.floor.run import Floor
+_REASON = {reason: number for number, reason in enumerate(REASONS)}
 
 
-def visit_steps(floor: Floor, visit: Visit) -> Steps:
+def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visit) -> Steps:
     """The SimPy process of one visit."""
-    env, choosing, keeps = floor.env, floor.choosing, floor.offers.rows is not None
+    env, keeps = context.env, context.keeps_offers
     now = env.now
     avoid: tuple[MachineRow, ...] = ()
     before: MachineRow | None = None
     while True:
-        if now >= floor.closing:
-            reason = "closing time"
+        reason = _time_to_go(context, visit, now)
+        if reason:
             break
-        if now - visit.arrived >= visit.stay:
-            reason = "time up"
-            break
-        if visit.called_home:
-            reason = "party left"
-            break
-        choice = choosing.choose(visit, now, avoid)
-        if isinstance(choice, str):
-            if choice == "rest":
+        chosen = choice.choose(visit, now, avoid)
+        if isinstance(chosen, str):
+            if chosen == "rest":
                 avoid = ()
-                yield min(floor.rest_length, floor.closing - now)
+                yield min(context.habits.rest_length, context.closing - now)
                 now = env.now
                 continue
-            reason = choice
+            reason = chosen
             break
-        row = visit.at = choice
+        row = visit.at = chosen
         chosen_at, played = now, visit.plays
         if before is not None and before is not row:
-            visit.moved += 1
-            because = visit.last_no or "had enough"
-            floor.moved[because] = floor.moved.get(because, 0) + 1
+            _note_move(context, visit)
         before = row
         place: Cabinet | Seat | None
-        if row.lone:
-            place = _beside_friends(row, visit).group.sit(visit)
+        if row.gathering:
+            place = _by_friends(row, visit).sit(visit)
         elif row.free:
             place = row.free.pop()
         else:
-            came = now
-            place = yield from wait_in_line(floor, row, visit)
-            now = env.now
+            place = yield from wait_in_line(context, row, visit)
+            came, now = now, env.now
             if place is None:
                 if keeps:
-                    because = visit.last_no if now < floor.closing else "closing time"
-                    keep_start(floor, visit, row, chosen_at, because)
+                    because = visit.last_no if now < context.closing else "closing time"
+                    keep_start(context, visit, row, chosen_at, because)
                 # Lines given up in one instant add up, so that nobody runs from line to line for ever.
                 avoid = (*avoid, row) if now == came else (row,)
                 visit.at = None
                 continue
-            if isinstance(place, Cabinet) and (now >= floor.closing or visit.wallet < row.price):
+            if isinstance(place, Cabinet) and (now >= context.closing or visit.wallet < row.price):
                 row.release(place, now)
                 if keeps:
-                    keep_start(floor, visit, row, chosen_at, "closing time" if now >= floor.closing else "wallet empty")
+                    because = "closing time" if now >= context.closing else "wallet empty"
+                    keep_start(context, visit, row, chosen_at, because)
                 continue
         visit.last_no = ""
-        if row.game is None:
-            # One play without a contest; it need not be the last here.
-            cabinet: Cabinet = place  # type: ignore[assignment]
-            length, price, back, wear = row.play_time(visit), row.price, 0, cabinet.wear
-            if wear is not None:
-                fails_at = max(now, wear.begin(now, length))
-                if now + length > fails_at:
-                    length, back = fails_at - now, price
-                    cabinet.has_failed = True
-                    visit.last_no = "machine failed"
-            cabinet.turn(IN_PLAY, now)
-            visit.wallet -= price
-            visit.credits += price
-            visit.plays += 1
-            row.by_hour[int(now // HOUR)] += price - back
-            if floor.offers.rows is not None:
-                floor.offers.keep(visit, row.number, now, "start", price=price)
-            yield length
-            began, now, refunded = now, env.now, 0
-            if wear is not None:
-                wear.end(now)
-                refunded = refund(cabinet, visit, price, price, 1, back)
-            floor.plays.append(
-                (visit.person.number, visit.number, row.number, -1, began, now, price - back, refunded, 1, -1, 0,
-                 NO_RESULT, NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
-            )  # fmt: skip
-            row.release(cabinet, now)
+        title = row.title
+        if isinstance(place, Seat):
+            yield _given_up(place)
+        elif title is None:
+            yield from _play_pastime(context, row, place, visit)
         elif row.seats == 1:
             # Contests against the computer, one after another until the visitor has enough of the machine.
-            cabinet = place  # type: ignore[assignment]
             seat = Seat(visit, row.price)
             goes_on = True
             while goes_on:
-                yield play_alone(floor, row, cabinet, seat, now)
+                yield play_alone(context, row, title, place, seat, now)
                 now = env.now
                 # NaN, of a contest that was not played to the end, is unlike itself.
-                goes_on = seat.result == seat.result and wants_another(floor, row, seat, now)
-            row.release(cabinet, now)
+                goes_on = seat.result == seat.result and wants_another(context, row, title, seat, now)
+            row.release(place, now)
         else:
-            yield from _sit_together(floor, row, place, visit)
-            now = env.now
+            seating = Seating(context, row, title, place)
+            place = seating.sit(visit)
+            seating.begin()
+            yield _given_up(place)
+        now = env.now
         if keeps and visit.plays == played:
-            keep_start(floor, visit, row, chosen_at, visit.last_no)
+            keep_start(context, visit, row, chosen_at, visit.last_no)
         visit.at = None
         visit.rung = 0
         visit.has_promised = False
-        if visit.company is not None and floor.talk:
-            visit.company.talk(floor.talk)
-        # Whoever leaves these machines for a reason looks for others next.
+        if visit.company is not None and context.habits.talk:
+            visit.company.talk(context.habits.talk)
+        # Those who leave these machines for a reason look for others next.
         avoid = (row,) if visit.last_no else ()
-    leave(floor, visit, now, reason)
+    leave(context, door, visit, now, reason, choice.least_price)
 
 
-def _sit_together(floor: Floor, row: MachineRow, place: Cabinet | Seat, visit: Visit) -> Steps:
-    """At a machine with several seats: sit down, and stay until the visitor gets up."""
-    if isinstance(place, Cabinet):
-        group = Group(floor, row, place)
-        seat = group.sit(visit)
-        group.begin()
-    else:
-        seat = place
-    up: simpy.Event = seat.up  # type: ignore[assignment]
-    yield up
+def _time_to_go(context: Context, visit: Visit, now: float) -> str:
+    """Why a visitor goes home before looking around; empty if nothing makes them."""
+    if now >= context.closing:
+        return "closing time"
+    if now - visit.arrived >= visit.stay:
+        return "time up"
+    return "party left" if visit.called_home else ""
 
 
-def _beside_friends(row: MachineRow, visit: Visit) -> Cabinet:
-    """Where people wait for others at a row: with friends, or where they have waited longest."""
+def _note_move(context: Context, visit: Visit) -> None:
+    """A visitor changes to other machines, for what made them stop at the last."""
+    visit.moved += 1
+    because, moved = visit.last_no or "had enough", context.ledger.moved
+    moved[because] = moved.get(because, 0) + 1
+
+
+def _given_up(seat: Seat) -> simpy.Event:
+    """The event that a visitor at a machine with several seats stays for."""
+    event: simpy.Event = seat.given_up  # type: ignore[assignment]
+    return event
+
+
+def _play_pastime(context: Context, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
+    """One play without a contest; it need not be the last here."""
+    env, ledger = context.env, context.ledger
+    began = env.now
+    length, price, wear, broken_off = row.play_time(visit), row.price, cabinet.wear, 0
+    if wear is not None:
+        fails_at = max(began, wear.begin(began, length))
+        if began + length > fails_at:
+            length, broken_off = fails_at - began, price
+            cabinet.has_failed = True
+            visit.last_no = "machine failed"
+    cabinet.turn(IN_PLAY, began)
+    visit.plays += 1
+    row.coin_box.put_in(visit, price, began)
+    if context.keeps_offers:
+        ledger.offers.keep(visit, row.number, began, "start", price)
+    yield length
+    now, refunded = env.now, 0
+    if wear is not None:
+        wear.end(now)
+        refunded = row.coin_box.refund(
+            visit, wear, first=price, later=price, bought=1, broken_off=broken_off, paid_at=began
+        )
+    ledger.plays.append(
+        (visit.person.number, visit.number, row.number, -1, began, now, price - broken_off, refunded, 1, -1, 0,
+         NO_RESULT, NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
+    )  # fmt: skip
+    row.release(cabinet, now)
+
+
+def _by_friends(row: MachineRow, visit: Visit) -> SeatedTogether:
+    """Those who wait for others at a row: with friends among them, or who have waited longest."""
     company = visit.company
     if company is not None:
-        for cabinet in row.lone:
-            if any(seat.visit.company is company for seat in cabinet.group.seats):
-                return cabinet
-    return row.lone[0]
+        for seated in row.gathering:
+            if any(seat.visit.company is company for seat in seated.seats):
+                return seated
+    return row.gathering[0]
 
 
-def wait_in_line(floor: Floor, row: MachineRow, visit: Visit) -> Generator[simpy.Event, None, Cabinet | Seat | None]:
+def wait_in_line(
+    context: Context, row: MachineRow, visit: Visit
+) -> Generator[simpy.Event, None, Cabinet | Seat | None]:  # fmt: skip
     """Stand in the row's line; a cabinet or a seat, or None when patience ran out or the venue closed."""
-    began = floor.env.now
+    began = context.env.now
     visit.lines += 1
-    ticket = row.join_line(visit, floor.patience(visit))
+    ticket = row.join_line(visit, context.habits.patience(visit))
     yield ticket.called
     place: Cabinet | Seat | None = ticket.called.value
-    visit.waited += floor.env.now - began
-    if place is None and floor.env.now < floor.closing:
+    visit.waited += context.env.now - began
+    if place is None and context.env.now < context.closing:
         visit.gave_up += ticket.reason == "waited too long"
         visit.last_no = ticket.reason
     return place
 
 
-def leave(floor: Floor, visit: Visit, now: float, reason: str) -> None:
-    """Through the door: carry suspicion home; the last of a party to go decides with the others about coming back."""
-    person = visit.person
+def leave(context: Context, door: Door, visit: Visit, now: float, reason: str, least_price: int) -> None:
+    """Through the door: carry suspicion home; the last of a party to go decides with the others about coming back.
+
+    `least_price` is what the cheapest play costs: a wallet that does not hold it is empty.
+    """
+    ledger, person = context.ledger, visit.person
     person.suspicion = visit.suspicion
     person.suspicion_at = now
     visit.at = None
     left = visit.wallet if visit.allowance is None else visit.allowance.with_held(visit.wallet)
-    empty = left < floor.choosing.least_price
-    floor.inside -= 1
-    floor.left += 1
+    empty = left < least_price
+    ledger.inside -= 1
+    ledger.left += 1
     company = visit.company
     if company is None:
-        stays_away = floor.nobody_returns
-        next_visit = math.inf if stays_away else floor.expect_again([Leave(visit, now, reason, empty)], now)
-        _keep_row(floor, visit, now, reason, empty, 1, next_visit)
+        next_visit = math.inf if door.nobody_returns else door.expect_again([Leave(visit, now, reason, empty)], now)
+        _keep_row(ledger, door, visit, now, reason, empty, 1, next_visit)
         return
     if not company.say_goodbye(Leave(visit, now, reason, empty)):
         return
     gone = company.gone
     visit.company = None
     company.gone = []  # or the party and its visits would hold each other
-    if floor.talk:
-        _talk_on_the_way_home(gone, floor.talk)
-    next_visit = math.inf if floor.nobody_returns else floor.expect_again(gone, now)
+    if context.habits.talk:
+        _talk_on_the_way_home(gone, context.habits.talk)
+    next_visit = math.inf if door.nobody_returns else door.expect_again(gone, now)
     for one in gone:
-        _keep_row(floor, one.visit, one.now, one.reason, one.empty, len(gone), next_visit)
+        _keep_row(ledger, door, one.visit, one.now, one.reason, one.empty, len(gone), next_visit)
 
 
-def _keep_row(floor: Floor, visit: Visit, now: float, reason: str, empty: bool, party: int, next_visit: float) -> None:
+def _keep_row(
+    ledger: Ledger, door: Door, visit: Visit, now: float, reason: str, empty: bool, party: int, next_visit: float
+) -> None:
     """The row of a visit that is over."""
     offers = visit.offers or 1
-    number, credits, allowance, till = visit.person.number, visit.credits, visit.allowance, floor.till
-    floor.visits.append(
+    number, credits, allowance, till = visit.person.number, visit.credits, visit.allowance, door.till
+    ledger.visits.append(
         (
             number, visit.number, party, visit.arrived, now, credits, visit.refunded,
             credits if till is None else till.settle(number, visit.brought, credits), visit.plays,
             visit.finished, visit.wins, visit.offers, visit.taken, visit.lines, visit.gave_up, visit.moved,
             visit.waited, visit.chance_met / offers, visit.closeness_met / offers, visit.suspicion, empty,
-            allowance is not None and allowance.was_reached, floor.reason_number[reason], next_visit,
+            allowance is not None and allowance.was_reached, _REASON[reason], next_visit,
         )
     )  # fmt: skip
 

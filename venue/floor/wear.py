@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from venue.floor.open_clock import OpenClock
+from venue.floor.hours_clock import HoursClock
 from venue.scenario.faults import Faults
 from venue.streams import Streams
 
@@ -38,7 +38,7 @@ class Wear:
     __slots__ = ("_began", "_clock", "_draws", "_faults", "_jam_draws", "_part", "_plays_left", "_to_jam", "_use_left",
                  "fails_by_clock")  # fmt: skip
 
-    def __init__(self, faults: Faults, streams: Streams, number: int, clock: OpenClock) -> None:
+    def __init__(self, faults: Faults, streams: Streams, number: int, clock: HoursClock) -> None:
         self._faults = faults
         self._clock = clock
         self._draws = streams.uniforms("fault", number)

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import simpy
 
-from venue.floor.open_clock import OpenClock
+from venue.floor.hours_clock import HoursClock
 from venue.scenario.faults import Technician
 from venue.streams import Streams
 
@@ -45,7 +45,7 @@ class Workshop:
         When a repair may begin.
     """
 
-    def __init__(self, env: simpy.Environment, technician: Technician, on_duty: OpenClock, streams: Streams) -> None:
+    def __init__(self, env: simpy.Environment, technician: Technician, on_duty: HoursClock, streams: Streams) -> None:
         self._env = env
         self._on_duty = on_duty
         self._response = technician.response

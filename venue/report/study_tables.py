@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from venue.floor.rows_kept import UNITS
+from venue.floor.records import UNITS
 from venue.report import figures
 from venue.report.heading import LONGEST_NAME
 from venue.report.tables import Cell, Column, Said, Table, safe

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from venue.floor.offer_book import OFFERED, PERCEIVED, REFUSED, TRUE
+from venue.floor.offer_log import OFFERED, PERCEIVED, REFUSED, TRUE
 from venue.floor.run import Floor
 from venue.study.intervals import ratio
 
@@ -46,18 +46,18 @@ def band_of(spread: float) -> int:
 def offers_by_margin(floor: Floor) -> tuple[OffersAt, ...]:
     """Offers of a finished run after its warm-up, by title and rising margin."""
     found = []
-    games = {row.game.number: (row.machine.title, row.game) for row in floor.rows if row.game is not None}
-    for number, (title, game) in sorted(games.items()):
+    titles = {row.title.number: (row.machine.title, row.title) for row in floor.rows if row.title is not None}
+    for number, (key, title) in sorted(titles.items()):
         bands: defaultdict[int, list[float]] = defaultdict(lambda: [0, 0, 0.0, 0.0])
-        band = band_of(game.tables.spread)
-        for margin, line in floor.offers.by_margin[number].items():
+        band = band_of(title.tables.spread)
+        for margin, line in floor.ledger.offers.by_margin[number].items():
             into = bands[band * round(margin / band)]
             for place, value in enumerate(line):
                 into[place] += value
         for margin, line in sorted(bands.items()):
             offers = int(line[OFFERED])
             found.append(
-                OffersAt(title or "", margin, band, offers, offers - int(line[REFUSED]), line[PERCEIVED], line[TRUE])
+                OffersAt(key or "", margin, band, offers, offers - int(line[REFUSED]), line[PERCEIVED], line[TRUE])
             )  # fmt: skip
     return tuple(found)
 

@@ -44,7 +44,7 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
     """
     kept = aided = 0.0
     for row in floor.rows:
-        if row.game is None or row.machine.title is None:
+        if row.title is None or row.machine.title is None:
             continue
         mine = contests[contests["machines"] == row.number]
         weights = once_a_contest(mine)
@@ -54,12 +54,12 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
         np.minimum.at(against, contest, mine["against"])
         opponents: tuple[Player, Player] = ("computer", "visitor")
         for opponent, those in zip(opponents, (against[contest] == 0, against[contest] > 0), strict=True):
-            nodes = np.rint(mine["grid_gap"][those] / row.game.tables.grid).astype(int)
+            nodes = np.rint(mine["grid_gap"][those] / row.title.tables.grid).astype(int)
             known, places = np.unique(nodes, return_inverse=True)
             counts = np.bincount(places, weights[those], minlength=len(known))
             for node, count in zip(known.tolist(), counts.tolist(), strict=True):
                 if node:
-                    table = row.game.tables.at(node, "visitor", opponent)
+                    table = row.title.tables.at(node, "visitor", opponent)
                     aided += count * (better_side(node, table.win_chance) - 0.5)
                     kept += count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
     return aided / kept if kept else float("nan")

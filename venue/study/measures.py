@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.floor.cabinet import FAULT, IN_PLAY
-from venue.floor.machine_row import MachineRow
-from venue.floor.rows_kept import REASONS
+from venue.floor.machine import FAULT, IN_PLAY, MachineRow
+from venue.floor.records import REASONS
 from venue.floor.run import Floor
 from venue.scenario.site import Site
 from venue.study.by_margin import OffersAt, offers_by_margin
@@ -67,7 +66,7 @@ class Measured:
 def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     """All measures of a finished run, leaving out what began in the first `warm_up` days."""
     begin, end = warm_up * DAY, floor.ends()
-    plays, visits = floor.plays.table(), floor.visits.table()
+    plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
     week_cohorts = cohorts(visits, week_of(floor, visits["arrived"]), end)
     plays, visits = plays[plays["began"] >= begin], visits[visits["arrived"] >= begin]
     open_days = [day for day in floor.open_days if day.number >= warm_up]
@@ -113,7 +112,7 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         machines,
         _hourly(floor, warm_up),
         left,
-        _shares(floor.moved),
+        _shares(floor.ledger.moved),
         by_margin=offers_by_margin(floor),
         returns=return_curve(visits["left"], visits["next_visit"], end),
         cohorts=week_cohorts,
@@ -173,7 +172,7 @@ def _machine(
         "utilisation": _share_of_time([row], IN_PLAY, open_hours),
         "availability": 1.0 - _share_of_time([row], FAULT, open_hours),
     }
-    if row.game is not None:
+    if row.title is not None:
         found["better_side_wins"] = _share_of_contests(plays, "better_won")
         found["close_finishes"] = _share_of_contests(plays, "close")
     return found
@@ -181,8 +180,8 @@ def _machine(
 
 def _hourly(floor: Floor, warm_up: int) -> NDArray[np.float64]:
     """Mean credits per open hour by machine and hour of day."""
-    hours = len(floor.rows[0].by_hour)
-    take = np.array([row.by_hour for row in floor.rows], dtype=float)
+    hours = len(floor.rows[0].coin_box.by_hour)
+    take = np.array([row.coin_box.by_hour for row in floor.rows], dtype=float)
     take[:, : warm_up * 24] = 0.0
     opened = np.zeros(hours)
     for day in floor.open_days:

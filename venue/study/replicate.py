@@ -47,7 +47,7 @@ class Replication:
     seconds
         Wall time it took.
     plays, visits, offers
-        Flat rows, if asked for; see `venue.floor.rows_kept`.
+        Flat rows, if asked for; see `venue.floor.records`.
     """
 
     task: Task
@@ -119,7 +119,7 @@ class Bench:
             measured,
             accounts,
             time.perf_counter() - began,
-            floor.plays.table() if self.keep_rows else None,
-            floor.visits.table() if self.keep_rows else None,
-            None if floor.offers.rows is None else floor.offers.rows.table(),
+            floor.ledger.plays.table() if self.keep_rows else None,
+            floor.ledger.visits.table() if self.keep_rows else None,
+            None if floor.ledger.offers.records is None else floor.ledger.offers.records.table(),
         )

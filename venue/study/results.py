@@ -74,7 +74,7 @@ def _frame(found: dict[str, dict[str, Any]]) -> pd.DataFrame:
 
 
 class _Rows:
-    """Access to the rows of a result, those of the warm-up marked as such; units are in `venue.floor.rows_kept`."""
+    """Access to the rows of a result, those of the warm-up marked as such; units are in `venue.floor.records`."""
 
     loaded: Loaded
     points: tuple[Point, ...]

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, OFFER_REASONS, PLAY_COLUMNS, REASONS, VISIT_COLUMNS
+from venue.floor.records import KINDS, OFFER_COLUMNS, OFFER_REASONS, PLAY_COLUMNS, REASONS, VISIT_COLUMNS
 from venue.scenario.load import Loaded
 from venue.study.point import Point
 from venue.units import DAY

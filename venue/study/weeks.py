@@ -53,7 +53,7 @@ def week_by_week(floor: Floor, warm_up: int) -> tuple[Week, ...]:
         hours[week] = hours.get(week, 0.0) + (day.closes - day.opens) / HOUR
     if not hours:
         return ()
-    plays, visits = floor.plays.table(), floor.visits.table()
+    plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
     last = max(hours) + 1
     paid = np.bincount(week_of(floor, plays["began"]), plays["credits"], minlength=last)
     came = week_of(floor, visits["arrived"])

@@ -12,9 +12,10 @@ from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
-from typing import Any, NamedTuple
+from typing import NamedTuple, Protocol
 
 from venue.streams import Streams
+from venue.visitors.allowance import Allowance
 from venue.visitors.person import Person
 
 VISITS_PER_PERSON = 4096
@@ -31,6 +32,12 @@ _PLACES = {
 }
 SKILL = 95
 _ROW = 96
+
+
+class Place(Protocol):
+    """Where a visitor plays or waits: a row of machines with so many seats each."""
+
+    seats: int
 
 
 class Visit:
@@ -77,12 +84,12 @@ class Visit:
         self.brought = self.wallet = self.stay = math.inf
         self.rung = self.credits = self.plays = self.finished = self.offers = self.taken = self.lines = self.gave_up = 0
         self.moved = self.refunded = 0
-        self.allowance: Any = None
+        self.allowance: Allowance | None = None
         self.suspicion = self.wins = self.waited = self.chance_met = self.closeness_met = 0.0
         self.last_no = ""
         self.has_promised = self.follows = self.called_home = False
         self.company: Company | None = None
-        self.at: Any = None
+        self.at: Place | None = None
 
     def tap(self, name: str) -> Iterator[float]:
         """Open the source of draws for a purpose: `choice`, `buy_in`, `play` or `patience`."""
@@ -91,6 +98,21 @@ class Visit:
         source = chain(row[begin:end], chain.from_iterable(self._streams.blocks(name, self.key)))
         setattr(self, name, source)
         return source
+
+    def falls_short(self, price: int, now: float) -> bool:
+        """Whether a wallet that does not cover a price still does not when limits have released what they may.
+
+        `last_no` then says why.
+        """
+        allowance = self.allowance
+        if allowance is None:
+            self.last_no = "wallet empty"
+            return True
+        self.wallet += allowance.release(now - self.arrived)
+        if self.wallet >= price:
+            return False
+        self.last_no = "limit reached" if allowance.holds_back(self.wallet, price) else "wallet empty"
+        return True
 
     def draws(self, name: str) -> array[float]:
         """The few draws of a purpose that needs no source."""
@@ -136,9 +158,9 @@ class Company:
     inside: list[Visit] = field(default_factory=list)
     gone: list[Leave] = field(default_factory=list)
 
-    def friends_at(self, visit: Visit) -> dict[Any, int]:
+    def friends_at(self, visit: Visit) -> dict[Place, int]:
         """Friends at each row of machines, playing or waiting."""
-        found: dict[Any, int] = {}
+        found: dict[Place, int] = {}
         for other in self.inside:
             if other.at is not None and other is not visit:
                 found[other.at] = found.get(other.at, 0) + 1

@@ -1,4 +1,4 @@
-"""Flat rows, one for each play and each visit, kept in columns: record first, compute afterwards."""
+"""Flat rows for plays, visits and offers, kept in columns: record first, compute afterwards."""
 
 from __future__ import annotations
 
@@ -119,7 +119,7 @@ UNITS = {
 _CODES = {"i1": "b", "i2": "h", "i4": "i", "f4": "f", "f8": "d"}
 
 
-class Rows:
+class Records:
     """Rows of one kind. A row is laid down in bytes as it comes, so that no Python object outlives it.
 
     Parameters

@@ -1,6 +1,6 @@
-"""The book of offers: what visitors were asked to pay for, what they believed their chance was, and what it was.
+"""The log of offers: what visitors were asked to pay for, what they believed their chance was, and what it was.
 
-At every period break the floor adds to a line of the book, one for each title and margin; that costs next to nothing
+At every period break the floor adds to a line of the log, one for each title and margin; that costs next to nothing
 and stays small. Each offer as a row of its own is kept only on request.
 """
 
@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 
-from venue.floor.rows_kept import KINDS, OFFER_COLUMNS, OFFER_REASONS, Rows
+from venue.floor.offer import Kind
+from venue.floor.records import KINDS, OFFER_COLUMNS, OFFER_REASONS, Records
 from venue.visitors.visit import Visit
 
-# Places in a line of the book.
+# Places in a line of the log.
 OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
 
 _KIND = {kind: number for number, kind in enumerate(KINDS)}
@@ -27,7 +28,7 @@ class Margins(dict[int, list[float]]):
         return found
 
 
-class OfferBook:
+class OfferLog:
     """All offers of a run.
 
     Parameters
@@ -41,13 +42,13 @@ class OfferBook:
     ----------
     by_margin
         Offers at breaks since the last `forget`, by the title's place in the scenario.
-    rows
-        One for each offer, those of the warm-up too; None if they are not kept.
+    records
+        A row for each offer, those of the warm-up too; None if they are not kept.
     """
 
     def __init__(self, titles: int, *, keep: bool) -> None:
         self.by_margin = [Margins() for _ in range(titles)]
-        self.rows = Rows(OFFER_COLUMNS) if keep else None
+        self.records = Records(OFFER_COLUMNS) if keep else None
 
     def forget(self) -> None:
         """Begin anew: what was offered so far was warm-up."""
@@ -55,12 +56,12 @@ class OfferBook:
             margins.clear()
 
     def keep(
-        self, visit: Visit, machines: int, now: float, kind: str, *, price: int, margin: int = 0,
+        self, visit: Visit, machines: int, now: float, kind: Kind, price: int, *, margin: int = 0,
         perceived: float = UNKNOWN, true: float = UNKNOWN, because: str = "",
     ) -> None:  # fmt: skip
         """Keep an offer as a row, if rows are kept. `because` says why it was not taken; empty if it was."""
-        if self.rows is not None:
-            self.rows.append(
+        if self.records is not None:
+            self.records.append(
                 (visit.person.number, visit.number, machines, now, _KIND[kind], price, margin, perceived, true,
                  not because, _REASON[because])
             )  # fmt: skip

@@ -28,7 +28,7 @@ def spans_of(hours: WeekHours, days: int) -> list[Span]:
     return found
 
 
-class OpenClock:
+class HoursClock:
     """Time counted within spans only.
 
     Parameters

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from venue.floor.allowance import falls_short
-from venue.floor.machine_row import MachineRow
+from venue.floor.machine import MachineRow
 from venue.scenario.people import Choice
 from venue.visitors.choices import pick
 from venue.visitors.visit import Visit
@@ -14,7 +13,7 @@ from venue.visitors.visit import Visit
 PassedOver = Callable[[Visit, float, Sequence[MachineRow | str], MachineRow | str], None]
 
 
-class Choosing:
+class MachineChoice:
     """The choices of a venue's visitors.
 
     Parameters
@@ -33,7 +32,7 @@ class Choosing:
     least_price
         Credits for which something can be played now.
     passed_over
-        Told of each choice, if anybody asks: visit, time, options, and which of them it was or why the visitor leaves.
+        Called with each choice, if set: visit, time, options, and which of them it was or why the visitor leaves.
     """
 
     def __init__(self, tastes: Choice, rows: Sequence[MachineRow], *, prior_weight: float, together: float) -> None:
@@ -48,6 +47,10 @@ class Choosing:
         # Where nobody can leave or rest at will and there is one row, there is nothing to choose.
         self._only_row = rows[0] if len(rows) == 1 and not self._may_leave and not self._may_rest else None
 
+    def follow_prices(self) -> None:
+        """Prices have changed."""
+        self.least_price = min(row.price for row in self._rows)
+
     def choose(self, visit: Visit, now: float, avoid: tuple[MachineRow, ...]) -> MachineRow | str:
         """Where to go: a row of machines other than those to avoid, "rest", or a reason to leave."""
         allowance = visit.allowance
@@ -57,7 +60,7 @@ class Choosing:
         only_row = self._only_row
         if only_row is not None and not avoid and wallet >= only_row.price:
             return only_row if only_row.has_room() else "no room"
-        if wallet < self.least_price and falls_short(visit, self.least_price, now):
+        if wallet < self.least_price and visit.falls_short(self.least_price, now):
             # Another hour may release more: who can rest may wait for it.
             waits = self._may_rest and allowance is not None and allowance.may_yet_cover(wallet, self.least_price)
             if not waits:
@@ -71,13 +74,13 @@ class Choosing:
             if wallet < row.price or row in avoid:
                 continue
             utility = row.attraction
-            if not (row.free or row.lone):
+            if not (row.free or row.gathering):
                 if row.line_is_full():
                     continue
                 utility -= self._waiting * (row.waiting + 1) / row.working
-            game = row.game
-            if game is not None:
-                record = records.get(game.number)
+            title = row.title
+            if title is not None:
+                record = records.get(title.number)
                 utility += by_belief * (self._prior_weight if record is None else record.weight) - wary
             if friends:
                 utility += self._together * friends.get(row, 0)

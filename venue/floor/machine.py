@@ -1,25 +1,88 @@
-"""A row of machines on the floor: its free cabinets, its one waiting line, its coin box and its clock of use."""
+"""Machines on the floor: one cabinet, and a row of cabinets alike with one waiting line and one coin box."""
 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from math import inf, log
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import simpy
 
-from venue.floor.allowance import falls_short
-from venue.floor.cabinet import CLOSED, FAULT, IDLE, IN_PLAY, Cabinet
-from venue.floor.game import Game
+from venue.floor.coin_box import CoinBox
+from venue.floor.floor_title import FloorTitle
 from venue.floor.line import WaitingLine
+from venue.floor.offer import Kind, Offer
 from venue.floor.price_list import Price, steps_of_day
+from venue.floor.seat import Seat
+from venue.floor.wear import Wear
+from venue.floor.workshop import Workshop
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
 from venue.visitors.choices import buy_in_choice
 from venue.visitors.visit import Visit
 
-if TYPE_CHECKING:
-    from venue.floor.workshop import Workshop
+IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
+_MOST_CABINETS = 10_000
+
+
+class SeatedTogether(Protocol):
+    """The visitors at a machine with several seats, as far as the machine knows them."""
+
+    @property
+    def seats(self) -> Sequence[Seat]:
+        """The visitors, in the order in which they sat down."""
+
+    def sit(self, visit: Visit) -> Seat:
+        """One more sits down."""
+
+    def stop_waiting(self) -> None:
+        """Nobody is waited for any longer."""
+
+
+class Cabinet:
+    """One machine: what it is doing, since when, and at one with several seats who sits at it.
+
+    Attributes
+    ----------
+    row
+        The row it stands in.
+    number
+        Its number among all machines of the venue.
+    wear
+        When it fails or jams; None where it never does.
+    has_failed
+        Whether it waits for the technician, or will when those who sit at it have got up.
+    seated
+        Those who sit at it, where it has several seats.
+    """
+
+    __slots__ = ("_time", "has_failed", "number", "row", "seated", "since", "state", "wear")
+
+    def __init__(self, row: MachineRow, place: int) -> None:
+        self.row = row
+        self.number = row.number * _MOST_CABINETS + place
+        self.wear: Wear | None = None
+        self.has_failed = False
+        self._time = row.time
+        self.state = CLOSED
+        self.since = 0.0
+        self.seated: SeatedTogether | None = None
+
+    def turn(self, state: str, now: float) -> None:
+        """Change what the machine is doing, and book the time it did the old thing."""
+        self._time[self.state] += now - self.since
+        self.state = state
+        self.since = now
+
+    @property
+    def repair_time(self) -> float | None:
+        """Mean time of a repair, in seconds; None if the technician's holds."""
+        return self.row.machine.faults.repair_time
+
+    def repaired(self, now: float) -> None:
+        """The technician has put it right."""
+        self.row.back_in_order(self, now)
 
 
 class MachineRow(WaitingLine):
@@ -31,32 +94,31 @@ class MachineRow(WaitingLine):
         Cabinets that have not failed.
     attraction
         What the row offers before belief, waiting and suspicion: a utility, for as many options as cabinets work.
-    accepts_next, accepts_join
-        The decisions to buy into the next period, and into an open seat at a break.
+    price
+        Credits for the first period, or for one play.
+    go_on, join
+        Offers of the next period, and of the first period played in an open seat, at a break.
     again_won, again_lost
-        Credits for the first period of another contest played at once, after a win and otherwise, and the decision.
-    price_to_join
-        Credits for that seat, for the first period played in it.
+        Offers of the first period of another contest played at once, after a win and otherwise.
     sides
         Seats on side A and on side B. At a machine with one seat the computer has the other side.
+    opponent
+        Skill of the computer side at the machine's difficulty, in log-odds.
     free
         Cabinets that nobody plays or waits at.
-    lone
-        Cabinets at which visitors wait for open seats to fill, longest first.
+    gathering
+        Visitors who wait for open seats at their cabinets to fill, longest first.
+    coin_box
+        The credits taken.
     time
         Machine time by what the machines were doing, in seconds; `before` is the part in the warm-up.
-    by_hour
-        Credits taken in each hour of the run, less those refunded.
-    refunded
-        Credits given back in the whole run.
     """
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
         "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting", "_workshop",
-        "accepts_join", "accepts_next", "again_lost", "again_won", "attraction", "before", "by_hour", "cabinets",
-        "free", "game", "key", "lone", "machine", "number", "opponent", "price", "price_later", "price_to_join",
-        "refunded", "seats", "sides", "time", "working",
+        "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
+        "key", "machine", "number", "opponent", "price", "seats", "sides", "time", "title", "working",
     )  # fmt: skip
 
     def __init__(
@@ -64,7 +126,7 @@ class MachineRow(WaitingLine):
         number: int,
         key: str,
         machine: Machine,
-        game: Game | None,
+        title: FloorTitle | None,
         env: simpy.Environment,
         *,
         hours: int,
@@ -77,52 +139,48 @@ class MachineRow(WaitingLine):
         self.number = number
         self.key = key
         self.machine = machine
-        self.game = game
+        self.title = title
         # What is asked for often is held here: a look into the scenario takes longer.
-        self.working, self.seats, self._line_limit = machine.count, machine.seats, machine.line_limit
+        self.working, self._line_limit = machine.count, machine.line_limit
+        self.seats: int = machine.seats
         self._buy_in, self._weighting = buy_in, weighting
         self._price_taste, self._workshop = price_taste, workshop
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
-        # Skill of the computer side at the machine's difficulty.
-        self.opponent = game.tables.title.opponent_at(machine.difficulty) if game is not None else 0.0
+        self.opponent = title.tables.title.opponent_at(machine.difficulty) if title is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
         self.time = {IN_PLAY: 0.0, IDLE: 0.0, FAULT: 0.0, CLOSED: 0.0}
         self.before = dict(self.time)
-        self.refunded = 0
         self.cabinets = [Cabinet(self, place) for place in range(machine.count)]
         self.free = self.cabinets[::-1]
-        self.by_hour = [0] * hours
+        self.coin_box = CoinBox(hours)
         self._is_open = False
-        self.lone: deque[Cabinet] = deque()
+        self.gathering: deque[SeatedTogether] = deque()
         self.set_price(next(iter(steps_of_day(machine).values())), 0.0)
 
     def set_price(self, price: Price, now: float) -> None:
         """From now on a contest costs this; one that has begun keeps its price. Who cannot pay it leaves the line."""
-        self.price, self.price_later = price.first, price.later
+        machine, tastes = self.machine, self._buy_in
+        self.price = first = price.first
         # Where going on costs nothing, because all was paid at the start, a later comer pays that.
-        self.price_to_join = price.later or price.first
-        tastes, weighting = self._buy_in, self._weighting
-        self.accepts_next = buy_in_choice(tastes, tastes.go_on, price.later, weighting=weighting)
-        self.accepts_join = buy_in_choice(tastes, tastes.go_on, self.price_to_join, weighting=weighting)
-        another = max(0, price.first - self.machine.discount_again)
-        self.again_lost = another, buy_in_choice(tastes, tastes.again, another, weighting=weighting)
-        self.again_won = self.again_lost
-        if self.machine.winner_free:
-            self.again_won = 0, buy_in_choice(tastes, tastes.again, 0, weighting=weighting)
+        to_join = price.later or first
+        self.go_on = self._offer("break", tastes.go_on, price.later)
+        self.join = self._offer("join", tastes.go_on, to_join)
+        self.again_won = self.again_lost = self._offer("again", tastes.again, max(0, first - machine.discount_again))
+        if machine.winner_free:
+            self.again_won = self._offer("again", tastes.again, 0)
         self._weigh()
         for ticket in self.in_line():
-            if ticket.visit.wallet < price.first and falls_short(ticket.visit, price.first, now):
-                self.send_away(ticket, ticket.visit.last_no)
+            visit = ticket.visit
+            if visit.wallet < first and visit.falls_short(first, now):
+                self.send_away(ticket, visit.last_no)
+
+    def _offer(self, kind: Kind, constant: float, price: int) -> Offer:
+        return Offer(kind, price, buy_in_choice(self._buy_in, constant, price, weighting=self._weighting))
 
     def _weigh(self) -> None:
         if self.working:
             self.attraction = self.machine.appeal - self._price_taste * self.price + log(self.working)
-
-    @property
-    def take(self) -> int:
-        """Credits taken in the whole run, less those refunded."""
-        return sum(self.by_hour)
 
     def play_time(self, visit: Visit) -> float:
         """Length of one play at a machine without a contest, in seconds."""
@@ -132,7 +190,7 @@ class MachineRow(WaitingLine):
 
     def has_room(self) -> bool:
         """Whether somebody who comes now finds a seat or room in the line."""
-        return bool(self.free or self.lone) or not self.line_is_full()
+        return bool(self.free or self.gathering) or not self.line_is_full()
 
     def line_is_full(self) -> bool:
         """Whether the line has no room for one more; nobody waits for machines of which none works."""
@@ -146,9 +204,9 @@ class MachineRow(WaitingLine):
             return
         if cabinet.state is IN_PLAY:
             cabinet.turn(IDLE if self._is_open else CLOSED, now)
-        self._offer(cabinet)
+        self._hand_on(cabinet)
 
-    def _offer(self, cabinet: Cabinet) -> None:
+    def _hand_on(self, cabinet: Cabinet) -> None:
         ticket = self.next_in_line() if self.waiting else None
         if ticket is None:
             self.free.append(cabinet)
@@ -170,8 +228,8 @@ class MachineRow(WaitingLine):
             if cabinet in self.free:
                 self.free.remove(cabinet)
                 self._out_of_order(cabinet, self.env.now)
-            elif cabinet.group is not None:
-                cabinet.group.stop_waiting()
+            elif cabinet.seated is not None:
+                cabinet.seated.stop_waiting()
 
         timeout = self.env.timeout(max(0.0, due - self.env.now))
         if timeout.callbacks is not None:
@@ -195,7 +253,7 @@ class MachineRow(WaitingLine):
         self.working += 1
         self._weigh()
         cabinet.turn(IDLE if self._is_open else CLOSED, now)
-        self._offer(cabinet)
+        self._hand_on(cabinet)
 
     def open(self, now: float) -> None:
         """The venue opens."""
@@ -211,8 +269,8 @@ class MachineRow(WaitingLine):
         for cabinet in self.cabinets:
             if cabinet.state is IDLE or cabinet.state is FAULT:
                 cabinet.turn(CLOSED, now)
-            if cabinet.group is not None:
-                cabinet.group.stop_waiting()
+            if cabinet.seated is not None:
+                cabinet.seated.stop_waiting()
 
     def mark_warm(self, now: float) -> None:
         """The warm-up is over: note how long the machines have done what by now."""

@@ -1,7 +1,7 @@
 """What a visitor may spend now, of what they would: the part of a wallet that limits hold back.
 
-The floor looks into `visit.wallet` alone. Only when that does not cover a price is the allowance asked whether an hour
-has released more, so limits cost nothing where they do not bind.
+The floor compares prices with `visit.wallet` alone. Only when that does not cover a price is the allowance asked
+whether an hour has released more (`Visit.falls_short`), so limits cost nothing where they do not bind.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import math
 
 from venue.scenario.limits import Limits
 from venue.units import HOUR
-from venue.visitors.visit import Visit
 
 
 class Allowance:
@@ -65,19 +64,3 @@ class Allowance:
     def may_yet_cover(self, wallet: float, price: int) -> bool:
         """Whether later hours release enough for a price."""
         return self._each_hour > 0 and wallet + self._held >= price
-
-
-def falls_short(visit: Visit, price: int, now: float) -> bool:
-    """Whether a wallet that does not cover a price still does not when limits have released what they may.
-
-    The visitor then has a reason for the no.
-    """
-    allowance: Allowance | None = visit.allowance
-    if allowance is None:
-        visit.last_no = "wallet empty"
-        return True
-    visit.wallet += allowance.release(now - visit.arrived)
-    if visit.wallet >= price:
-        return False
-    visit.last_no = "limit reached" if allowance.holds_back(visit.wallet, price) else "wallet empty"
-    return True
