@@ -19,7 +19,7 @@ from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
-from venue.visitors.choices import buy_in_choice
+from venue.visitors.choices import RefusalReason, buy_in_choice
 from venue.visitors.visit import Visit
 
 IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
@@ -116,8 +116,8 @@ class MachineRow(WaitingLine):
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
-        "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting", "_workshop",
-        "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
+        "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_reason", "_varies", "_weighting",
+        "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
         "key", "machine", "number", "opponent", "price", "seats", "sides", "time", "title", "working",
     )  # fmt: skip
 
@@ -143,7 +143,7 @@ class MachineRow(WaitingLine):
         # What is asked for often is held here: a look into the scenario takes longer.
         self.working, self._line_limit = machine.count, machine.line_limit
         self.seats: int = machine.seats
-        self._buy_in, self._weighting = buy_in, weighting
+        self._buy_in, self._weighting, self._reason = buy_in, weighting, RefusalReason(buy_in)
         self._price_taste, self._workshop = price_taste, workshop
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         self.opponent = title.tables.title.opponent_at(machine.difficulty) if title is not None else 0.0
@@ -176,7 +176,8 @@ class MachineRow(WaitingLine):
                 self.send_away(ticket, visit.last_no)
 
     def _offer(self, kind: Kind, constant: float, price: int) -> Offer:
-        return Offer(kind, price, buy_in_choice(self._buy_in, constant, price, weighting=self._weighting))
+        accepts = buy_in_choice(self._buy_in, constant, price, weighting=self._weighting)
+        return Offer(kind, price, accepts, self._reason)
 
     def _weigh(self) -> None:
         if self.working:

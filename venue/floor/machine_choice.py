@@ -71,7 +71,7 @@ class MachineChoice:
         options: list[MachineRow | str] = []
         utilities: list[float] = []
         for row in self._rows:
-            if wallet < row.price or row in avoid:
+            if wallet < row.price or (avoid and row in avoid):
                 continue
             utility = row.attraction
             if not (row.free or row.gathering):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 from math import exp
 
 from venue.scenario.people import BuyIn
@@ -92,11 +93,9 @@ def shares(utilities: Sequence[float]) -> list[float]:
 
 def pick(utilities: Sequence[float], uniform: float) -> int:
     """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
-    total, running = 0.0, []
     try:
-        for utility in utilities:
-            total += exp(utility)
-            running.append(total)
+        running = list(accumulate(map(exp, utilities)))
+        total = running[-1]
     except OverflowError:
         total = math.inf
     if not 0.0 < total < math.inf:  # out of range: measure from the best
