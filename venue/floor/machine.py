@@ -12,14 +12,14 @@ import simpy
 from venue.floor.coin_box import CoinBox
 from venue.floor.floor_title import FloorTitle
 from venue.floor.line import WaitingLine
-from venue.floor.offer import Kind, Offer
+from venue.floor.offer import Offer
 from venue.floor.price_list import Price, steps_of_day
 from venue.floor.seat import Seat
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
-from venue.visitors.choices import RefusalReason, buy_in_choice
+from venue.visitors.choices import buy_in_decision
 from venue.visitors.visit import Visit
 
 IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
@@ -116,8 +116,8 @@ class MachineRow(WaitingLine):
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
-        "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_reason", "_varies", "_weighting",
-        "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
+        "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting", "_workshop",
+        "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
         "key", "machine", "number", "opponent", "price", "seats", "sides", "time", "title", "working",
     )  # fmt: skip
 
@@ -143,7 +143,7 @@ class MachineRow(WaitingLine):
         # What is asked for often is held here: a look into the scenario takes longer.
         self.working, self._line_limit = machine.count, machine.line_limit
         self.seats: int = machine.seats
-        self._buy_in, self._weighting, self._reason = buy_in, weighting, RefusalReason(buy_in)
+        self._buy_in, self._weighting = buy_in, weighting
         self._price_taste, self._workshop = price_taste, workshop
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         self.opponent = title.tables.title.opponent_at(machine.difficulty) if title is not None else 0.0
@@ -164,20 +164,22 @@ class MachineRow(WaitingLine):
         self.price = first = price.first
         # Where going on costs nothing, because all was paid at the start, a later comer pays that.
         to_join = price.later or first
-        self.go_on = self._offer("break", tastes.go_on, price.later)
-        self.join = self._offer("join", tastes.go_on, to_join)
-        self.again_won = self.again_lost = self._offer("again", tastes.again, max(0, first - machine.discount_again))
+        self.go_on = self._offer(tastes.go_on, price.later)
+        self.join = self._offer(tastes.go_on, to_join)
+        another = max(0, first - machine.discount_again)
+        self.again_won = self.again_lost = self._offer(tastes.again, another, is_another=True)
         if machine.winner_free:
-            self.again_won = self._offer("again", tastes.again, 0)
+            self.again_won = self._offer(tastes.again, 0, is_another=True)
         self._weigh()
         for ticket in self.in_line():
             visit = ticket.visit
             if visit.wallet < first and visit.falls_short(first, now):
                 self.send_away(ticket, visit.last_no)
 
-    def _offer(self, kind: Kind, constant: float, price: int) -> Offer:
-        accepts = buy_in_choice(self._buy_in, constant, price, weighting=self._weighting)
-        return Offer(kind, price, accepts, self._reason)
+    def _offer(self, constant: float, price: int, *, is_another: bool = False) -> Offer:
+        return Offer(
+            price, buy_in_decision(self._buy_in, constant, price, weighting=self._weighting, is_another=is_another)
+        )
 
     def _weigh(self) -> None:
         if self.working:
