@@ -12,48 +12,10 @@ from venue.contest.table import Break
 from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.machine import MachineRow
-from venue.floor.offer import Offer
 from venue.floor.offer_log import UNKNOWN
 from venue.floor.seat import Seat
 from venue.floor.sides import line_up_alone
 from venue.visitors.visit import Visit
-
-
-def goes_on(
-    context: Context, row: MachineRow, title: FloorTitle, offer: Offer, seat: Seat, lead: int, win: float,
-    conceded: float, period: int, now: float,
-) -> bool:  # fmt: skip
-    """Whether a visitor buys into the next period at a break, and pays for it then.
-
-    Parameters
-    ----------
-    offer
-        The terms that held when the contest began.
-    lead, win
-        Points ahead, and the chance to win by the chain, for this visitor.
-    conceded
-        Noticeable assisted scores of the other side in the period before.
-    period
-        Periods played.
-    """
-    visit, record = seat.visit, seat.record
-    visit.suspicion += context.habits.notice * conceded
-    chance = title.perceived(lead, period, record.score, win, record.experience)
-    line = title.offered[lead]  # how many were offered, and refused; what was perceived, and true
-    line[0] += 1
-    line[2] += chance
-    line[3] += win
-    because = offer.refusal(visit, now, context.closing, chance, title.closeness[lead], seat.belief)
-    if context.keeps_offers:
-        context.ledger.offers.keep(visit, row.number, now, "break", offer.price, margin=lead, perceived=chance,
-                                   true=win, because=because)  # fmt: skip
-    if because:
-        line[1] += 1
-        visit.last_no = because
-        return False
-    visit.taken += 1
-    row.coin_box.put_in(visit, offer.price, now)
-    return True
 
 
 def wants_another(context: Context, row: MachineRow, title: FloorTitle, seat: Seat, now: float) -> bool:

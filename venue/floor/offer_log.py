@@ -7,10 +7,13 @@ and stays small. Each offer as a row of its own is kept only on request.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
-from venue.floor.offer import Kind
 from venue.floor.records import KINDS, OFFER_COLUMNS, OFFER_REASONS, Records
 from venue.visitors.visit import Visit
+
+# For a contest or play from its start, at a period break, for another contest, for an open seat at a break.
+Kind = Literal["start", "break", "again", "join"]
 
 # Places in a line of the log.
 OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
