@@ -54,15 +54,15 @@ def at_breaks(
         visit, record = seat.visit, seat.record
         visit.suspicion += notice * conceded
         chance = perceived(lead, period, record.score, win, record.experience)
-        line = offered[lead]  # how many were offered, and refused; what was perceived, and true
-        line[0] += 1
-        line[2] += chance
-        line[3] += win
+        line = offered[lead]
+        line.offered += 1
+        line.perceived += chance
+        line.true += win
         because = refusal(visit, now, context.closing, chance, closeness[lead], seat.belief)
         if keeps:
             log.keep(visit, machines, now, "break", price, margin=lead, perceived=chance, true=win, because=because)
         if because:
-            line[1] += 1
+            line.refused += 1
             visit.last_no = because
             return False
         visit.taken += 1
