@@ -404,9 +404,10 @@ def test_both_sides_meet_the_chance_and_the_closeness_of_their_own_score() -> No
         after = int(offers_of(floor, visit, "again")[0]["margin"])
         closeness = [math.exp(-((points / SPREAD) ** 2) / 2) for points in (lead, after)]
         assert visit.closeness_met == pytest.approx(sum(closeness), rel=1e-9)
-        assert floor.ledger.offers.by_margin[0][lead] == pytest.approx(
-            [1, 0, naive(lead), float(offers_of(floor, visit, "break")[0]["true_chance"])], rel=1e-6
-        )
+        line = floor.ledger.offers.by_margin[0][lead]
+        assert (line.offered, line.refused) == (1, 0)
+        true = float(offers_of(floor, visit, "break")[0]["true_chance"])
+        assert (line.perceived, line.true) == pytest.approx((naive(lead), true), rel=1e-6)
 
 
 # -- ladders and winners -------------------------------------------------------------------------------------------

@@ -14,11 +14,12 @@ from scipy import optimize, special
 from statsmodels.datasets import modechoice, spector
 
 from venue.scenario.people import BuyIn
-from venue.visitors.choices import buy_in_choice, pick, shares, takes
+from venue.visitors.choices import pick, shares, takes
 from venue.visitors.perception import weighed
 from venue.visitors.person import Record
 
 from ..floor.textbook import assert_close, assert_prints
+from .decisions import buy_in_choice
 
 # -- travel modes: the multinomial logit ---------------------------------------------------------------------------
 

@@ -8,12 +8,14 @@ import pytest
 
 from venue.scenario.people import BuyIn, People, Return
 from venue.streams import Streams
-from venue.visitors.choices import RefusalReason, buy_in_choice
+from venue.visitors.choices import RefusalReason
 from venue.visitors.coming_back import ComingBack
 from venue.visitors.perception import Closeness, Scoreboard, belief_score, naive_chance
 from venue.visitors.person import Person, Record
 from venue.visitors.traits import Traits
 from venue.visitors.visit import Company, Leave, Visit
+
+from .decisions import buy_in_choice
 
 TASTES = Return.model_validate(
     {

@@ -9,7 +9,6 @@ import simpy
 from venue.floor.ledger import Ledger
 from venue.scenario.people import People
 from venue.streams import Streams
-from venue.visitors.choices import RefusalReason
 from venue.visitors.traits import Traits
 from venue.visitors.visit import Visit
 
@@ -21,8 +20,6 @@ class Habits:
     ----------
     traits
         What each person is and carries.
-    why_not
-        What weighs most against an offer that is not taken.
     notice, notice_given
         Suspicion for each noticeable score conceded, and for each of one's own in the last period of a contest won.
     talk
@@ -33,11 +30,10 @@ class Habits:
         Chance to win that people believe in who have never played a title.
     """
 
-    __slots__ = ("_patience", "notice", "notice_given", "prior_belief", "rest_length", "talk", "traits", "why_not")
+    __slots__ = ("_patience", "notice", "notice_given", "prior_belief", "rest_length", "talk", "traits")
 
     def __init__(self, people: People, streams: Streams) -> None:
         self.traits = Traits(people, streams)
-        self.why_not = RefusalReason(people.buy_in).why_not
         self.notice = people.suspicion.notice
         self.notice_given = people.suspicion.notice * people.suspicion.given_win
         self.talk = people.suspicion.shared

@@ -10,16 +10,17 @@ from typing import Protocol
 import simpy
 
 from venue.floor.coin_box import CoinBox
+from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.line import WaitingLine
-from venue.floor.offer import Kind, Offer
+from venue.floor.offer import Offer, at_breaks
 from venue.floor.price_list import Price, steps_of_day
 from venue.floor.seat import Seat
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
-from venue.visitors.choices import buy_in_choice
+from venue.visitors.choices import buy_in_decision
 from venue.visitors.visit import Visit
 
 IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
@@ -96,8 +97,10 @@ class MachineRow(WaitingLine):
         What the row offers before belief, waiting and suspicion: a utility, for as many options as cabinets work.
     price
         Credits for the first period, or for one play.
-    go_on, join
-        Offers of the next period, and of the first period played in an open seat, at a break.
+    price_later, goes_on
+        Credits for each later period, and the offer of it at a break.
+    join
+        The offer of the first period played in an open seat, at a break.
     again_won, again_lost
         Offers of the first period of another contest played at once, after a win and otherwise.
     sides
@@ -116,9 +119,10 @@ class MachineRow(WaitingLine):
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
-        "_buy_in", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting", "_workshop",
-        "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering", "go_on", "join",
-        "key", "machine", "number", "opponent", "price", "seats", "sides", "time", "title", "working",
+        "_buy_in", "_context", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting",
+        "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering",
+        "goes_on", "join", "key", "machine", "number", "opponent", "price", "price_later", "seats", "sides", "time",
+        "title", "working",
     )  # fmt: skip
 
     def __init__(
@@ -127,7 +131,7 @@ class MachineRow(WaitingLine):
         key: str,
         machine: Machine,
         title: FloorTitle | None,
-        env: simpy.Environment,
+        context: Context,
         *,
         hours: int,
         buy_in: BuyIn,
@@ -135,7 +139,8 @@ class MachineRow(WaitingLine):
         price_taste: float,
         workshop: Workshop | None = None,
     ) -> None:
-        super().__init__(env)
+        super().__init__(context.env)
+        self._context = context
         self.number = number
         self.key = key
         self.machine = machine
@@ -164,19 +169,25 @@ class MachineRow(WaitingLine):
         self.price = first = price.first
         # Where going on costs nothing, because all was paid at the start, a later comer pays that.
         to_join = price.later or first
-        self.go_on = self._offer("break", tastes.go_on, price.later)
-        self.join = self._offer("join", tastes.go_on, to_join)
-        self.again_won = self.again_lost = self._offer("again", tastes.again, max(0, first - machine.discount_again))
+        self.price_later = price.later
+        if self.title is not None:
+            go_on = self._offer(tastes.go_on, price.later)
+            self.goes_on = at_breaks(self._context, self.title, self.number, self.coin_box, go_on)
+        self.join = self._offer(tastes.go_on, to_join)
+        another = max(0, first - machine.discount_again)
+        self.again_won = self.again_lost = self._offer(tastes.again, another, is_another=True)
         if machine.winner_free:
-            self.again_won = self._offer("again", tastes.again, 0)
+            self.again_won = self._offer(tastes.again, 0, is_another=True)
         self._weigh()
         for ticket in self.in_line():
             visit = ticket.visit
             if visit.wallet < first and visit.falls_short(first, now):
                 self.send_away(ticket, visit.last_no)
 
-    def _offer(self, kind: Kind, constant: float, price: int) -> Offer:
-        return Offer(kind, price, buy_in_choice(self._buy_in, constant, price, weighting=self._weighting))
+    def _offer(self, constant: float, price: int, *, is_another: bool = False) -> Offer:
+        return Offer(
+            price, buy_in_decision(self._buy_in, constant, price, weighting=self._weighting, is_another=is_another)
+        )
 
     def _weigh(self) -> None:
         if self.working:

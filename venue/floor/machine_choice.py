@@ -66,12 +66,13 @@ class MachineChoice:
             if not waits:
                 return visit.last_no
         by_belief, wary, records = self._belief, self._suspicion * visit.suspicion, visit.person.records
+        prior_weight = self._prior_weight
         company = visit.company
         friends = company.friends_at(visit) if company is not None else None
         options: list[MachineRow | str] = []
         utilities: list[float] = []
         for row in self._rows:
-            if wallet < row.price or row in avoid:
+            if wallet < row.price or (avoid and row in avoid):
                 continue
             utility = row.attraction
             if not (row.free or row.gathering):
@@ -81,7 +82,7 @@ class MachineChoice:
             title = row.title
             if title is not None:
                 record = records.get(title.number)
-                utility += by_belief * (self._prior_weight if record is None else record.weight) - wary
+                utility += by_belief * (prior_weight if record is None else record.weight) - wary
             if friends:
                 utility += self._together * friends.get(row, 0)
             options.append(row)

@@ -7,24 +7,41 @@ and stays small. Each offer as a row of its own is kept only on request.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
-from venue.floor.offer import Kind
 from venue.floor.records import KINDS, OFFER_COLUMNS, OFFER_REASONS, Records
 from venue.visitors.visit import Visit
 
-# Places in a line of the log.
-OFFERED, REFUSED, PERCEIVED, TRUE = range(4)
+# For a contest or play from its start, at a period break, for another contest, for an open seat at a break.
+Kind = Literal["start", "break", "again", "join"]
 
 _KIND = {kind: number for number, kind in enumerate(KINDS)}
 _REASON = {"": -1} | {reason: number for number, reason in enumerate(OFFER_REASONS)}
 UNKNOWN = math.nan
 
 
-class Margins(dict[int, list[float]]):
-    """Offers at breaks of one title by margin: [offered, refused, sum of perceived, sum of true chances]."""
+class Line:
+    """Offers at breaks that stood at one margin: how many, how many refused, sums of perceived and true chances."""
 
-    def __missing__(self, margin: int) -> list[float]:
-        found = self[margin] = [0, 0, 0.0, 0.0]
+    __slots__ = ("offered", "perceived", "refused", "true")
+
+    def __init__(self) -> None:
+        self.offered = self.refused = 0
+        self.perceived = self.true = 0.0
+
+    def add(self, other: Line) -> None:
+        """Put the offers of another line to these."""
+        self.offered += other.offered
+        self.refused += other.refused
+        self.perceived += other.perceived
+        self.true += other.true
+
+
+class Margins(dict[int, Line]):
+    """Lines of one title by margin; one is begun when it is first asked for."""
+
+    def __missing__(self, margin: int) -> Line:
+        found = self[margin] = Line()
         return found
 
 

@@ -88,7 +88,7 @@ class Floor:
                 key,
                 machine,
                 titles[machine.title] if machine.title else None,
-                context.env,
+                context,
                 hours=days * 24 + _HOURS_AFTER,
                 buy_in=people.buy_in,
                 weighting=people.belief.weighting,

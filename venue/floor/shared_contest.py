@@ -15,7 +15,6 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 
 from venue.contest.table import Break
-from venue.floor.buy_in import goes_on
 from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.machine import IN_PLAY, Cabinet, MachineRow
@@ -38,8 +37,8 @@ class SharedContest:
     """
 
     __slots__ = (
-        "_cabinet", "_context", "_course", "_first_gap", "_grid_gap", "_number", "_offer", "_offer_seats", "_play",
-        "_row", "_seats", "_table", "_title",
+        "_cabinet", "_context", "_course", "_first_gap", "_goes_on", "_grid_gap", "_later", "_number", "_offer_seats",
+        "_play", "_row", "_seats", "_table", "_title",
     )  # fmt: skip
 
     def __init__(
@@ -53,7 +52,7 @@ class SharedContest:
         self._seats = seats
         self._offer_seats = offer_seats
         # One that has begun keeps its price.
-        self._offer = row.go_on
+        self._goes_on, self._later = row.goes_on, row.price_later
         self._number = context.ledger.begun
         self._course: Course | None = None
 
@@ -121,11 +120,11 @@ class SharedContest:
     def _leaving(self, here: Break, by_a: float, by_b: float, now: float) -> Sequence[Seat]:
         """All are offered the next period; who does not buy in."""
         leaving = []
-        context, row, title, offer = self._context, self._row, self._title, self._offer
+        goes_on = self._goes_on
         margin, win, period = here.margin, here.win, here.period
         for seat in self._seats:
             lead, chance, conceded = (-margin, 1.0 - win, by_a) if seat.side else (margin, win, by_b)
-            if not goes_on(context, row, title, offer, seat, lead, chance, conceded, period, now):
+            if not goes_on(seat, lead, chance, conceded, period, now):
                 leaving.append(seat)
         return leaving
 
@@ -153,7 +152,7 @@ class SharedContest:
 
     def _break_off(self, here: Break, period: int, paid_at: float) -> None:
         """The machine fails in the period after `period`: all get up, and have it refunded."""
-        now, later = self._context.env.now, self._offer.price
+        now, later = self._context.env.now, self._later
         course = self._settled_course(here)
         for seat in self._seats:
             seat.visit.last_no = "machine failed"
@@ -187,4 +186,4 @@ class SharedContest:
         paid_at: float = 0.0,
     ) -> None:  # fmt: skip
         end_part(self._context, self._cabinet, seat, now, period, here.margin, self._number, self._grid_gap, course,
-                 self._offer.price, broken_off=broken_off, paid_at=paid_at)  # fmt: skip
+                 self._later, broken_off=broken_off, paid_at=paid_at)  # fmt: skip

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 
-from venue.floor.buy_in import goes_on
 from venue.floor.context import Context
 from venue.floor.floor_title import FloorTitle
 from venue.floor.machine import IN_PLAY, Cabinet, MachineRow
@@ -26,7 +25,7 @@ def play_alone(
 
     The seat's `result` then says how it ended; NaN if the visitor gave up or the machine failed.
     """
-    visit, ledger, offer = seat.visit, context.ledger, row.go_on
+    visit, ledger, goes_on, later = seat.visit, context.ledger, row.goes_on, row.price_later
     number = ledger.begun
     ledger.begun = number + 1
     cabinet.turn(IN_PLAY, began)
@@ -49,7 +48,7 @@ def play_alone(
         if ends > fails_at:
             paid_at, now = now, began + max(0.0, fails_at - began)
             period += 1
-            broken_off = offer.price if period > 1 else seat.price
+            broken_off = later if period > 1 else seat.price
             visit.last_no = "machine failed"
             cabinet.has_failed = True
             break
@@ -62,7 +61,7 @@ def play_alone(
         if period == periods:
             is_finished = True
             break
-        if not goes_on(context, row, title, offer, seat, here.margin, here.win, by_b, period, now):
+        if not goes_on(seat, here.margin, here.win, by_b, period, now):
             break
         wait = pause + here.length
     margin = here.margin
@@ -77,7 +76,7 @@ def play_alone(
         course = better_won(gap, here.win), here.close
     length = now - began
     now = began + length  # as the clock of the environment adds it
-    end_part(context, cabinet, seat, now, period, margin, number, table.match.gap, course, offer.price,
+    end_part(context, cabinet, seat, now, period, margin, number, table.match.gap, course, later,
              broken_off=broken_off, paid_at=paid_at)  # fmt: skip
     if wear is not None:
         wear.end(now)

@@ -11,11 +11,12 @@ from venue.floor.buy_in import keep_start, wants_another
 from venue.floor.context import Context
 from venue.floor.door import Door
 from venue.floor.ledger import Ledger
-from venue.floor.machine import IN_PLAY, Cabinet, MachineRow, SeatedTogether
+from venue.floor.machine import Cabinet, MachineRow, SeatedTogether
 from venue.floor.machine_choice import MachineChoice
+from venue.floor.pastime import begin_pastime, end_pastime
 from venue.floor.process import Steps
 from venue.floor.records import REASONS
-from venue.floor.seat import NO_RESULT, Seat
+from venue.floor.seat import Seat
 from venue.floor.seating import Seating
 from venue.floor.solo_contest import play_alone
 from venue.visitors.visit import Leave, Visit, talk
@@ -30,8 +31,8 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
     avoid: tuple[MachineRow, ...] = ()
     before: MachineRow | None = None
     while True:
-        reason = _time_to_go(context, visit, now)
-        if reason:
+        if now >= context.closing or now - visit.arrived >= visit.stay or visit.called_home:
+            reason = _time_to_go(context, visit, now)
             break
         chosen = choice.choose(visit, now, avoid)
         if isinstance(chosen, str):
@@ -54,31 +55,28 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
             place = row.free.pop()
         else:
             place = yield from wait_in_line(context, row, visit)
-            came, now = now, env.now
+            now = env.now
             if place is None:
-                if keeps:
-                    because = visit.last_no if now < context.closing else "closing time"
-                    keep_start(context, visit, row, chosen_at, because)
                 # Lines given up in one instant add up, so that nobody runs from line to line for ever.
-                avoid = (*avoid, row) if now == came else (row,)
+                avoid = (*avoid, row) if now == chosen_at else (row,)
                 visit.at = None
                 continue
             if isinstance(place, Cabinet) and (now >= context.closing or visit.wallet < row.price):
-                row.release(place, now)
-                if keeps:
-                    because = "closing time" if now >= context.closing else "wallet empty"
-                    keep_start(context, visit, row, chosen_at, because)
+                _hand_back(context, row, place, visit, now, chosen_at)
                 continue
         visit.last_no = ""
         title = row.title
         if isinstance(place, Seat):
             yield _given_up(place)
         elif title is None:
-            yield from _play_pastime(context, row, place, visit)
+            # One play without a contest; it need not be the last here.
+            price = row.price
+            length, broken_off = begin_pastime(context, row, place, visit, price, now)
+            yield length
+            end_pastime(context, row, place, visit, price, broken_off, now)
         elif row.seats == 1:
             # Contests against the computer, one after another until the visitor has enough of the machine.
-            seat = Seat(visit, row.price)
-            goes_on = True
+            seat, goes_on = Seat(visit, row.price), True
             while goes_on:
                 yield play_alone(context, row, title, place, seat, now)
                 now = env.now
@@ -87,9 +85,9 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
             row.release(place, now)
         else:
             seating = Seating(context, row, title, place)
-            place = seating.sit(visit)
+            seat = seating.sit(visit)
             seating.begin()
-            yield _given_up(place)
+            yield _given_up(seat)
         now = env.now
         if keeps and visit.plays == played:
             keep_start(context, visit, row, chosen_at, visit.last_no)
@@ -104,12 +102,10 @@ def visit_steps(context: Context, door: Door, choice: MachineChoice, visit: Visi
 
 
 def _time_to_go(context: Context, visit: Visit, now: float) -> str:
-    """Why a visitor goes home before looking around; empty if nothing makes them."""
+    """Which of the three makes a visitor go home: the closing, their time, or their party."""
     if now >= context.closing:
         return "closing time"
-    if now - visit.arrived >= visit.stay:
-        return "time up"
-    return "party left" if visit.called_home else ""
+    return "time up" if now - visit.arrived >= visit.stay else "party left"
 
 
 def _note_move(context: Context, visit: Visit) -> None:
@@ -119,40 +115,19 @@ def _note_move(context: Context, visit: Visit) -> None:
     moved[because] = moved.get(because, 0) + 1
 
 
+def _hand_back(
+    context: Context, row: MachineRow, cabinet: Cabinet, visit: Visit, now: float, chosen_at: float
+) -> None:  # fmt: skip
+    """Somebody is called to a machine too late: the venue has closed, or the price has risen above their wallet."""
+    row.release(cabinet, now)
+    if context.keeps_offers:
+        keep_start(context, visit, row, chosen_at, "closing time" if now >= context.closing else "wallet empty")
+
+
 def _given_up(seat: Seat) -> simpy.Event:
     """The event that a visitor at a machine with several seats stays for."""
     event: simpy.Event = seat.given_up  # type: ignore[assignment]
     return event
-
-
-def _play_pastime(context: Context, row: MachineRow, cabinet: Cabinet, visit: Visit) -> Steps:
-    """One play without a contest; it need not be the last here."""
-    env, ledger = context.env, context.ledger
-    began = env.now
-    length, price, wear, broken_off = row.play_time(visit), row.price, cabinet.wear, 0
-    if wear is not None:
-        fails_at = max(began, wear.begin(began, length))
-        if began + length > fails_at:
-            length, broken_off = fails_at - began, price
-            cabinet.has_failed = True
-            visit.last_no = "machine failed"
-    cabinet.turn(IN_PLAY, began)
-    visit.plays += 1
-    row.coin_box.put_in(visit, price, began)
-    if context.keeps_offers:
-        ledger.offers.keep(visit, row.number, began, "start", price)
-    yield length
-    now, refunded = env.now, 0
-    if wear is not None:
-        wear.end(now)
-        refunded = row.coin_box.refund(
-            visit, wear, first=price, later=price, bought=1, broken_off=broken_off, paid_at=began
-        )
-    ledger.plays.append(
-        (visit.person.number, visit.number, row.number, -1, began, now, price - broken_off, refunded, 1, -1, 0,
-         NO_RESULT, NO_RESULT, NO_RESULT, NO_RESULT, 0, NO_RESULT, NO_RESULT, NO_RESULT)
-    )  # fmt: skip
-    row.release(cabinet, now)
 
 
 def _by_friends(row: MachineRow, visit: Visit) -> SeatedTogether:
@@ -169,15 +144,20 @@ def wait_in_line(
     context: Context, row: MachineRow, visit: Visit
 ) -> Generator[simpy.Event, None, Cabinet | Seat | None]:  # fmt: skip
     """Stand in the row's line; a cabinet or a seat, or None when patience ran out or the venue closed."""
-    began = context.env.now
+    env = context.env
+    began = env.now
     visit.lines += 1
     ticket = row.join_line(visit, context.habits.patience(visit))
     yield ticket.called
     place: Cabinet | Seat | None = ticket.called.value
-    visit.waited += context.env.now - began
-    if place is None and context.env.now < context.closing:
-        visit.gave_up += ticket.reason == "waited too long"
-        visit.last_no = ticket.reason
+    now = env.now
+    visit.waited += now - began
+    if place is None:
+        if now < context.closing:
+            visit.gave_up += ticket.reason == "waited too long"
+            visit.last_no = ticket.reason
+        if context.keeps_offers:
+            keep_start(context, visit, row, began, visit.last_no if now < context.closing else "closing time")
     return place
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from venue.floor.offer_log import OFFERED, PERCEIVED, REFUSED, TRUE
+from venue.floor.offer_log import Line
 from venue.floor.run import Floor
 from venue.study.intervals import ratio
 
@@ -48,17 +48,13 @@ def offers_by_margin(floor: Floor) -> tuple[OffersAt, ...]:
     found = []
     titles = {row.title.number: (row.machine.title, row.title) for row in floor.rows if row.title is not None}
     for number, (key, title) in sorted(titles.items()):
-        bands: defaultdict[int, list[float]] = defaultdict(lambda: [0, 0, 0.0, 0.0])
+        bands: defaultdict[int, Line] = defaultdict(Line)
         band = band_of(title.tables.spread)
         for margin, line in floor.ledger.offers.by_margin[number].items():
-            into = bands[band * round(margin / band)]
-            for place, value in enumerate(line):
-                into[place] += value
+            bands[band * round(margin / band)].add(line)
         for margin, line in sorted(bands.items()):
-            offers = int(line[OFFERED])
-            found.append(
-                OffersAt(key or "", margin, band, offers, offers - int(line[REFUSED]), line[PERCEIVED], line[TRUE])
-            )  # fmt: skip
+            taken = line.offered - line.refused
+            found.append(OffersAt(key or "", margin, band, line.offered, taken, line.perceived, line.true))
     return tuple(found)
 
 

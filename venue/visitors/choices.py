@@ -10,47 +10,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 from math import exp
 
 from venue.scenario.people import BuyIn
 from venue.visitors.perception import weighed
+from venue.visitors.visit import Visit
 
 _HOPELESS = -700.0
-
-
-Accepts = Callable[[float, float, int, float, float, float], bool]
-
-
-def buy_in_choice(tastes: BuyIn, constant: float, price: int, *, weighting: float = 1.0) -> Accepts:
-    """The decision on one kind of offer, with a constant and a price in credits, as a function ready for the floor.
-
-    The function takes the perceived chance, the closeness, contests already played, suspicion, tiredness and a uniform
-    draw, and says whether the visitor buys in. `weighting` is the exponent by which decisions weigh chances; with 1
-    there is nothing to weigh, and it costs nothing.
-    """
-    offered = constant - tastes.price * price
-    by_chance, by_closeness = tastes.chance, tastes.closeness
-    by_played, by_suspicion, by_tired = tastes.played, tastes.suspicion, tastes.tired
-    exp = math.exp
-
-    def accepts(chance: float, closeness: float, played: int, suspicion: float, tired: float, uniform: float) -> bool:
-        utility = (
-            offered
-            + by_chance * chance
-            + by_closeness * closeness
-            - by_played * played
-            - by_suspicion * suspicion
-            - by_tired * tired
-        )
-        return utility > _HOPELESS and uniform * (1.0 + exp(-utility)) < 1.0
-
-    if weighting == 1.0:
-        return accepts
-
-    def by_weight(chance: float, closeness: float, played: int, suspicion: float, tired: float, uniform: float) -> bool:
-        return accepts(weighed(chance, weighting), closeness, played, suspicion, tired, uniform)
-
-    return by_weight
 
 
 class RefusalReason:
@@ -78,6 +45,66 @@ class RefusalReason:
         return "suspicious" if wary > 0.0 else "had enough"
 
 
+# Why a visitor does not take an offer, empty if they do; given the visit, the time, the next closing (both in seconds
+# from the start of the run), the perceived chance to win, the closeness, and the chance that they set out with.
+Refusal = Callable[[Visit, float, float, float, float, float], str]
+
+
+def buy_in_decision(
+    tastes: BuyIn, constant: float, price: int, *, weighting: float = 1.0, is_another: bool = False
+) -> Refusal:
+    """The one decision to buy in, for offers with a constant and a price, as a function ready for the floor.
+
+    The function notes in the visit that the offer was met, and says why it is not taken.
+
+    Parameters
+    ----------
+    constant
+        Utility of buying in, before all that the tastes weigh.
+    price
+        Credits.
+    weighting
+        Exponent by which decisions weigh chances; with 1 there is nothing to weigh.
+    is_another
+        Whether another contest is offered: one who has been called home or has no time left begins none.
+    """
+    offered = constant - tastes.price * price
+    by_chance, by_closeness = tastes.chance, tastes.closeness
+    by_played, by_suspicion, by_tired = tastes.played, tastes.suspicion, tastes.tired
+    why_not = RefusalReason(tastes).why_not
+    is_weighed = weighting != 1.0
+    exp = math.exp
+
+    def refusal(visit: Visit, now: float, closing: float, chance: float, closeness: float, hoped: float) -> str:
+        visit.offers += 1
+        visit.chance_met += chance
+        visit.closeness_met += closeness
+        if now >= closing:
+            return "closing time"
+        if is_another and visit.called_home:
+            return "party left"
+        if visit.wallet < price and visit.falls_short(price, now):
+            return visit.last_no
+        stayed = now - visit.arrived
+        if is_another and stayed >= visit.stay:
+            return "time up"
+        played, suspicion, tired = visit.plays, visit.suspicion, stayed / visit.stay
+        utility = (
+            offered
+            + by_chance * (weighed(chance, weighting) if is_weighed else chance)
+            + by_closeness * closeness
+            - by_played * played
+            - by_suspicion * suspicion
+            - by_tired * tired
+        )
+        draw = next(visit.buy_in or visit.tap("buy_in"))
+        if utility > _HOPELESS and draw * (1.0 + exp(-utility)) < 1.0:
+            return ""
+        return why_not(hoped - chance, closeness, played, suspicion, tired)
+
+    return refusal
+
+
 def takes(utility: float, uniform: float) -> bool:
     """Whether an offer of this utility is taken, given a uniform draw."""
     return utility > _HOPELESS and uniform * (1.0 + math.exp(-utility)) < 1.0
@@ -92,11 +119,9 @@ def shares(utilities: Sequence[float]) -> list[float]:
 
 def pick(utilities: Sequence[float], uniform: float) -> int:
     """The option chosen, by a uniform draw; options of utility -inf are never chosen."""
-    total, running = 0.0, []
     try:
-        for utility in utilities:
-            total += exp(utility)
-            running.append(total)
+        running = list(accumulate(map(exp, utilities)))
+        total = running[-1]
     except OverflowError:
         total = math.inf
     if not 0.0 < total < math.inf:  # out of range: measure from the best

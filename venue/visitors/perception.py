@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from math import erfc
 from statistics import NormalDist
 
 _inverse_normal = NormalDist().inv_cdf
@@ -104,5 +105,5 @@ class Scoreboard:
         `experience` is the weight of the true chance; `score` is `belief_score` of the belief.
         """
         by_margin, by_belief = self._by_period[done]
-        naive = 0.5 * math.erfc(-(margin * by_margin + score * by_belief))
+        naive = 0.5 * erfc(-(margin * by_margin + score * by_belief))
         return naive + experience * (true - naive)
