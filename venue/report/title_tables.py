@@ -25,7 +25,10 @@ Band = tuple[int | None, int | None]
 
 # What a title is shown by first, and what each rule is judged by.
 FIRST = ("better_side_wins", "close_finishes", "lead_changes", "comebacks", "margin_sd")
-_OF_RULES = ("better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd", "assisted")
+_OF_RULES = (
+    "side_a_wins", "better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd",
+    "assisted",
+)  # fmt: skip
 _SHARE = TITLE_MEASURES["level"]
 
 

@@ -259,7 +259,10 @@ def _table(values: Any) -> list[list[float | None]]:
     return [[None if math.isnan(value) else round(value, 9) for value in row] for row in values.tolist()]
 
 
-_SHORT = ("better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd", "assisted")
+_SHORT = (
+    "side_a_wins", "better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd",
+    "assisted",
+)  # fmt: skip
 
 
 def _short(item: Headline) -> dict[str, float | None]:

@@ -221,14 +221,16 @@ def greatest_rules(apart: Plain, most: int = _MOST_RULES) -> list[str]:
     return sorted(apart["alone"], key=lambda rule: -effect(rule))[:most]
 
 
-def rule_changes(apart: Plain, rule: str) -> dict[str, tuple[float, float]]:
+def rule_changes(
+    apart: Plain, rule: str, measures: Sequence[str] = tuple(_HEADS)
+) -> dict[str, tuple[float, float]]:  # fmt: skip
     """By measure, in a hundred contests: the rule alone against no rule, and all rules against all but this one."""
     return {
         measure: (
             100 * (apart["alone"][rule][measure] - apart["bare"][measure]),
             100 * (apart["whole"][measure] - apart["without"][rule][measure]),
         )
-        for measure in _HEADS
+        for measure in measures
     }
 
 

@@ -13,9 +13,12 @@ from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, half, percent, shown, span, written
 from venue.study.intervals import Estimate
 from venue.study.measures import MACHINE_MEASURES, MEASURES
+from venue.study.registry import TITLE_MEASURES
 
 _FIGURES = ("credits_per_hour", "return_28d", "better_side_wins", "skill_edge", "close_finishes", "buy_in_rate",
             "empty_wallets", "spend_p95", "spend_top_tenth")  # fmt: skip
+# What each rule is judged by; rules of one side only are about who wins.
+_OF_RULES = ("side_a_wins", "better_side_wins", "close_finishes")
 _NONE: Words = ["–"]
 _MOST_COLUMNS = 12
 _MOST_FAULTS = 20
@@ -176,15 +179,15 @@ def rules_grid(name: str, apart: Mapping[str, Any], rules: Mapping[str, Any]) ->
     """Each rule alone and taken out, as changes in a hundred contests, the greatest first."""
     rows = []
     for rule in greatest_rules(apart, len(apart["alone"])):
-        changes = rule_changes(apart, rule)
+        changes = rule_changes(apart, rule, _OF_RULES)
         own = rules.get(rule)
         about: list[Words] = [[own.kind if own else ""], [own.serves if own else ""],
                               [Name((own.switch if own else None) or "none")]]  # fmt: skip
-        figures = [changes[measure][turn] for turn in (0, 1) for measure in changes]
+        figures = [changes[measure][turn] for turn in (0, 1) for measure in _OF_RULES]
         cells: list[Words] = [[Figure(written(value, 1, "+" if round(value, 1) else ""), value)] for value in figures]
         rows.append(Row([[Name(rule)], *about, *cells]))
-    head = _heads("rule", "kind", "serves", "switch", "alone: better side wins", "alone: close finishes",
-                  "among all: better side wins", "among all: close finishes")  # fmt: skip
+    figures_of = [f"{turn}: {TITLE_MEASURES[name].label}" for turn in ("alone", "among all") for name in _OF_RULES]
+    head = _heads("rule", "kind", "serves", "switch", *figures_of)
     caption = f"{name}: what each rule changes in a hundred contests, at strength {apart['strength']:g}"
     return Grid(caption, head, rows, words=4)
 
