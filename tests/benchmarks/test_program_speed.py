@@ -54,11 +54,11 @@ def test_contest_chains_take_under_a_tenth_of_a_sweep(monkeypatch: pytest.Monkey
     assert 0.0 < share < 0.1
 
 
-def test_help_takes_at_most_twice_the_import_of_click() -> None:
+def test_help_takes_under_one_and_a_half_times_the_import_of_click() -> None:
     pairs = [(seconds("-m", "venue", "--help"), seconds("-c", "import click")) for _ in range(11)]
     ratio = statistics.median(help_time / click_time for help_time, click_time in pairs)
-    report("venue --help over python -c 'import click'", ratio, "at most 2")
-    assert ratio <= 2.0
+    report("venue --help over python -c 'import click'", ratio, "under 1.5")
+    assert ratio < 1.5
 
 
 def test_two_workers_are_at_least_1_7_times_as_fast_as_one() -> None:

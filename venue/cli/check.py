@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import completing, options, speech
+from venue.cli.commands import SHORT
 
 if TYPE_CHECKING:
     from venue.scenario.load import Loaded
     from venue.study.implied import Implied
 
 
-@click.command(short_help="Say whether a scenario is sound, what it implies and where its numbers come from.")
+@click.command(short_help=SHORT["check"])
 @click.argument("scenario", metavar="[SCENARIO]", required=False, shell_complete=completing.files)
 @click.option(
     "--schema", is_flag=True,

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import completing, options, speech
+from venue.cli.commands import SHORT
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
     from venue.study.compare import CompareResult
 
 
-@click.command(cls=options.Reporting, short_help="Compare scenarios, or changes of one, on the same visitors.")
+@click.command(cls=options.Reporting, short_help=SHORT["compare"])
 @click.argument("scenarios", metavar="SCENARIO...", nargs=-1, required=True, shell_complete=completing.files)
 @click.option(
     "--set", "changes", multiple=True, metavar="KEY=VALUE",

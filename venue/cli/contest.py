@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import options, speech
+from venue.cli.commands import SHORT
 
 if TYPE_CHECKING:
     from venue.study.title import TitleResult
 
 
-@click.command(cls=options.Reporting, short_help="Exact results of one title: who wins, and by how much.")
+@click.command(cls=options.Reporting, short_help=SHORT["contest"])
 @options.scenario
 @options.title
 @options.title_strengths

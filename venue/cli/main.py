@@ -1,4 +1,4 @@
-"""The `venue` command, one file a command. Everything heavy is imported inside them, so that help answers at once."""
+"""The `venue` command, one file a command, imported when it is asked for, so that help answers at once."""
 
 from __future__ import annotations
 
@@ -9,12 +9,15 @@ from collections.abc import Sequence
 import click
 
 from venue import __version__
-from venue.cli import check, compare, contest, narrow, new, options, report, run, sensitivity, studies, sweep, tune
+from venue.cli import narrow
+from venue.cli.commands import Commands
 from venue.errors import FailedReplications, ScenarioError, Stopped, VenueError, one_line
 
 
 @click.group(
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}, invoke_without_command=True
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    invoke_without_command=True,
 )
 @click.version_option(__version__, message="%(version)s")
 @click.pass_context
@@ -31,12 +34,6 @@ def cli(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for command in (
-    sweep.sweep, compare.compare, run.run, contest.contest, tune.tune, check.check, new.new, sensitivity.sensitivity,
-    studies.studies, report.report,
-):  # fmt: skip
-    command.context_class = narrow.Context
-    cli.add_command(command)
 cli.context_class = narrow.Context
 
 
@@ -51,6 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.exceptions.Exit as stop:
         code = stop.exit_code
     except click.ClickException as error:
+        from venue.cli import options
+
         code = _refuse([options.refusal(error)], 2)
     except (KeyboardInterrupt, click.Abort) as stop:
         click.echo(f"venue: {_stopped(stop)}", err=True)

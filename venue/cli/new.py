@@ -8,10 +8,11 @@ import click
 
 from venue import __version__
 from venue.cli import completing, options, speech
+from venue.cli.commands import SHORT
 from venue.errors import one_line
 
 
-@click.command(short_help="Write a commented starter scenario.")
+@click.command(short_help=SHORT["new"])
 @click.argument("file", metavar="FILE", shell_complete=completing.files)
 @options.as_json
 @options.quiet

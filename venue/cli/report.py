@@ -5,9 +5,10 @@ from __future__ import annotations
 import click
 
 from venue.cli import completing, options, speech
+from venue.cli.commands import SHORT
 
 
-@click.command(short_help="Make one page of results: to read, print and pass on.")
+@click.command(short_help=SHORT["report"])
 @click.argument("results", metavar="RESULTS", shell_complete=completing.folders)
 @click.option(
     "--out", metavar="FILE.html", help="Where to write it; report.html in the folder of the results if left out."

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import options, speech
+from venue.cli.commands import SHORT
 from venue.cli.progress import ProgressBar
 from venue.errors import InputError
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from venue.study.results import RunResult
 
 
-@click.command(cls=options.Reporting, short_help="Run a venue at one catch-up strength.")
+@click.command(cls=options.Reporting, short_help=SHORT["run"])
 @options.scenario
 @options.strength
 @options.only

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import completing, options, speech
+from venue.cli.commands import SHORT
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
     from venue.study.sensitivity import SensitivityResult
 
 
-@click.command(short_help="Rank the numbers that the answer depends on, with their origin.")
+@click.command(short_help=SHORT["sensitivity"])
 @options.scenario
 @click.option(
     "--measure",

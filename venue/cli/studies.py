@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import options, speech
+from venue.cli.commands import SHORT
 from venue.errors import InputError
 from venue.units import DAY
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from venue.study.store import KeptStudy, Store
 
 
-@click.command(short_help="List, show or prune what is kept of earlier studies.")
+@click.command(short_help=SHORT["studies"])
 @click.argument("number", metavar="[NUMBER]", required=False, type=options.Number("venue studies 3", whole=True))
 @click.option("--prune", is_flag=True, help="Forget the study of this number, or those the next three options say.")
 @click.option(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from venue.cli import options, speech
+from venue.cli.commands import SHORT
 from venue.cli.progress import ProgressBar
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 _SURE = 0.9
 
 
-@click.command(cls=options.Reporting, short_help="Compare settings on the same visitors and recommend one.")
+@click.command(cls=options.Reporting, short_help=SHORT["sweep"])
 @options.scenario
 @options.strengths
 @options.over

@@ -7,9 +7,10 @@ from typing import Any
 import click
 
 from venue.cli import options, speech
+from venue.cli.commands import SHORT
 
 
-@click.command(short_help="Solve for the number of a title that reaches a stated result.")
+@click.command(short_help=SHORT["tune"])
 @options.scenario
 @options.title
 @click.option("--reach", required=True, metavar="RESULT=VALUE", help="What to reach, e.g. close_finishes=0.6.")
