@@ -36,9 +36,10 @@ from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
 
 if TYPE_CHECKING:
+    from venue.study.situation import SituationResult
     from venue.study.tune import Tuned
 
-__all__ = ["compare", "load", "run", "sensitivity", "solve", "sweep", "tune", "watch"]
+__all__ = ["compare", "inspect", "load", "run", "sensitivity", "solve", "sweep", "tune", "watch"]
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -257,6 +258,26 @@ def watch(scenario: Loaded, title: str | None = None, *, gap: float | None = Non
     Parameters are those of `solve`; skills are the mean ones unless `gap` is given.
     """
     return _watch(scenario, title, gap)
+
+
+def inspect(scenario: Loaded, title: str | None = None, *, at: str, gap: float | None = None) -> SituationResult:
+    """Every chance in one situation of a title, each rule's part in it, and why.
+
+    Parameters
+    ----------
+    at
+        Like "period=4, left=5 s, margin=-2, run=0, missed=3", as the side on the attack sees it (A, or `side=B`).
+    gap
+        As in `solve`; the mean one if left out.
+
+    Raises
+    ------
+    InputError
+        If the text names no situation of this title.
+    """
+    from venue.study.situation import situation_result
+
+    return situation_result(scenario, title, at, gap)
 
 
 def tune(

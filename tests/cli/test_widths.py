@@ -21,6 +21,7 @@ COMMANDS = [
     ("check", "small.toml"),
     ("contest", MALL, "--title", "trolley", "--strengths", "0,1"),
     ("contest", "small.toml", "--strengths", "0,1"),
+    ("contest", PIER, "--title", "tug", "--at", "period=4, left=5 s, margin=-2"),
     ("contest", PIER, "--title", "tug", "--watch", "--seed", "7"),
     ("contest", PIER, "--title", "lantern", "--watch"),
     ("contest", MALL, "--title", "trolley", "--watch"),

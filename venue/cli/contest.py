@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 @options.gap
 @options.strength
 @click.option("--watch", is_flag=True, help="Play one contest out, line by line, with the rules that acted.")
+@click.option(
+    "--at", metavar="KEY=VALUE,...",
+    help='Look at one situation, e.g. "period=4, left=5 s, margin=-2, missed=3": every chance there, and why.',
+)  # fmt: skip
 @options.seed
 @options.changes
 @options.report
@@ -30,7 +34,13 @@ if TYPE_CHECKING:
 @options.as_json
 @options.quiet
 def contest(
-    scenario: str, title: str | None, strengths: list[float], gap: float | None, watch: bool, **given: Any
+    scenario: str,
+    title: str | None,
+    strengths: list[float],
+    gap: float | None,
+    watch: bool,
+    at: str | None,
+    **given: Any,
 ) -> None:
     """Exact results of one title; nothing is simulated: who wins, by how much, what each rule does, where it can be
     exploited.
@@ -40,12 +50,17 @@ def contest(
       venue contest scenarios/bar.toml --title moth
       venue contest scenarios/pier.toml --title tug --strengths 0,1,2 --gap 0.3
       venue contest scenarios/pier.toml --title tug --watch --seed 7
+      venue contest scenarios/pier.toml --title tug --at "period=4, left=5 s, margin=-2"
     """
     from venue.threads import no_collection
 
     # Over in a second or two: looking for garbage would take longer than what it frees.
     with no_collection():
-        if watch:
+        if watch and at is not None:
+            raise click.UsageError("--watch and --at exclude each other; leave one out")
+        if at is not None:
+            _look(scenario, title, gap, at, given)
+        elif watch:
             _play_out(scenario, title, gap, given)
         else:
             _solve(scenario, title, strengths, gap, given)
@@ -55,9 +70,7 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     from venue.report import title_text
     from venue.study import title as study
 
-    for option, what in (("out", "folder"), ("report", "page")):
-        if given[option] is not None:
-            raise click.UsageError(f"--watch writes no {what}; leave out --{option}")
+    _writes_nothing("--watch", given)
     loaded = speech.load(scenario, given)
     events = study.watch(loaded, title, gap)
     design = loaded.scenario.titles[study.the_title(loaded, title)]
@@ -67,6 +80,21 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
         None,
         given,
     )
+
+
+def _look(scenario: str, title: str | None, gap: float | None, at: str, given: dict[str, Any]) -> None:
+    from venue.report.situation_text import situation_parts
+    from venue.study.situation import situation_result
+
+    _writes_nothing("--at", given)
+    result = situation_result(speech.load(scenario, given), title, at, gap)
+    speech.show(result.to_dict, lambda _full: situation_parts(result), None, given)
+
+
+def _writes_nothing(option: str, given: dict[str, Any]) -> None:
+    for other, what in (("out", "folder"), ("report", "page")):
+        if given[other] is not None:
+            raise click.UsageError(f"{option} writes no {what}; leave out --{other}")
 
 
 def _solve(scenario: str, title: str | None, strengths: list[float], gap: float | None, given: dict[str, Any]) -> None:

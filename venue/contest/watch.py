@@ -160,7 +160,7 @@ class Playing:
             self._mode = self._automaton.after(self._mode, "miss", side)
             return self._event(period, left, side, kind, "missed", 0, found, owed, before)
         if not by_turns and not made:
-            side, found = 1, _other(found)
+            side, found = 1, other_side(found)
         self._place = int(self.contest.board.landing(worth if side == 0 else -worth)[self._place])
         self._points[side] += worth
         self._mode = self._automaton.after(self._mode, "score", side)
@@ -189,6 +189,6 @@ class Playing:
         )
 
 
-def _other(found: Chances) -> Chances:
+def other_side(found: Chances) -> Chances:
     """The other side's view of a chance that both share."""
     return Chances(1.0 - found.unaided, 1.0 - found.chance, {name: -part for name, part in found.parts.items()})

@@ -385,6 +385,54 @@ class ContestRecord(_Record):
     findings: ContestFindings
 
 
+class SituationAt(Plain):
+    """Where a contest stands; see `venue.contest.situation.Situation`."""
+
+    side: str
+    period: int
+    left: int | None
+    margin: int
+    score: tuple[int, int] | None
+    run: int
+    missed: int
+    scored_last: str | None
+
+
+class RuleThere(Plain):
+    """A rule's part in one chance; see `venue.contest.situation.RulePart`."""
+
+    rule: str
+    kind: str
+    part: float
+    reason: str
+    asked: float | None
+    found: float | None
+
+
+class Chance(Plain):
+    """One chance in a situation; see `venue.contest.situation.ChanceThere`."""
+
+    attempt: str
+    written: float
+    unaided: float
+    chance: float
+    parts: tuple[RuleThere, ...]
+
+
+class SituationRecord(_Record):
+    """What `venue contest --at` came to: an answer on the spot, which no folder keeps."""
+
+    kind: Literal["situation"]
+    scenario: str
+    version: str
+    title: str
+    strength: float
+    gap: float
+    side_b: str
+    at: SituationAt
+    chances: tuple[Chance, ...]
+
+
 class Goal(Plain):
     """What a solution had to reach."""
 

@@ -296,12 +296,15 @@ def title_result(
 def watch(loaded: Loaded, title: str | None = None, gap: float | None = None) -> list[Event]:
     """One contest played out by chance, from the scenario's seed, at its strength; skills are the mean ones."""
     key = the_title(loaded, title)
-    match_ups = match_ups_of(loaded, key, gap)
-    study = loaded.scenario.study
-    match = Match(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
-    draws = Streams(study.seed, 0).uniforms("watch", 0)
+    draws = Streams(loaded.scenario.study.seed, 0).uniforms("watch", 0)
     with one_thread():
-        return list(Playing(loaded.scenario.titles[key], match, draws).events())
+        return list(Playing(loaded.scenario.titles[key], match_of(loaded, key, gap), draws).events())
+
+
+def match_of(loaded: Loaded, title: str, gap: float | None = None) -> Match:
+    """One contest of a title at the scenario's strength, between the mean skills or with another gap."""
+    match_ups, study = match_ups_of(loaded, title, gap), loaded.scenario.study
+    return Match(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
 
 
 def match_ups_of(loaded: Loaded, title: str, gap: float | None = None) -> MatchUps:
