@@ -21,11 +21,14 @@ few = settings(
 
 SHIFTS = st.integers(-15, 15).map(lambda points: f"{points} pp")
 PLAIN = ["slope", "table", "clocked slope", "closing chance"]
+LIFTS = ["closing chance", "drought", "least chance"]
 LESS, MORE = st.integers(-4, 0), st.integers(1, 6)
 
 
 @st.composite
-def rules_of(draw: st.DrawFn, kinds: list[str], periods: int, *, seconds: int = 0, points: int = 0) -> Rules:
+def rules_of(
+    draw: st.DrawFn, kinds: list[str], periods: int, *, seconds: int = 0, points: int = 0, relative: bool = True
+) -> Rules:
     """Up to three rules of some kinds, for a contest by the clock or to so many points."""
     rules = {}
     for name in ("first", "second", "third")[: draw(st.integers(0, 3))]:
@@ -33,15 +36,19 @@ def rules_of(draw: st.DrawFn, kinds: list[str], periods: int, *, seconds: int = 
         rule: dict[str, Any] = {
             "kind": kind,
             "serves": draw(st.sampled_from(["both", "visitors", "computer"])),
+            "facing": draw(st.sampled_from(["anyone", "anyone", "visitors", "computer"])),
             "scalable": draw(st.booleans()),
+            "weight": draw(st.sampled_from([1.0, 1.0, 0.0, 0.5, 1.5])),
         }
+        if kind not in LIFTS:
+            rule["relative"] = relative and draw(st.booleans())
         if draw(st.booleans()):
             rule["periods"] = [draw(st.integers(1, periods))]
         if draw(st.booleans()):
             rule["behind_from"] = draw(st.integers(-3, 2))
         if kind == "slope":
             rule |= {"per_point": draw(SHIFTS), "cap": draw(st.none() | st.integers(1, 9))}
-        elif kind in ("table", "turnover"):
+        elif kind in ("table", "turnover", "block"):
             rule["shift"] = [[draw(LESS), draw(SHIFTS)], [draw(MORE), draw(SHIFTS)]]
         elif kind == "clocked slope":
             ahead = draw(st.integers(1, points or seconds * periods))
@@ -55,7 +62,8 @@ def rules_of(draw: st.DrawFn, kinds: list[str], periods: int, *, seconds: int = 
             rule["at_least"] = draw(st.floats(0.2, 0.9))
         else:
             when = st.sampled_from(["would tie", "would lead", "would come within", "behind"])
-            rule |= {"when": draw(when), "points": draw(st.integers(0, 3)), "at_least": draw(st.floats(0.2, 0.9))}
+            rule |= {"when": draw(when), "points": draw(st.integers(0, 3))}
+            rule[draw(st.sampled_from(["at_least", "at_least", "exactly"]))] = draw(st.floats(0.2, 0.9))
             ahead = draw(st.integers(1, points or seconds))
             rule |= {"last_points": ahead} if points else {"last": f"{ahead} s"}
         rules[name] = rule
@@ -97,7 +105,11 @@ def remembering(draw: st.DrawFn) -> Title:
     turns, to_points = draw(st.booleans()), draw(st.booleans())
     periods = draw(st.integers(1, 2))
     seconds, points = (0, draw(st.integers(4, 7))) if to_points else (draw(st.integers(8, 20)), 0)
-    kinds = ["slope", "closing chance", "run boost", "least chance", "clocked slope"] + ["drought", "turnover"] * turns
+    kinds = ["slope", "closing chance", "run boost", "least chance", "clocked slope"] + [
+        "drought",
+        "turnover",
+        "block",
+    ] * turns
     attempts = {name: {"share": share, "points": draw(st.integers(1, 2))} for name, share in (("a", 0.6), ("b", 0.4))}
     keys: dict[str, Any] = {
         "periods": periods,
@@ -112,6 +124,7 @@ def remembering(draw: st.DrawFn) -> Title:
         for kind in attempts.values():
             kind["chance"] = draw(st.floats(0.3, 0.7))
         keys |= {"scorer_keeps": draw(st.booleans()), "turnover": draw(st.sampled_from([0.0, 0.2]))}
+        keys |= {"block": draw(st.sampled_from([0.0, 0.15])), "strength": draw(st.sampled_from([1.0, 0.8]))}
     if to_points:
         return points_title(points, draw(st.integers(1, 2)), play="turns" if turns else "open", **keys)
     keys["tie"] = draw(st.sampled_from(["draw", "next score"]))
@@ -122,7 +135,7 @@ def remembering(draw: st.DrawFn) -> Title:
 def races(draw: st.DrawFn) -> Title:
     """Short races with rules of every kind that a race knows."""
     seconds, periods = draw(st.integers(8, 30)), draw(st.integers(1, 2))
-    rules = draw(rules_of(["slope", "table", "clocked slope"], periods, seconds=seconds))
+    rules = draw(rules_of(["slope", "table", "clocked slope"], periods, seconds=seconds, relative=False))
     return race_title(
         seconds * periods, periods=periods, pace=4.0, wander=draw(st.sampled_from([0.5, 0.8, 1.3])), rules=rules
     )

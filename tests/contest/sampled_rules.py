@@ -54,12 +54,16 @@ class SampledRules:
     def weight(self, rule: Any) -> float:
         if rule.switch in self.match.switches_off:
             return 0.0
-        return self.match.strength if rule.scalable else 1.0
+        dials = self.title.strength * self.match.strength if rule.scalable else 1.0
+        return float(rule.weight * dials)
 
     def served(self, rule: Any) -> list[bool]:
         """Whether it serves side A, and side B."""
-        whom = {"both": ("visitor", "computer"), "visitors": ("visitor",), "computer": ("computer",)}[rule.serves]
-        return [self.match.side_a in whom, self.match.side_b in whom]
+        whom = {"both": ("visitor", "computer"), "visitors": ("visitor",), "computer": ("computer",)}
+        opposite = {"anyone": whom["both"]} | whom
+        a, b = self.match.side_a, self.match.side_b
+        serves, faces = whom[rule.serves], opposite[rule.facing]
+        return [a in serves and b in faces, b in serves and a in faces]
 
     def within(self, rule: Any, see: View, attempt: str | None) -> Flags:
         """Where the rule holds: attempt kind, margins, periods."""
@@ -110,31 +114,50 @@ class SampledRules:
             return late & (see.d > 0) & (after <= rule.points)
         return late & (see.d >= rule.points)
 
+    def changed(self, rule: Any, see: View, base: Numbers) -> Numbers:
+        """Change of the base chance at full weight: what is written, or that share of the base chance."""
+        return self.shift(rule, see) * (base if getattr(rule, "relative", False) else 1.0)
+
     def lift(self, chance: Numbers, see: View, attempt: str, worth: int, served: Any) -> Numbers:
-        """The greatest lift; `served(rule)` says in which contests a rule may act."""
-        greatest = np.zeros(len(see.d))
+        """The greatest lift, or what an exact chance changes; `served(rule)` says in which contests a rule may act."""
+        greatest, exact, said = np.zeros(len(see.d)), np.full(len(see.d), -1.0), np.zeros(len(see.d))
         for rule, weight in self.acting:
             acts = self.covered(rule, see, worth) & self.within(rule, see, attempt) & served(rule)
-            raised = weight * np.maximum(0.0, getattr(rule, "at_least", 0.0) - chance)
+            target = getattr(rule, "exactly", None)
+            if target is not None:
+                first = acts & (target > exact)
+                exact = np.where(first, target, exact)
+                said = np.where(first, weight * (target - chance), said)
+                continue
+            raised = weight * np.maximum(0.0, (getattr(rule, "at_least", 0.0) or 0.0) - chance)
             greatest = np.maximum(greatest, np.where(acts, raised, 0.0))
-        return greatest
+        return np.where(exact >= 0.0, said, greatest)
+
+    def defended(self, kind: str, base: float, side: Whole, see: View, attempt: str | None = None) -> Numbers:
+        """Chance that the defence does something to the attack of `side`; `see` is the defence's view."""
+        chance = np.full(len(side), base)
+        for rule, weight in self.acting:
+            if rule.kind == kind:
+                rows = np.array(rule.shift)
+                acts = self.within(rule, see, attempt) & np.array(self.served(rule))[1 - side]
+                step = np.interp(-see.d, rows[:, 0], rows[:, 1]) * (base if rule.relative else 1.0)
+                chance += np.where(acts, weight * step, 0.0)
+        return np.clip(chance, 0.0, 1.0)
+
+    def blocked(self, side: Whole, see: View, attempt: str) -> Numbers:
+        """Chance that a success of `side` is turned into a miss; `see` is the view of the side that defends."""
+        return self.defended("block", self.title.block, side, see, attempt)
 
     def lost(self, side: Whole, see: View) -> Numbers:
         """Chance that the attack of `side` is lost; `see` is the view of the side that defends."""
-        chance = np.full(len(side), self.title.turnover)
-        for rule, weight in self.acting:
-            if rule.kind == "turnover":
-                rows = np.array(rule.shift)
-                acts = self.within(rule, see, None) & np.array(self.served(rule))[1 - side]
-                chance += np.where(acts, weight * np.interp(-see.d, rows[:, 0], rows[:, 1]), 0.0)
-        return np.clip(chance, 0.0, 1.0)
+        return self.defended("turnover", self.title.turnover, side, see)
 
     def attempt(self, side: Whole, base: Numbers, see: View, attempt: str, worth: int) -> Numbers:
         """By turns: chance of an attempt of `side`."""
         chance = base.copy()
         for rule, weight in self.acting:
             acts = self.within(rule, see, attempt) & np.array(self.served(rule))[side]
-            chance += np.where(acts, weight * self.shift(rule, see), 0.0)
+            chance += np.where(acts, weight * self.changed(rule, see, base), 0.0)
         chance += self.lift(chance, see, attempt, worth, lambda rule: np.array(self.served(rule))[side])
         return np.clip(chance, self.title.minimum_chance, self.title.maximum_chance)
 
@@ -150,7 +173,8 @@ class SampledRules:
         for rule, weight in self.acting:
             for side, see, sign in ((0, a, 1.0), (1, b, -1.0)):
                 acts = self.within(rule, see, attempt) & has(rule, side, see)
-                chance += sign * np.where(acts, weight * self.shift(rule, see), 0.0)
+                own = base if side == 0 else 1.0 - base
+                chance += sign * np.where(acts, weight * self.changed(rule, see, own), 0.0)
         up = self.lift(chance, a, attempt, worth, lambda rule: has(rule, 0, a))
         down = self.lift(1.0 - chance, b, attempt, worth, lambda rule: has(rule, 1, b))
         low = max(self.title.minimum_chance, 1.0 - self.title.maximum_chance)

@@ -189,8 +189,9 @@ class Play:
         odds = log_odds(kind.chance or 0.0)
         base = np.where(side == A, from_log_odds(odds + skill[A]), from_log_odds(odds + skill[B]))
         see = self.view(who, side, left, left_in_period)
-        scored = luck < self.rules.attempt(side, base, see, name, kind.points)
-        unaided = luck < np.clip(base, title.minimum_chance, title.maximum_chance)
+        stopped = self.rules.blocked(side, self.view(who, 1 - side, left, left_in_period), name)
+        scored = luck < self.rules.attempt(side, base, see, name, kind.points) * (1.0 - stopped)
+        unaided = luck < np.clip(base, title.minimum_chance, title.maximum_chance) * (1.0 - title.block)
         self.missed[side, who] = np.where(scored, 0, self.missed[side, who] + 1)
         for scorer in (A, B):
             self.score(who[scored & (side == scorer)], scorer, kind.points)

@@ -328,6 +328,15 @@ VALUES: list[tuple[str, Any, str]] = [
      "titles.tug.rules.undertow.attempts: a turnover comes before any attempt; take it out"),
     ("titles/lantern/rules/breeze", {"kind": "turnover", "shift": [[0, 0.1]]},
      'titles.lantern.rules.breeze.kind = "turnover": needs play by turns; take the rule out, or write play = "turns"'),
+    ("titles/lantern/rules/breeze", {"kind": "block", "shift": [[0, 0.1]]},
+     'titles.lantern.rules.breeze.kind = "block": needs play by turns; take the rule out, or write play = "turns"'),
+    ("titles/tug/rules/undertow", {"kind": "block", "shift": [[0, 0.1]], "relative": True},
+     "titles.tug.rules.undertow.relative = true: a share of the title's block chance, which is nil; give the title a "
+     'block, like block = "10 %"'),
+    ("titles/tug/rules/undertow", {"kind": "slope", "per_point": 0.1, "serves": "computer", "facing": "computer"},
+     'titles.tug.rules.undertow.facing = "computer": the computer never sits opposite itself; take it out'),
+    ("titles/tug/rules/last-wave", {"kind": "closing chance", "last": "5 s", "when": "behind"},
+     'titles.tug.rules.last-wave: must have one of at_least and exactly; write it like at_least = "60 %"'),
     # rules
     ("titles/tug/rules/undertow/kind", "slop",
      f'titles.tug.rules.undertow.kind = "slop": must be {KINDS}; did you mean "slope"?'),

@@ -162,8 +162,8 @@ def _asked(title: Title, match: Match, kind: type[RunBoost] | type[Drought]) -> 
     """How far the rules in use of a kind make play count, for either side."""
     most = [0, 0]
     for rule in title.rules.values():
-        if isinstance(rule, kind) and effects.strength_of(rule, match):
+        if isinstance(rule, kind):
             for side in (0, 1):
-                if effects.serves(rule, match.player(side)):
+                if effects.weight_of(title, match, rule, side):
                     most[side] = max(most[side], rule.after)
     return most[0], most[1]

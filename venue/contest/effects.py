@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from venue.contest.match import Match, Player
 from venue.scenario.rules import (
+    Block,
+    Change,
     ClockedSlope,
     ClosingChance,
     Drought,
@@ -26,6 +28,7 @@ from venue.scenario.rules import (
     Table,
     Turnover,
 )
+from venue.scenario.title import Title
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -95,18 +98,18 @@ def run_boost(rule: RunBoost, at: Moment) -> Array:
     return np.full(at.d.shape, rule.gain if at.run >= rule.after else 0.0)
 
 
-def turnover(rule: Turnover, at: Moment) -> Array:
-    """Change of the chance to take the attack away, in the lead of the defence (which is behind by `d`)."""
+def defending(rule: Turnover | Block, at: Moment) -> Array:
+    """Change of the chance to take the attack away, or to block, in the lead of the defence (behind by `d`)."""
     ahead, shift = zip(*rule.shift, strict=True)
     change: Array = np.interp(-at.d, ahead, shift)
     return change
 
 
 def closing_chance(rule: ClosingChance, at: Moment, points: int) -> tuple[float, Mask]:
-    """At least `at_least` for an attempt worth `points` that matters."""
+    """The chance that the rule states for an attempt worth `points` that matters."""
     where = matters(rule, at.d, points)
     # Seconds are the clock's business, which calls on the rule only while it holds.
-    return rule.at_least, where if rule.last_points is None else where & at.reached(None, rule.last_points)
+    return rule.stated, where if rule.last_points is None else where & at.reached(None, rule.last_points)
 
 
 def drought(rule: Drought, at: Moment, points: int) -> tuple[float, Mask]:
@@ -123,16 +126,23 @@ SHIFTS: dict[type[RuleBase], Shift] = {Slope: slope, Table: table, ClockedSlope:
 LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: drought, LeastChance: least_chance}
 
 
-def strength_of(rule: RuleBase, match: Match) -> float:
-    """How strongly a rule acts: the strength if it is scalable, 1 if not, 0 if its switch is off."""
+def weight_of(title: Title, match: Match, rule: RuleBase, side: int) -> float:
+    """How much of a rule acts for a side: 0 where it does not serve it, or is switched off; else its weight, times the
+    strength if it is scalable."""
     if rule.switch is not None and rule.switch in match.switches_off:
         return 0.0
-    return match.strength if rule.scalable else 1.0
+    if not serves(rule, match, side):
+        return 0.0
+    return rule.weight * (title.strength * match.strength if rule.scalable else 1.0)
 
 
-def serves(rule: RuleBase, player: Player) -> bool:
-    """Whether a rule moves the chances of this player."""
-    return rule.serves == "both" or rule.serves.rstrip("s") == player
+def serves(rule: RuleBase, match: Match, side: int) -> bool:
+    """Whether a rule moves the chances of a side, given who sits on it and who opposite."""
+    return _named(rule.serves, match.player(side)) and _named(rule.facing, match.player(1 - side))
+
+
+def _named(whom: str, player: Player) -> bool:
+    return whom in ("both", "anyone") or whom.rstrip("s") == player
 
 
 def holds(rule: RuleBase, d: Array, attempt: str | None) -> NDArray[np.bool_]:
@@ -170,44 +180,64 @@ def total(parts: Iterable[Array], like: Array) -> Array:
     return result
 
 
-def side_shifts(rules: Mapping[str, RuleBase], match: Match, side: int, at: Moment, attempt: str | None) -> Parts:
-    """Change of chance (in a race: of pace) by each shift that serves a side, strength applied."""
-    parts: Parts = {}
-    for name, rule in rules.items():
-        how = SHIFTS.get(type(rule))
-        weight = strength_of(rule, match)
-        if how is not None and weight and serves(rule, match.player(side)):
-            parts[name] = np.where(holds(rule, at.d, attempt), weight * how(rule, at), 0.0)
-    return parts
+def side_shifts(
+    rules: Mapping[str, RuleBase], title: Title, match: Match, side: int, base: Array, at: Moment, attempt: str | None
+) -> Parts:
+    """Change of the `base` chance (in a race: of pace) by each shift that serves a side, weights applied."""
+    return {
+        name: _change(rule, weight, SHIFTS[type(rule)](rule, at), base, holds(rule, at.d, attempt))
+        for name, rule in rules.items()
+        if type(rule) in SHIFTS and (weight := weight_of(title, match, rule, side))
+    }
+
+
+def _change(rule: RuleBase, weight: float, written: Array, base: Array, where: Mask) -> Array:
+    """What a rule changes, from what it says: that itself, or a share of the base chance."""
+    change = weight * written
+    return np.where(where, change * base if isinstance(rule, Change) and rule.relative else change, 0.0)
+
+
+# Comes before every lift where several rules cover one attempt.
+_FIRST = 1e3
 
 
 def side_lifts(
-    rules: Mapping[str, RuleBase], match: Match, side: int, chance: Array, at: Moment, attempt: str, points: int,
-    acts: Callable[[RuleBase], Mask | bool] = lambda rule: True,
+    rules: Mapping[str, RuleBase], title: Title, match: Match, side: int, chance: Array, at: Moment, attempt: str,
+    points: int, acts: Callable[[RuleBase], Mask | bool] = lambda rule: True,
 ) -> Parts:  # fmt: skip
     """Change of `chance` by each lift that serves a side; where several cover one attempt the greatest acts alone.
 
-    `acts` says where a rule may act for this side at all, so that one which may not takes nobody's place.
+    A rule that says a chance exactly goes before those that say a least one; of several, the one with the greatest
+    chance acts. `acts` says where a rule may act for this side at all, so that one which may not takes nobody's place.
     """
     parts: Parts = {}
+    ranks = []
     for name, rule in rules.items():
         how = LIFTS.get(type(rule))
-        weight = strength_of(rule, match)
-        if how is not None and weight and serves(rule, match.player(side)):
-            least, where = how(rule, at, points)
-            lifted = weight * np.maximum(0.0, least - chance)
-            parts[name] = np.where(where & holds(rule, at.d, attempt) & acts(rule), lifted, 0.0)
+        weight = weight_of(title, match, rule, side)
+        if how is not None and weight:
+            stated, where = how(rule, at, points)
+            covered = where & holds(rule, at.d, attempt) & acts(rule)
+            if isinstance(rule, ClosingChance) and rule.exactly is not None:
+                parts[name] = np.where(covered, weight * (stated - chance), 0.0)
+                ranks.append(np.where(covered, _FIRST + stated, -1.0))
+            else:
+                parts[name] = np.where(covered, weight * np.maximum(0.0, stated - chance), 0.0)
+                ranks.append(parts[name])
     if len(parts) > 1:
-        greatest = np.argmax(np.stack(list(parts.values())), axis=0)
+        greatest = np.argmax(np.stack(ranks), axis=0)
         parts = {name: np.where(greatest == i, part, 0.0) for i, (name, part) in enumerate(parts.items())}
     return parts
 
 
-def side_turnovers(rules: Mapping[str, RuleBase], match: Match, side: int, at: Moment) -> Parts:
-    """Change of the chance that the attack is lost, by each turnover rule that serves the side that defends."""
-    parts: Parts = {}
-    for name, rule in rules.items():
-        weight = strength_of(rule, match)
-        if isinstance(rule, Turnover) and weight and serves(rule, match.player(side)):
-            parts[name] = np.where(holds(rule, at.d, None), weight * turnover(rule, at), 0.0)
-    return parts
+def side_defences(
+    rules: Mapping[str, RuleBase], title: Title, match: Match, side: int, base: Array, at: Moment,
+    kind: type[Turnover] | type[Block], attempt: str | None = None,
+) -> Parts:  # fmt: skip
+    """Change of the chance that an attack is lost, or a success blocked, by each rule that serves the side that
+    defends."""
+    return {
+        name: _change(rule, weight, defending(rule, at), base, holds(rule, at.d, attempt))
+        for name, rule in rules.items()
+        if isinstance(rule, kind) and (weight := weight_of(title, match, rule, side))
+    }

@@ -30,11 +30,12 @@ def pace_parts(
     for whoever trails."""
     race = _race(title)
     ahead = even_gap(title, match, gap, race.skill) * (0.5 if side == 0 else -0.5)
-    parts = effects.side_shifts(rules, match, side, at, None)
+    base = np.full(at.d.shape, race.pace_per_skill * ahead)
+    parts = effects.side_shifts(rules, title, match, side, base, at, None)
     for name in parts:
-        if all(effects.serves(rules[name], match.player(each)) for each in (0, 1)):
+        if all(effects.serves(rules[name], match, each) for each in (0, 1)):
             parts[name] = np.where(at.d > 0, parts[name], 0.0)
-    return np.full(at.d.shape, race.pace_per_skill * ahead), parts
+    return base, parts
 
 
 def changes(title: Title, faster: Array) -> Iterator[tuple[int, Array]]:

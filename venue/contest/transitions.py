@@ -17,7 +17,7 @@ from venue.contest.effects import Array, Moment, Parts
 from venue.contest.match import Match
 from venue.contest.scoreboard import Board
 from venue.contest.skills import Gap, attack_gap, even_gap
-from venue.scenario.rules import RuleBase, RunBoost
+from venue.scenario.rules import Block, RuleBase, RunBoost, Turnover
 from venue.scenario.title import Title
 
 
@@ -33,11 +33,15 @@ PACE = "pace"
 
 @dataclass(frozen=True)
 class Chances:
-    """Chances over the places of the board: unaided, with the rules, and what each rule has of the difference."""
+    """Chances over the places of the board: unaided, with the rules, and what each rule has of the difference.
+
+    `blocked` is the chance that it would have gone in, but was blocked; None where nobody blocks.
+    """
 
     unaided: Array
     chance: Array
     parts: Parts
+    blocked: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -175,16 +179,39 @@ class TransitionBuilder:
         kind = self.title.attempts[attempt]
         at = self._moment(side, left, mode)
         base = np.full(at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.match, self.gap, side, attempt)))
-        parts = effects.side_shifts(rules, self.match, side, at, attempt)
+        parts = effects.side_shifts(rules, self.title, self.match, side, base, at, attempt)
         shifted = base + effects.total(parts.values(), base)
-        parts |= effects.side_lifts(rules, self.match, side, shifted, at, attempt, kind.points)
-        return _settle(base, parts, self.title.minimum_chance, self.title.maximum_chance)
+        parts |= effects.side_lifts(rules, self.title, self.match, side, shifted, at, attempt, kind.points)
+        found = _settle(base, parts, self.title.minimum_chance, self.title.maximum_chance)
+        return self._past_the_block(rules, left, mode, side, attempt, found)
+
+    def _past_the_block(
+        self, rules: Mapping[str, RuleBase], left: float, mode: Mode, side: int, attempt: str, found: Chances
+    ) -> Chances:
+        """Chances of an attempt once the other side has tried to block it, which comes after all else."""
+        if not self.title.block and not any(isinstance(rule, Block) for rule in rules.values()):
+            return found
+        block = self._defence(rules, left, mode, 1 - side, Block, self.title.block, attempt)
+        parts = {name: part * (1.0 - block.chance) for name, part in found.parts.items()}
+        parts |= {name: -part * found.unaided for name, part in block.parts.items()}
+        return Chances(
+            found.unaided * (1.0 - block.unaided), found.chance * (1.0 - block.chance), parts,
+            blocked=found.chance * block.chance,
+        )  # fmt: skip
 
     def lost(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attacker: int) -> Chances:
         """Chances that an attack is lost before an attempt, in play by turns."""
-        at = self._moment(1 - attacker, left, mode)
-        base = np.full(at.d.shape, self.title.turnover)
-        return _settle(base, effects.side_turnovers(rules, self.match, 1 - attacker, at), 0.0, 1.0)
+        return self._defence(rules, left, mode, 1 - attacker, Turnover, self.title.turnover)
+
+    def _defence(
+        self, rules: Mapping[str, RuleBase], left: float, mode: Mode, defender: int,
+        kind: type[Turnover] | type[Block], unaided: float, attempt: str | None = None,
+    ) -> Chances:  # fmt: skip
+        """Chances that a side takes the attack away, or blocks an attempt that would have gone in."""
+        at = self._moment(defender, left, mode)
+        base = np.full(at.d.shape, unaided)
+        parts = effects.side_defences(rules, self.title, self.match, defender, base, at, kind, attempt)
+        return _settle(base, parts, 0.0, 1.0)
 
     def next_score(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, attempt: str) -> Chances:
         """Chances that side A makes the next score, in open play. A rule for both sides acts for whoever trails."""
@@ -201,9 +228,12 @@ class TransitionBuilder:
                 acts = partial(self._acts, d=at.d)
                 if lifting:
                     chance = chance_a if side == 0 else 1.0 - chance_a
-                    new = effects.side_lifts(rules, self.match, side, chance, at, attempt, kind.points, acts)
+                    new = effects.side_lifts(
+                        rules, self.title, self.match, side, chance, at, attempt, kind.points, acts
+                    )
                 else:
-                    new = effects.side_shifts(rules, self.match, side, at, attempt)
+                    own = base if side == 0 else 1.0 - base
+                    new = effects.side_shifts(rules, self.title, self.match, side, own, at, attempt)
                 for name, part in new.items():
                     found[name] = found.get(name, np.zeros_like(base)) + sign * acts(rules[name]) * part
             parts |= found
@@ -215,7 +245,7 @@ class TransitionBuilder:
         """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
         if isinstance(rule, RunBoost):
             return True  # it goes by who scored, not by who trails
-        both = all(effects.serves(rule, self.match.player(side)) for side in (0, 1))
+        both = all(effects.serves(rule, self.match, side) for side in (0, 1))
         return d > 0 if both else True
 
     def _by_turns(

@@ -41,7 +41,7 @@ class Event:
     attempt
         Attempt kind; "pace" in a race; "turnover" where the attack was lost before an attempt.
     outcome
-        "scored", "missed", "lost" or "gained".
+        "scored", "missed", "blocked", "lost" or "gained".
     points
         Points scored, or lengths gained.
     unaided, chance
@@ -158,7 +158,8 @@ class Playing:
         before = self._place
         if by_turns and not made:
             self._mode = self._automaton.after(self._mode, "miss", side)
-            return self._event(period, left, side, kind, "missed", 0, found, owed, before)
+            blocked = found.blocked is not None and luck < found.chance[before] + found.blocked[before]
+            return self._event(period, left, side, kind, "blocked" if blocked else "missed", 0, found, owed, before)
         if not by_turns and not made:
             side, found = 1, other_side(found)
         self._place = int(self.contest.board.landing(worth if side == 0 else -worth)[self._place])

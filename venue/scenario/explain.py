@@ -24,7 +24,7 @@ _EXAMPLES = {
     "name": '"The Landing"', "credit_price": "0.5", "per_hour": '{ "10:00" = 6 }', "periods": "3",
     "period_length": '"50 s"', "mean_attack": '"5 s"', "share": "1.0", "points": "1", "chance": '"50 %"',
     "per_point": '"2.5 pp"', "shift": "[[0, 0.0], [4, 0.08]]", "steps": '[{ left = "60 s", per_point = "2 pp" }]',
-    "left": '"60 s"', "last": '"15 s"', "when": '"would tie"', "at_least": '"60 %"', "price": "2",
+    "left": '"60 s"', "last": '"15 s"', "when": '"would tie"', "at_least": '"60 %"', "exactly": '"60 %"', "price": "2",
     "after": "3", "gain": '"5 pp"', "distance": "600", "pace": "10", "step": "0.1", "rungs": "5", "credits": "5",
     "price_of": "4",
 }  # fmt: skip

@@ -9,6 +9,8 @@ from typing import Any
 from venue.scenario.load import Loaded, to_raw
 
 NOT_STATED, DEFAULT = "not stated", "default (assumed)"
+# What a title may say besides: left alone it does nothing, so that nothing is assumed.
+_DIALS = {"weight", "strength", "block"}
 _WORDS = {"about", "name", "money", "label", "title", "switch", "switches_off"}
 
 
@@ -41,7 +43,7 @@ def numbers_of(loaded: Loaded) -> list[Number]:
                     yield from walk(value, (*path, str(index)), inherited)
             elif all(_is_quantity(value) for value in item):
                 yield number(item, path, inherited)
-        elif _is_quantity(item):
+        elif _is_quantity(item) and (path in given or path[0] != "titles" or path[-1] not in _DIALS):
             yield number(item, path, inherited)
 
     def number(item: Any, path: tuple[str, ...], inherited: tuple[str, str] | None) -> Number:

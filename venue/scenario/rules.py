@@ -1,6 +1,7 @@
 """Catch-up rules as a title writes them down: how each kind moves a chance toward whoever trails.
 
-`d` is the number of points by which the side that attacks (for a turnover: defends) trails; negative when it leads.
+`d` is the number of points by which the side that attacks (for a turnover or a block: defends) trails; negative when
+it leads.
 What the rules do to the chances is in `venue.contest.effects`.
 """
 
@@ -12,15 +13,29 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from venue.errors import Fault
-from venue.scenario.fields import Chance, ChanceShift, Margin, Name, Part, Points, PositiveSeconds, Seconds, Worth
+from venue.scenario.fields import (
+    Chance,
+    ChanceShift,
+    Margin,
+    Name,
+    Part,
+    Points,
+    PositiveSeconds,
+    Seconds,
+    Weight,
+    Worth,
+)
 
 Serves = Literal["both", "visitors", "computer"]
+Facing = Literal["anyone", "visitors", "computer"]
 
 
 class RuleBase(Part):
     """What every rule says: whom it serves, its switch, whether strength scales it, where it holds."""
 
     serves: Serves = Field("both", description="whose chances the rule moves")
+    facing: Facing = Field("anyone", description="who must sit opposite for it to act")
+    weight: Weight = Field(1.0, description="how much of it acts: 0 is out, 1 is as written")
     switch: Name | None = Field(None, description="the operator's switch that turns it off")
     scalable: bool = Field(True, description="whether catch-up strength scales it")
     periods: Annotated[tuple[int, ...], Field(min_length=1)] | None = Field(
@@ -40,7 +55,15 @@ class RuleBase(Part):
         return self
 
 
-class Slope(RuleBase):
+class Change(RuleBase):
+    """A rule that changes a chance by so much, rather than to so much."""
+
+    relative: bool = Field(
+        False, description='changes are shares of the base chance itself: "14 %" takes a chance of 50 % to 57 %'
+    )
+
+
+class Slope(Change):
     """A chance grows by `per_point` for each point behind and falls by it for each point ahead, up to `cap` points."""
 
     kind: Literal["slope"]
@@ -48,7 +71,7 @@ class Slope(RuleBase):
     cap: Points | None = Field(None, description="points beyond which the slope is flat; none if unsaid")
 
 
-class Table(RuleBase):
+class Table(Change):
     """A change of chance written as points of a curve in d, straight between them and flat beyond the ends."""
 
     kind: Literal["table"]
@@ -81,7 +104,7 @@ class ClockStep(Part):
         return float(self.points_left or 0) if self.left is None else self.left
 
 
-class ClockedSlope(RuleBase):
+class ClockedSlope(Change):
     """A slope whose steepness steps as the contest runs out; before the first step it is nil."""
 
     kind: Literal["clocked slope"]
@@ -97,7 +120,7 @@ class ClockedSlope(RuleBase):
 
 
 class ClosingChance(RuleBase):
-    """In the last seconds of its periods an attempt that matters succeeds with at least a stated chance.
+    """In the last seconds of its periods an attempt that matters succeeds with at least, or exactly, a stated chance.
 
     In a contest to N points it holds while the leader needs no more than so many points.
     """
@@ -112,16 +135,24 @@ class ClosingChance(RuleBase):
         "`points` behind, or any that comes when trailing by `points` or more"
     )
     points: Points = Field(0, description="the n of `would come within` and `behind`")
-    at_least: Chance = Field(description="least chance of such an attempt")
+    at_least: Chance | None = Field(None, description="least chance of such an attempt")
+    exactly: Chance | None = Field(None, description="instead: its chance, whether that lifts or lowers it")
 
     @model_validator(mode="after")
     def _one_end(self) -> ClosingChance:
         if (self.last is None) == (self.last_points is None):
             raise Fault("must have one of last and last_points", 'write it like last = "15 s"')
+        if (self.at_least is None) == (self.exactly is None):
+            raise Fault("must have one of at_least and exactly", 'write it like at_least = "60 %"')
         return self
 
+    @property
+    def stated(self) -> float:
+        """The chance it states."""
+        return float(self.exactly or 0.0) if self.at_least is None else self.at_least
 
-class RunBoost(RuleBase):
+
+class RunBoost(Change):
     """After so many unanswered scores a side's chances rise, until the other side scores. This one pushes apart."""
 
     kind: Literal["run boost"]
@@ -144,7 +175,7 @@ class LeastChance(RuleBase):
     at_least: Chance = Field(description="least chance of an attempt")
 
 
-class Turnover(RuleBase):
+class Turnover(Change):
     """The chance that an attack is lost before an attempt, as a curve in the lead of the side that defends."""
 
     kind: Literal["turnover"]
@@ -159,6 +190,21 @@ class Turnover(RuleBase):
         return self
 
 
+class Block(Change):
+    """The chance that a success is turned into a miss, as a curve in the lead of the side that defends."""
+
+    kind: Literal["block"]
+    shift: tuple[tuple[Margin, ChanceShift], ...] = Field(
+        min_length=1,
+        description="rows of [points the defence leads by, change of the chance to block]",
+    )
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Block:
+        check_ascending([row[0] for row in self.shift], "shift")
+        return self
+
+
 def check_ascending(values: Sequence[float], key: str) -> None:
     """Raise `ValueError` unless the values rise strictly."""
     if any(later <= earlier for earlier, later in zip(values, values[1:], strict=False)):
@@ -166,6 +212,6 @@ def check_ascending(values: Sequence[float], key: str) -> None:
 
 
 Rule = Annotated[
-    Slope | Table | ClockedSlope | ClosingChance | RunBoost | Drought | LeastChance | Turnover,
+    Slope | Table | ClockedSlope | ClosingChance | RunBoost | Drought | LeastChance | Turnover | Block,
     Field(discriminator="kind"),
 ]

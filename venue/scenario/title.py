@@ -19,6 +19,7 @@ from venue.scenario.fields import (
     Seconds,
     Spread,
     Wander,
+    Weight,
     Worth,
 )
 from venue.scenario.rules import Rule
@@ -93,6 +94,7 @@ class Title(Part):
         "toss", description="who attacks first in a period: by toss, as the last one ended, or sides in turn"
     )
     turnover: Chance = Field(0.0, description="chance that an attack is lost before an attempt")
+    block: Chance = Field(0.0, description="chance that a success is blocked, which makes it a miss; by turns")
     tie: Literal["draw", "next score"] = Field("draw", description="level at the end: half a win each, or played on")
     close: Points = Field(3, description="largest final margin that counts as a close finish")
     minimum_chance: Chance = Field(0.01, description="least chance any attempt is left with")
@@ -113,6 +115,9 @@ class Title(Part):
         default_factory=dict, description="level of the computer side by category of skill"
     )
     defence: Name | None = Field(None, description="category of skill that defends, in play by turns")
+    strength: Weight = Field(
+        1.0, description="catch-up strength of this title: times that of the study it scales all its scalable rules"
+    )
     rules: dict[Name, Rule] = Field(default_factory=dict, description="the catch-up rules, each by a name of yours")
 
     @property

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from venue import units
 from venue.errors import Fault, Problem
 from venue.scenario.rules import (
+    Block,
+    Change,
     ClockedSlope,
     ClosingChance,
     Drought,
@@ -22,9 +24,9 @@ from venue.scenario.words import listed, nearest, shown, value_text, with_value
 # Keys about attacks, attempts and scores, which a race has not.
 _FOR_POINTS = (
     "play", "mean_attack", "attempts", "scorer_keeps", "scores_again", "period_start", "turnover", "tie",
-    "minimum_chance", "maximum_chance", "defence",
+    "minimum_chance", "maximum_chance", "defence", "block",
 )  # fmt: skip
-_COUNTING = (ClosingChance, RunBoost, Drought, LeastChance, Turnover)
+_COUNTING = (ClosingChance, RunBoost, Drought, LeastChance, Turnover, Block)
 
 
 def title_checks(path: str, title: Title) -> Iterator[Problem]:
@@ -105,6 +107,7 @@ def _play(path: str, title: Title) -> Iterator[Problem]:
     turns_only = {
         "scorer_keeps": title.scorer_keeps,
         "turnover": title.turnover > 0,
+        "block": title.block > 0,
         "period_start": title.period_start == "alternate",
         "defence": title.defence is not None,
     }
@@ -182,6 +185,8 @@ def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
         if not 1 <= period <= title.periods:
             only = "1, the title's only one" if title.periods == 1 else f"between 1 and {title.periods}"
             yield Problem(f"{path}.periods = {value_text(period)}", f"no such period, must be {only}", "write another")
+    if rule.serves == rule.facing == "computer":
+        yield Problem(f'{path}.facing = "computer"', "the computer never sits opposite itself", "take it out")
     if title.form == "race":
         yield from _rule_of_race(path, rule)
         return
@@ -191,8 +196,13 @@ def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
             yield Problem(where, "no such attempt", nearest(attempt, title.attempts))
     if isinstance(rule, Turnover) and rule.attempts is not None:
         yield Problem(f"{path}.attempts", "a turnover comes before any attempt", "take it out")
-    if isinstance(rule, Turnover) and title.play == "open":
-        yield Problem(f'{path}.kind = "turnover"', "needs play by turns", 'take the rule out, or write play = "turns"')
+    for kind, base in ((Turnover, "turnover"), (Block, "block")):
+        if isinstance(rule, kind) and title.play == "open":
+            fix = 'take the rule out, or write play = "turns"'
+            yield Problem(f'{path}.kind = "{base}"', "needs play by turns", fix)
+        elif isinstance(rule, kind) and rule.relative and not getattr(title, base):
+            what = f"a share of the title's {base} chance, which is nil"
+            yield Problem(f"{path}.relative = true", what, f'give the title a {base}, like {base} = "10 %"')
     if isinstance(rule, Drought) and title.play == "open":
         yield Problem(f'{path}.kind = "drought"', "counts misses, which open play has not", "take the rule out")
     if isinstance(rule, ClosingChance):
@@ -214,6 +224,9 @@ def _rule_of_race(path: str, rule: RuleBase) -> Iterator[Problem]:
         yield Problem(f'{path}.kind = "{kind}"', what, f"write a {listed(['slope', 'table', 'clocked slope'])}")
     if rule.attempts is not None:
         yield Problem(f"{path}.attempts", "means nothing in a race", "take it out")
+    if isinstance(rule, Change) and rule.relative:
+        what = "means nothing in a race, where changes are shares of the pace already"
+        yield Problem(f"{path}.relative = true", what, "take it out")
     if isinstance(rule, ClockedSlope) and any(step.left is None for step in rule.steps):
         yield Problem(f"{path}.steps", "count points_left, which a race has not", 'write left, like left = "20 s"')
 

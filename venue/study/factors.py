@@ -16,9 +16,9 @@ from venue.scenario.words import shown
 # Our choice: what is measured may still be off a little, what is only assumed a good deal.
 SPREADS = {"measured": 0.05, "fitted": 0.10, "common practice": 0.20, "assumed": 0.30}
 _UNSAID = 0.30
-# Decisions of the operator, not things that could turn out otherwise; and shares, which must sum to one.
+# Decisions of the designer or operator, not things that could turn out otherwise; and shares, which must sum to one.
 _MOVED = ("people", "titles")
-_DECIDED = ("share", "minimum_chance", "maximum_chance")
+_DECIDED = ("share", "minimum_chance", "maximum_chance", "weight", "strength")
 
 
 @dataclass(frozen=True)
