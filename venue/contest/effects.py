@@ -127,11 +127,13 @@ LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: dro
 
 
 def weight_of(title: Title, match: Match, rule: RuleBase, side: int) -> float:
-    """How much of a rule acts for a side: 0 where it does not serve it, or is switched off; else its weight, times the
-    strength if it is scalable."""
+    """How much of a rule acts for a side: nothing where it does not serve it."""
+    return dial_of(title, match, rule) if serves(rule, match, side) else 0.0
+
+
+def dial_of(title: Title, match: Match, rule: RuleBase) -> float:
+    """How much of a rule acts: its weight, times the strength if it is scalable; 0 if its switch is off."""
     if rule.switch is not None and rule.switch in match.switches_off:
-        return 0.0
-    if not serves(rule, match, side):
         return 0.0
     return rule.weight * (title.strength * match.strength if rule.scalable else 1.0)
 

@@ -18,7 +18,7 @@ from venue.contest.match import Match
 from venue.contest.scoreboard import Board, MarginBoard, ScoreBoard
 from venue.contest.transitions import PACE, Chances, TransitionBuilder
 from venue.contest.watch import other_side
-from venue.scenario.rules import ClockedSlope, ClosingChance, Drought, Rule, RunBoost, Turnover
+from venue.scenario.rules import Block, ClockedSlope, ClosingChance, Drought, Rule, RunBoost, Turnover
 from venue.scenario.title import Title
 
 TURNOVER = "turnover"
@@ -191,13 +191,13 @@ class _View:
 
     def _serves(self, rule: Rule) -> tuple[bool, bool]:
         """Whether a rule moves chances of this side, and of the other."""
-        mine, other = (effects.serves(rule, self.match.player(side)) for side in (self.at.side, 1 - self.at.side))
+        mine, other = (effects.serves(rule, self.match, side) for side in (self.at.side, 1 - self.at.side))
         return mine, other
 
     def _behind(self, rule: Rule) -> int:
         """Points behind in the rule's eyes: those of the side that it acts for."""
         mine, other = self._serves(rule)
-        if isinstance(rule, Turnover):
+        if isinstance(rule, Turnover | Block):
             return self.at.margin  # it goes by the lead of who defends
         if self._shared and other:
             return abs(self.at.margin) if mine else self.at.margin
@@ -211,9 +211,9 @@ class _View:
         mine, other = self._serves(rule)
         if rule.switch is not None and rule.switch in self.match.switches_off:
             return "switched off", None, None
-        if not effects.strength_of(rule, self.match):
+        if not effects.dial_of(self.title, self.match, rule):
             return "strength 0", None, None
-        if not (other if isinstance(rule, Turnover) else mine or (self._shared and other)):
+        if not (other if isinstance(rule, Turnover | Block) else mine or (self._shared and other)):
             return "serves the other side", None, None
         if rule.periods is not None and at.period not in rule.periods:
             return "other periods", float(rule.periods[0]), float(at.period)
@@ -243,7 +243,7 @@ class _View:
 
     def _acting(self, rule: Rule, part: float, before: float) -> tuple[Reason, float | None, float | None]:
         """Why a rule that holds here does what it does, or why it comes to nothing."""
-        d = self._behind(rule) if isinstance(rule, Turnover) else -self.at.margin
+        d = self._behind(rule) if isinstance(rule, Turnover | Block) else -self.at.margin
         least = getattr(rule, "at_least", None) if type(rule) in effects.LIFTS else None
         if abs(part) <= _NOTHING:
             if self._shared and all(self._serves(rule)) and d <= 0:
