@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from venue.floor.hours_clock import HoursClock, spans_of
+from venue.floor.timetable import Timetable
 from venue.floor.wear import Wear, until
 from venue.floor.workshop import Workshop
 from venue.scenario.faults import Faults, Technician
@@ -30,7 +31,7 @@ DRAWS = 4000
 
 def test_hours_of_a_week_are_joined_where_they_touch() -> None:
     week = WeekHours.model_validate({"every_day": "10:00-20:00", "tuesday": "closed", "wednesday": "18:00-34:00"})
-    assert spans_of(week, 5) == [
+    assert spans_of(Timetable([(0, week)]), 5) == [
         (10 * HOUR, 20 * HOUR),
         (2 * DAY + 18 * HOUR, 3 * DAY + 20 * HOUR),
         (4 * DAY + 10 * HOUR, 4 * DAY + 20 * HOUR),

@@ -55,14 +55,24 @@ class ProgressBar(Observer):
 
     def done(self, done: int, total: int) -> None:
         """Show that `done` of `total` are done."""
+        if self._is_due(done, total):
+            left = (time.monotonic() - self._began) / max(done - self._kept, 1) * (total - done)
+            self._draw(f"{self._what} {done}/{total}, {_show(left)} left", done / total)
+            self._shown = True
+
+    def before(self, done: int, total: int) -> None:
+        """Show how many have run up to the day from which they are counted."""
+        if self._is_due(done, total):
+            self._draw(f"the time before {done}/{total}", done / total)
+            self._shown = True
+
+    def _is_due(self, done: int, total: int) -> bool:
+        """Whether to draw now: not too soon, and not too often."""
         now = time.monotonic()
-        spent = now - self._began
-        if self._silent or spent < _PATIENCE or (now - self._last < _EVERY and done < total):
-            return
+        if self._silent or now - self._began < _PATIENCE or (now - self._last < _EVERY and done < total):
+            return False
         self._last = now
-        left = spent / max(done - self._kept, 1) * (total - done)
-        self._draw(f"{self._what} {done}/{total}, {_show(left)} left", done / total)
-        self._shown = True
+        return True
 
     def _draw(self, words: str, share: float) -> None:
         """Draw the bar over what was drawn before."""

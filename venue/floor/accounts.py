@@ -39,18 +39,18 @@ def balance(ledger: Ledger, rows: Sequence[MachineRow], till: Till | None, now: 
     plays, visits = ledger.plays.table(), ledger.visits.table()
     take, refunds = sum(row.coin_box.take for row in rows), sum(row.coin_box.refunded for row in rows)
     spent, given_back = int(visits["credits"].sum()), int(visits["refunded"].sum())
-    play_time = sum(row.time[IN_PLAY] for row in rows)
-    machine_time = sum(sum(row.time[state] for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in rows)
+    play_time = sum(row.booked(IN_PLAY) for row in rows)
+    machine_time = sum(sum(row.booked(state) for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in rows)
     contests = plays[plays["against"] == -1]
     accounts = [
         Account("credits out of wallets = take of all machines + refunds", spent + given_back, take + refunds),
         Account("credits in plays = take of all machines", int(plays["credits"].sum()), take),
         Account("refunds in plays = refunds to visitors", int(plays["refunded"].sum()), given_back),
         Account("visitors in = visitors out + still inside", ledger.entered, ledger.left + ledger.inside),
-        Account("contests begun = finished + ended early + in play", ledger.begun,
+        Account("contests begun = finished + ended early + in play", ledger.begun - ledger.begun_before,
                 ledger.finished + ledger.ended_early + ledger.in_play),
         Account("machine time in play, idle, in fault and closed = machines x time (s)", machine_time,
-                now * sum(len(row.cabinets) for row in rows)),
+                sum(row.stood(now) for row in rows)),
         Account("machine time in play = length of contests and plays (s)", play_time,
                 ledger.contest_time + float((contests["ended"] - contests["began"]).sum())),
         Account("time in lines by their length = by those who waited (s)",
@@ -58,7 +58,9 @@ def balance(ledger: Ledger, rows: Sequence[MachineRow], till: Till | None, now: 
     ]  # fmt: skip
     if till is not None:
         unplayed = till.lost + sum(till.kept.values())
-        accounts.append(Account("credits sold = played + lost at the door + kept", till.sold, spent + unplayed))
+        accounts.append(
+            Account("credits sold = played + lost at the door + kept", till.sold + till.brought, spent + unplayed)
+        )
     for account in accounts:
         if not account.balances:
             raise RunError(f"the accounts do not balance: {account.name}: {account.left!r} against {account.right!r}")

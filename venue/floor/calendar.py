@@ -9,8 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.floor.timetable import Timetable
+from venue.scenario.hours import Hours
 from venue.scenario.people import Party
-from venue.scenario.site import Arrivals, Site
+from venue.scenario.site import Arrivals
 from venue.streams import Streams
 from venue.units import DAY, HOUR
 
@@ -27,17 +29,21 @@ class Day:
     last_entry: float
 
 
-def open_days(site: Site, days: int) -> list[Day]:
-    """The days on which the venue opens. A day that closes as the next opens has no last entry of its own."""
+def open_days(hours: Timetable[Hours], days: int, first: int = 0) -> list[Day]:
+    """The days from `first` to before `days` on which the venue opens.
+
+    A day that closes as the next opens has no last entry of its own.
+    """
     spans = []
-    for number in range(days):
-        hours = site.hours.on(number % 7)
-        if hours is not None:
-            spans.append((number, number * DAY + hours[0], number * DAY + hours[1]))
+    for number in range(first, days):
+        opening = hours.on(number)
+        if opening is not None:
+            spans.append((number, number * DAY + opening[0], number * DAY + opening[1]))
     found = []
     for index, (number, opens, closes) in enumerate(spans):
         goes_on = index + 1 < len(spans) and spans[index + 1][1] <= closes
-        found.append(Day(number, opens, closes, closes - (0.0 if goes_on else site.hours.last_entry)))
+        last = 0.0 if goes_on else hours.hours_on(number).last_entry
+        found.append(Day(number, opens, closes, closes - last))
     return found
 
 

@@ -66,9 +66,9 @@ class Context:
 
     __slots__ = ("closing", "env", "habits", "keeps_offers", "ledger")
 
-    def __init__(self, habits: Habits, ledger: Ledger) -> None:
-        self.env = simpy.Environment()
-        self.closing = 0.0
+    def __init__(self, habits: Habits, ledger: Ledger, now: float = 0.0) -> None:
+        self.env = simpy.Environment(now)
+        self.closing = now
         self.habits = habits
         self.ledger = ledger
         self.keeps_offers = ledger.offers.records is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import accumulate
 from operator import attrgetter, itemgetter
 
@@ -33,9 +33,15 @@ class Door:
         The days on which the venue opens.
     streams
         Random streams of this replication.
+    known
+        How many people have been here before.
+    kept
+        Credits that people have kept from before, by number.
 
     Attributes
     ----------
+    known
+        How many people have been here.
     till
         Where money becomes credits; None where credits are only sold one by one.
     counts_wallets
@@ -45,13 +51,16 @@ class Door:
     """
 
     __slots__ = (
-        "_coming_back", "_day_numbers", "_diary", "_is_limited", "_known", "_limits", "_open_days", "_openings",
-        "_party", "_profile", "_streams", "counts_wallets", "nobody_returns", "till",
+        "_coming_back", "_day_numbers", "_diary", "_is_limited", "_limits", "_open_days", "_openings",
+        "_party", "_profile", "_streams", "counts_wallets", "known", "nobody_returns", "till",
     )  # fmt: skip
 
-    def __init__(self, scenario: Scenario, open_days: Sequence[Day], streams: Streams) -> None:
+    def __init__(
+        self, scenario: Scenario, open_days: Sequence[Day], streams: Streams, *, known: int = 0,
+        kept: Mapping[int, int] | None = None,
+    ) -> None:  # fmt: skip
         site, people = scenario.venue, scenario.people
-        self.till = None if site.till.plain else Till(site.till, streams)
+        self.till = None if site.till.plain else Till(site.till, streams, kept)
         self._limits = scenario.limits
         self._is_limited = scenario.limits.spend_per_visit is not None or scenario.limits.spend_per_hour is not None
         self.counts_wallets = self.till is not None or self._is_limited
@@ -62,13 +71,13 @@ class Door:
         self._party, self._streams = people.party, streams
         self._coming_back = ComingBack(people.come_back)
         self.nobody_returns = people.come_back.constant == -math.inf
-        self._diary: dict[int, list[tuple[float, int, Party]]] = {}
-        self._known = 0
+        self._diary: dict[int, list[tuple[float, int, list[Person]]]] = {}
+        self.known = known
 
     def expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
         """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""
-        times, sizes = self._profile.first_timers(day, self._streams, self._party, known=self._known)
-        *first, self._known = accumulate(sizes, initial=self._known)
+        times, sizes = self._profile.first_timers(day, self._streams, self._party, known=self.known)
+        *first, self.known = accumulate(sizes, initial=self.known)
         newcomers = list(zip(times, first, sizes, strict=True))
         again = self._diary.pop(day.number, None)
         return newcomers if again is None else sorted([*newcomers, *again], key=itemgetter(0, 1))
@@ -90,14 +99,30 @@ class Door:
         delay, uniform = answer
         # The small hours belong to the evening before: what counts is the day of opening.
         today = self._open_days[bisect_right(self._openings, now) - 1].number
-        earliest = max(int((now + delay) // DAY), today + 1)
-        index = bisect_left(self._day_numbers, earliest)
-        if index == len(self._day_numbers):
-            return math.inf  # after the end of the run
-        day = self._open_days[index]
-        arrives = self._profile.hour_of(day, uniform)
         people = [one.visit.person for one in gone]
         if len(people) > 1:
             people.sort(key=attrgetter("number"))
-        self._diary.setdefault(day.number, []).append((arrives, people[0].number, people))
+        people[0].outing = max(int((now + delay) // DAY), today + 1), uniform
+        return self.note(people)
+
+    def note(self, party: list[Person]) -> float:
+        """Put the next outing of a party into the diary; when they come, infinite if that is after the end."""
+        earliest, uniform = party[0].outing or (0, 0.0)
+        index = bisect_left(self._day_numbers, earliest)
+        if index == len(self._day_numbers):
+            return math.inf
+        day = self._open_days[index]
+        arrives = self._profile.hour_of(day, uniform)
+        self._diary.setdefault(day.number, []).append((arrives, party[0].number, party))
         return arrives
+
+    def opens_after(self, day: int) -> float | None:
+        """When it opens for the first time on a day or later, in seconds; None if it does not."""
+        index = bisect_left(self._day_numbers, day)
+        return self._openings[index] if index < len(self._openings) else None
+
+    def to_come(self) -> Iterator[list[Person]]:
+        """The parties in the diary."""
+        for entries in self._diary.values():
+            for _, _, party in entries:
+                yield party

@@ -7,17 +7,17 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from itertools import accumulate
 
-from venue.scenario.hours import WeekHours
+from venue.floor.timetable import AnyHours, Timetable
 from venue.units import DAY
 
 Span = tuple[float, float]
 
 
-def spans_of(hours: WeekHours, days: int) -> list[Span]:
+def spans_of(hours: Timetable[AnyHours], days: int) -> list[Span]:
     """The hours of so many days, in seconds from the start of the run; what touches is one span."""
     found: list[Span] = []
     for number in range(days):
-        of_day = hours.on(number % 7)
+        of_day = hours.on(number)
         if of_day is None:
             continue
         begin, end = number * DAY + of_day[0], number * DAY + of_day[1]

@@ -15,6 +15,8 @@ class Ledger:
         How many titles there are.
     keep_offers
         Whether to keep a row for each offer.
+    begun
+        Contests begun before.
 
     Attributes
     ----------
@@ -27,22 +29,23 @@ class Ledger:
     entered, inside, left
         People through the door, and those who are in.
     begun, finished, ended_early, in_play
-        Contests.
+        Contests. `begun` counts on from `begun_before`, those of the time before the run.
     contest_time
         Seconds of contests that are over.
     """
 
     __slots__ = (
-        "begun", "contest_time", "ended_early", "entered", "finished", "in_play", "inside", "left", "moved", "offers",
-        "plays", "visits",
+        "begun", "begun_before", "contest_time", "ended_early", "entered", "finished", "in_play", "inside", "left",
+        "moved", "offers", "plays", "visits",
     )  # fmt: skip
 
-    def __init__(self, titles: int, *, keep_offers: bool) -> None:
+    def __init__(self, titles: int, *, keep_offers: bool, begun: int = 0) -> None:
         self.plays, self.visits = Records(PLAY_COLUMNS), Records(VISIT_COLUMNS)
         self.offers = OfferLog(titles, keep=keep_offers)
         self.moved: dict[str, int] = {}
         self.entered = self.inside = self.left = 0
-        self.begun = self.finished = self.ended_early = self.in_play = 0
+        self.begun = self.begun_before = begun
+        self.finished = self.ended_early = self.in_play = 0
         self.contest_time = 0.0
 
     def forget(self) -> None:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import inf, log
 from typing import Protocol
-
-import simpy
 
 from venue.floor.coin_box import CoinBox
 from venue.floor.context import Context
@@ -15,16 +14,19 @@ from venue.floor.floor_title import FloorTitle
 from venue.floor.line import WaitingLine
 from venue.floor.offer import Offer, at_breaks
 from venue.floor.price_list import Price, steps_of_day
+from venue.floor.process import Appointment
 from venue.floor.seat import Seat
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop
+from venue.scenario.faults import Faults
 from venue.scenario.machine import Machine
 from venue.scenario.people import BuyIn
 from venue.visitors.choices import buy_in_decision
 from venue.visitors.visit import Visit
 
 IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
-_MOST_CABINETS = 10_000
+# The most in a row; a machine's number is its row's place times this, plus its own place.
+MOST_CABINETS = 10_000
 
 
 class SeatedTogether(Protocol):
@@ -39,6 +41,26 @@ class SeatedTogether(Protocol):
 
     def stop_waiting(self) -> None:
         """Nobody is waited for any longer."""
+
+
+@dataclass(frozen=True)
+class RowState:
+    """Where a row of machines stands when nobody plays, as plain data; machines go by their places in the row.
+
+    Attributes
+    ----------
+    free, failed
+        Machines in order, the one to be taken next last; and those that are not.
+    wear
+        How far those have worn that wear.
+    faults
+        How often they fail, that being what they wore under.
+    """
+
+    free: list[int]
+    failed: list[int]
+    wear: dict[int, list[float]]
+    faults: Faults
 
 
 class Cabinet:
@@ -60,14 +82,14 @@ class Cabinet:
 
     __slots__ = ("_time", "has_failed", "number", "row", "seated", "since", "state", "wear")
 
-    def __init__(self, row: MachineRow, place: int) -> None:
+    def __init__(self, row: MachineRow, place: int, now: float = 0.0) -> None:
         self.row = row
-        self.number = row.number * _MOST_CABINETS + place
+        self.number = row.number * MOST_CABINETS + place
         self.wear: Wear | None = None
         self.has_failed = False
         self._time = row.time
         self.state = CLOSED
-        self.since = 0.0
+        self.since = now
         self.seated: SeatedTogether | None = None
 
     def turn(self, state: str, now: float) -> None:
@@ -114,15 +136,15 @@ class MachineRow(WaitingLine):
     coin_box
         The credits taken.
     time
-        Machine time by what the machines were doing, in seconds; `before` is the part in the warm-up.
+        Machine time by what the machines were doing, in seconds, since the warm-up; `before` is that in the warm-up.
     """
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
-        "_buy_in", "_context", "_is_open", "_line_limit", "_play_time", "_price_taste", "_varies", "_weighting",
-        "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets", "coin_box", "free", "gathering",
-        "goes_on", "join", "key", "machine", "number", "opponent", "price", "price_later", "seats", "sides", "time",
-        "title", "working",
+        "_buy_in", "_context", "_is_open", "_line_limit", "_play_time", "_price_taste", "_stands_from", "_stood",
+        "_varies", "_weighting", "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets",
+        "coin_box", "free", "gathering", "goes_on", "join", "key", "machine", "number", "opponent", "price",
+        "price_later", "seats", "sides", "time", "title", "working",
     )  # fmt: skip
 
     def __init__(
@@ -156,12 +178,14 @@ class MachineRow(WaitingLine):
         self._varies = machine.play_time_varies == "exponential"
         self.time = {IN_PLAY: 0.0, IDLE: 0.0, FAULT: 0.0, CLOSED: 0.0}
         self.before = dict(self.time)
-        self.cabinets = [Cabinet(self, place) for place in range(machine.count)]
+        now = context.env.now
+        self._stands_from, self._stood = now, 0.0
+        self.cabinets = [Cabinet(self, place, now) for place in range(machine.count)]
         self.free = self.cabinets[::-1]
         self.coin_box = CoinBox(hours)
         self._is_open = False
         self.gathering: deque[SeatedTogether] = deque()
-        self.set_price(next(iter(steps_of_day(machine).values())), 0.0)
+        self.set_price(next(iter(steps_of_day(machine).values())), now)
 
     def set_price(self, price: Price, now: float) -> None:
         """From now on a contest costs this; one that has begun keeps its price. Who cannot pay it leaves the line."""
@@ -231,7 +255,7 @@ class MachineRow(WaitingLine):
             return
         due = wear.fails_by_clock
 
-        def strike(_event: simpy.Event) -> None:
+        def strike() -> None:
             # A play under way fails by itself; and the machine may have failed for another cause before.
             if cabinet.state is not IDLE or wear.fails_by_clock != due:
                 return
@@ -242,9 +266,7 @@ class MachineRow(WaitingLine):
             elif cabinet.seated is not None:
                 cabinet.seated.stop_waiting()
 
-        timeout = self.env.timeout(max(0.0, due - self.env.now))
-        if timeout.callbacks is not None:
-            timeout.callbacks.append(strike)
+        Appointment(self.env, max(due, self.env.now), strike)
 
     def _out_of_order(self, cabinet: Cabinet, now: float) -> None:
         cabinet.turn(FAULT if self._is_open else CLOSED, now)
@@ -284,15 +306,47 @@ class MachineRow(WaitingLine):
                 cabinet.seated.stop_waiting()
 
     def mark_warm(self, now: float) -> None:
-        """The warm-up is over: note how long the machines have done what by now."""
+        """The warm-up is over: what the machines have done by now is set aside."""
         self.settle(now)
-        self.before = dict(self.time)
+        for state, seconds in self.time.items():
+            self.before[state] += seconds
+            self.time[state] = 0.0
 
-    def since_warm(self, state: str) -> float:
-        """Machine time in a state since the warm-up, in seconds."""
-        return self.time[state] - self.before[state]
+    def booked(self, state: str) -> float:
+        """Machine time in a state, the warm-up's too, in seconds."""
+        return self.before[state] + self.time[state]
+
+    def stood(self, now: float) -> float:
+        """How long machines have stood here, all of them together, in seconds."""
+        return self._stood + len(self.cabinets) * (now - self._stands_from)
 
     def settle(self, now: float) -> None:
         """Book the time up to now."""
         for cabinet in self.cabinets:
             cabinet.turn(cabinet.state, now)
+
+    def state(self) -> RowState:
+        """Where the row stands; nobody may be at it."""
+        place_of = {cabinet: place for place, cabinet in enumerate(self.cabinets)}
+        return RowState(
+            [place_of[cabinet] for cabinet in self.free],
+            [place for cabinet, place in place_of.items() if cabinet.has_failed],
+            {place: cabinet.wear.state() for cabinet, place in place_of.items() if cabinet.wear is not None},
+            self.machine.faults,
+        )
+
+    def resume(self, state: RowState) -> None:
+        """Go on from where a row stood that had as many machines, or more, or fewer."""
+        count = len(self.cabinets)
+        failed = [place for place in state.failed if place < count]
+        for place in failed:
+            self.cabinets[place].has_failed = True
+        known = [place for place in state.free if place < count]
+        fresh = [place for place in range(count)[::-1] if place not in known and place not in failed]
+        self.free = [self.cabinets[place] for place in (*fresh, *known)]
+        self.working = count - len(failed)
+        self._weigh()
+        for place, worn in state.wear.items():
+            wear = self.cabinets[place].wear if place < count else None
+            if wear is not None and state.faults == self.machine.faults:
+                wear.resume(worn)

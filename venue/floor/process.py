@@ -9,7 +9,8 @@ another version of SimPy keeps its schedule otherwise.
 
 from __future__ import annotations
 
-from collections.abc import Generator
+import math
+from collections.abc import Callable, Generator
 from heapq import heappop, heappush
 from typing import Any
 
@@ -54,6 +55,22 @@ class Process:
             self._again.clear()  # a circle would wait for the garbage collector
 
 
+class Appointment:
+    """Something to be done at a time: an event of the schedule at just that time, to the last bit."""
+
+    __slots__ = ("callbacks",)
+    _ok = True
+
+    def __init__(self, env: simpy.Environment, at: float, do: Callable[[], None]) -> None:
+        self.callbacks: list[Any] | None = [lambda _event: do()]
+        heappush(env._queue, (at, NORMAL, next(env._eid), self))  # type: ignore[misc]
+
+
+def next_event(env: simpy.Environment) -> float:
+    """When the next event is due; infinite if none is."""
+    return env._queue[0][0] if env._queue else math.inf
+
+
 def run_out(env: simpy.Environment) -> None:
     """Let happen what is scheduled, until nothing is left.
 
@@ -67,3 +84,12 @@ def run_out(env: simpy.Environment) -> None:
         event.callbacks = None  # type: ignore[assignment]
         for callback in callbacks:
             callback(event)
+
+
+def step(env: simpy.Environment) -> None:
+    """Let the next event happen."""
+    env._now, _, _, event = heappop(env._queue)
+    callbacks = event.callbacks
+    event.callbacks = None  # type: ignore[assignment]
+    for callback in callbacks:
+        callback(event)

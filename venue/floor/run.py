@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import Any
 
 import simpy
 
 from venue.contest.table import TitleTables
+from venue.errors import RunError
 from venue.floor.accounts import Account, balance
 from venue.floor.buy_in import PassedOver
 from venue.floor.calendar import Day, open_days, sessions
@@ -18,10 +21,12 @@ from venue.floor.ledger import Ledger
 from venue.floor.machine import MachineRow
 from venue.floor.machine_choice import MachineChoice
 from venue.floor.price_list import changes_of_day
-from venue.floor.process import Process, Steps, run_out
+from venue.floor.process import Process, Steps, next_event, run_out, step
+from venue.floor.snapshot import Snapshot, laid_out
+from venue.floor.timetable import Timetable
 from venue.floor.visit import visit_steps
 from venue.floor.wear import Wear
-from venue.floor.workshop import Workshop
+from venue.floor.workshop import Workshop, WorkshopState
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
 from venue.threads import no_collection
@@ -45,9 +50,13 @@ class Floor:
     streams
         Random streams of this replication.
     days
-        Days to simulate, the first a Monday.
+        Day at which the run ends, day 0, a Monday, being that of the opening.
     keep_offers
         Whether to keep a row for each offer.
+    start
+        The venue as it stood when the run begins; None where it begins with the opening.
+    ahead
+        Days after the end for which people already plan, where the venue is to go on from there.
 
     Attributes
     ----------
@@ -57,27 +66,44 @@ class Floor:
         Rows of plays, visits and offers, and counts.
     rows
         The machines, in the order of the scenario.
+    first_day, counted_from
+        The day on which the run begins, and the first that measures do not leave out.
     open_days
-        The days on which the venue opens.
+        The days of the run on which the venue opens.
     door, choice
         Who comes in, and where to they turn.
+    workshop
+        The technicians, where any machine ever fails.
     """
 
-    __slots__ = ("_is_warm", "choice", "context", "door", "ledger", "open_days", "rows", "scenario")
+    __slots__ = (
+        "_days_end", "_is_warm", "choice", "context", "counted_from", "door", "first_day", "ledger",
+        "open_days", "rows", "scenario", "workshop",
+    )  # fmt: skip
 
     def __init__(
         self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int, *,
-        keep_offers: bool = False,
+        keep_offers: bool = False, start: Snapshot | None = None, ahead: int = 0,
     ) -> None:  # fmt: skip
         self.scenario = scenario
         people, site = scenario.people, scenario.venue
-        self.ledger = Ledger(len(scenario.titles), keep_offers=keep_offers)
+        self.first_day = first = start.day if start else 0
+        self.counted_from = first + scenario.study.warm_up
+        self._days_end = days
+        self.ledger = Ledger(len(scenario.titles), keep_offers=keep_offers, begun=start.begun if start else 0)
         habits = Habits(people, streams)
-        self.context = context = Context(habits, self.ledger)
-        self.open_days = open_days(site, days)
-        self.door = Door(scenario, self.open_days, streams)
+        self.context = context = Context(habits, self.ledger, start.now if start else 0.0)
+        before = [(0, start.hours)] if start else []
+        hours = Timetable([*before, (first, site.hours)])
+        calendar = open_days(hours, days + ahead, first)
+        self.open_days = [day for day in calendar if day.number < days]
+        self.door = Door(
+            scenario, calendar, streams, known=start.known if start else 0, kept=start.kept() if start else None
+        )
         self._is_warm = False
-        workshop = _workshop(scenario, context.env, days, streams)
+        own = site.technician.hours
+        staffed: Timetable[Any] = Timetable([(0, own)]) if own else hours
+        self.workshop = _workshop(scenario, context.env, HoursClock(spans_of(staffed, days + ahead)), streams)
         titles = {
             key: FloorTitle(number, tables[key], self.ledger.offers.by_margin[number])
             for number, key in enumerate(scenario.titles)
@@ -93,11 +119,17 @@ class Floor:
                 buy_in=people.buy_in,
                 weighting=people.belief.weighting,
                 price_taste=people.choice.price,
-                workshop=workshop,
+                workshop=self.workshop,
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
-        _wear_out(self.rows, streams, HoursClock(spans_of(site.hours, days)))
+        _wear_out(self.rows, streams, HoursClock(spans_of(hours, days + ahead)), context.env.now)
+        if start:
+            self._resume(start)
+        for row in self.rows:
+            for cabinet in row.cabinets:
+                if not cabinet.has_failed:
+                    row.watch_clock(cabinet)
         self.choice = MachineChoice(
             people.choice,
             self.rows,
@@ -107,15 +139,65 @@ class Floor:
         if keep_offers:
             self.choice.passed_over = PassedOver(context)
 
+    def _resume(self, start: Snapshot) -> None:
+        """Go on from where a venue stood."""
+        for party in start.bring_back(self.context.habits.traits, tuple(self.scenario.titles)):
+            self.door.note(party)
+        for row in self.rows:
+            if row.key in start.rows:
+                row.resume(start.rows[row.key])
+        if self.workshop is not None:
+            self.workshop.resume(start.workshop, start.machines({row.key: row.cabinets for row in self.rows}))
+
     def run(self) -> list[Account]:
         """Run until the last visitor has left; returns the accounts, which balance."""
         env = self.context.env
         with no_collection():
             Process(env, self._days())
             run_out(env)
+        return self._settled()
+
+    def run_to_its_end(self) -> Snapshot:
+        """Run until the last day is over and nobody is inside; the venue as it stands then.
+
+        Raises
+        ------
+        RunError
+            If the venue does not close on that eve, or the accounts do not balance.
+        """
+        env, ledger = self.context.env, self.ledger
+        midnight, closes = self._days_end * DAY, self.ends()
+        with no_collection():
+            Process(env, self._days())
+            while (due := next_event(env)) < midnight or due <= closes or (ledger.inside and due < math.inf):
+                step(env)
+        now = max(midnight, env.now)
+        opens = self.door.opens_after(self._days_end)
+        if opens is not None and now >= opens:
+            raise RunError(
+                f"the venue is not empty before day {self._days_end}: it must close for a while on the eve; "
+                "shorten venue.hours, or leave study.before out"
+            )
+        env._now = now
+        self._settled()
+        outings, people, seen = laid_out(self.door.to_come(), self.door.till.kept if self.door.till else {})
+        return Snapshot(
+            self._days_end, now, self.door.known, ledger.begun, self.scenario.venue.hours,
+            tuple(self.scenario.titles), {row.key: row.state() for row in self.rows},
+            WorkshopState() if self.workshop is None else self.workshop.state(), outings, people, seen,
+        )  # fmt: skip
+
+    def _settled(self) -> list[Account]:
+        now = self.context.env.now
         for row in self.rows:
-            row.settle(env.now)
-        return balance(self.ledger, self.rows, self.door.till, env.now)
+            row.settle(now)
+        return balance(self.ledger, self.rows, self.door.till, now)
+
+    def begins(self) -> float:
+        """When the part that measures are taken from begins, in seconds; the warm-up is over then."""
+        if not self.first_day:
+            return self.counted_from * DAY
+        return next((day.opens for day in self.open_days if day.number >= self.counted_from), math.inf)
 
     def ends(self) -> float:
         """When the last session closed, in seconds; what lies beyond was not seen."""
@@ -126,17 +208,16 @@ class Floor:
 
     def _days(self) -> Steps:
         context, env = self.context, self.context.env
-        warm_up = self.scenario.study.warm_up
-        env.timeout(warm_up * DAY).callbacks.append(self._forget)
+        env.timeout(max(0.0, self.counted_from * DAY - env.now)).callbacks.append(self._forget)
         for session in sessions(self.open_days):
-            yield session[0].opens - env.now
+            yield max(0.0, session[0].opens - env.now)
             context.closing = session[-1].closes
             for row in self.rows:
                 row.open(env.now)
             for day in session:
                 if env.now < day.opens:
                     yield day.opens - env.now
-                if not self._is_warm and day.number >= warm_up:
+                if not self._is_warm and day.number >= self.counted_from:
                     self._is_warm = True
                     for row in self.rows:
                         row.mark_warm(env.now)
@@ -180,19 +261,19 @@ class Floor:
             self.choice.follow_prices()
 
 
-def _wear_out(rows: Sequence[MachineRow], streams: Streams, clock: HoursClock) -> None:
+def _wear_out(rows: Sequence[MachineRow], streams: Streams, clock: HoursClock, now: float) -> None:
     """Machines that fail or jam begin to wear."""
     for row in rows:
         faults = row.machine.faults
         if faults.fails or faults.jam:
             for cabinet in row.cabinets:
-                cabinet.wear = Wear(faults, streams, cabinet.number, clock)
-                row.watch_clock(cabinet)
+                cabinet.wear = Wear(faults, streams, cabinet.number, clock, now)
 
 
-def _workshop(scenario: Scenario, env: simpy.Environment, days: int, streams: Streams) -> Workshop | None:
+def _workshop(
+    scenario: Scenario, env: simpy.Environment, on_duty: HoursClock, streams: Streams
+) -> Workshop | None:  # fmt: skip
     """The technicians, where any machine ever fails."""
     if not any(machine.faults.fails for machine in scenario.machines.values()):
         return None
-    technician, hours = scenario.venue.technician, scenario.venue.hours
-    return Workshop(env, technician, HoursClock(spans_of(technician.hours or hours, days)), streams)
+    return Workshop(env, scenario.venue.technician, on_duty, streams)

@@ -10,7 +10,7 @@ Amounts of money are whole numbers too, counted in what a single credit costs; t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from venue.scenario.till import Till as PriceList
@@ -36,16 +36,20 @@ class Till:
         Bundles, card and what becomes of unplayed credits.
     streams
         Of the replication; whether a person has a card is theirs for good.
+    kept
+        Unplayed credits from before.
 
     Attributes
     ----------
+    brought
+        The sum of those from before.
     sold, lost
         Credits sold so far, and those of them that were lost at the door.
     kept
         Unplayed credits by the number of the person who keeps them.
     """
 
-    def __init__(self, price_list: PriceList, streams: Streams) -> None:
+    def __init__(self, price_list: PriceList, streams: Streams, kept: Mapping[int, int] | None = None) -> None:
         # The most credits for the money first; of two alike the larger.
         self._bundles = sorted(
             ((item.credits, item.price_of) for item in price_list.bundles),
@@ -55,7 +59,8 @@ class Till:
         self._keeps = price_list.unplayed == "kept"
         self._streams = streams
         self.sold = self.lost = 0
-        self.kept: dict[int, int] = {}
+        self.kept: dict[int, int] = dict(kept or {})
+        self.brought = sum(self.kept.values())
         self._most: dict[tuple[float, float], int] = {}
         self._bought: dict[tuple[int, float, float], Bought] = {}
 

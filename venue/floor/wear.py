@@ -8,7 +8,7 @@ a cause that did not strike loses nothing by being drawn anew.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from venue.floor.hours_clock import HoursClock
 from venue.scenario.faults import Faults
@@ -28,6 +28,8 @@ class Wear:
         Number of the machine among all of the venue.
     clock
         The venue's opening hours as a clock.
+    now
+        From when it wears, in seconds.
 
     Attributes
     ----------
@@ -35,28 +37,59 @@ class Wear:
         When it fails for having been switched on so long, in seconds; infinite if it does not.
     """
 
-    __slots__ = ("_began", "_clock", "_draws", "_faults", "_jam_draws", "_part", "_plays_left", "_to_jam", "_use_left",
-                 "fails_by_clock")  # fmt: skip
+    __slots__ = (
+        "_began", "_clock", "_clock_from", "_clock_left", "_draws", "_faults", "_jam_draws", "_jams_drawn", "_part",
+        "_plays_left", "_renewed", "_to_jam", "_use_left", "fails_by_clock",
+    )  # fmt: skip
 
-    def __init__(self, faults: Faults, streams: Streams, number: int, clock: HoursClock) -> None:
+    def __init__(
+        self, faults: Faults, streams: Streams, number: int, clock: HoursClock, now: float = 0.0
+    ) -> None:  # fmt: skip
         self._faults = faults
         self._clock = clock
         self._draws = streams.uniforms("fault", number)
         self._jam_draws = streams.uniforms("jam", number)
         self._began = 0.0
-        self.renew(0.0)
+        self._renewed = self._jams_drawn = 0
+        self.renew(now)
         self._to_jam = self._until_jam()
 
     def renew(self, now: float) -> None:
         """Draw the next fault for a machine that works as it should from now on."""
         faults = self._faults
         plays, use, clock, part = (next(self._draws) for _ in range(4))
+        self._renewed += 1
         self._plays_left = math.inf if faults.mean_plays is None else 1 + until(plays, 1.0 / faults.mean_plays)
         self._use_left = math.inf if faults.mean_use is None else -faults.mean_use * math.log(1.0 - use)
-        self.fails_by_clock = math.inf
-        if faults.mean_time is not None:
-            self.fails_by_clock = self._clock.after(now, -faults.mean_time * math.log(1.0 - clock))
+        self._clock_from = now
+        self._clock_left = math.inf if faults.mean_time is None else -faults.mean_time * math.log(1.0 - clock)
+        self._follow_clock()
         self._part = part
+
+    def _follow_clock(self) -> None:
+        left = self._clock_left
+        self.fails_by_clock = math.inf if left == math.inf else self._clock.after(self._clock_from, left)
+
+    def state(self) -> list[float]:
+        """Where it stands, as plain numbers that `resume` takes."""
+        return [
+            self._renewed, self._jams_drawn, self._plays_left, self._use_left, self._clock_from, self._clock_left,
+            self._part, self._to_jam,
+        ]  # fmt: skip
+
+    def resume(self, state: Sequence[float]) -> None:
+        """Go on from where another stood that had the same faults: it has drawn what that one had drawn."""
+        renewed, jams_drawn = int(state[0]), int(state[1])
+        self._skip(self._draws, 4 * (renewed - self._renewed))
+        self._skip(self._jam_draws, jams_drawn - self._jams_drawn)
+        self._renewed, self._jams_drawn = renewed, jams_drawn
+        self._plays_left, self._use_left, self._clock_from, self._clock_left, self._part, self._to_jam = state[2:]
+        self._follow_clock()
+
+    @staticmethod
+    def _skip(draws: Iterator[float], count: int) -> None:
+        for _ in range(count):
+            next(draws)
 
     def begin(self, now: float, length: float) -> float:
         """A play begins; when the machine fails if it is in play until then, in seconds.
@@ -96,7 +129,10 @@ class Wear:
 
     def _until_jam(self) -> float:
         chance = self._faults.jam
-        return until(next(self._jam_draws), chance) if chance else math.inf
+        if not chance:
+            return math.inf
+        self._jams_drawn += 1
+        return until(next(self._jam_draws), chance)
 
 
 def until(uniform: float, chance: float) -> float:

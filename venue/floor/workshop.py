@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Protocol
 
 import simpy
 
 from venue.floor.hours_clock import HoursClock
+from venue.floor.process import Appointment
 from venue.scenario.faults import Technician
 from venue.streams import Streams
 
@@ -32,6 +34,28 @@ class Broken(Protocol):
 
     def repaired(self, now: float) -> None:
         """It works again."""
+
+
+_NOTICE, _REPAIR, _WAKE = "notice", "repair", "wake"
+
+
+@dataclass(frozen=True)
+class WorkshopState:
+    """Where a workshop stands, as plain data.
+
+    Attributes
+    ----------
+    due
+        What is to come, in the order in which it was arranged: when, what, and the number of the machine.
+    waiting
+        Numbers of the machines that wait for somebody, first to last.
+    drawn
+        Repair times drawn so far, by number of the machine.
+    """
+
+    due: list[tuple[float, str, int | None]] = field(default_factory=list)
+    waiting: list[int] = field(default_factory=list)
+    drawn: dict[int, int] = field(default_factory=dict)
 
 
 class Workshop:
@@ -54,11 +78,44 @@ class Workshop:
         self._free = technician.count
         self._waiting: deque[Broken] = deque()
         self._draws: dict[int, Iterator[float]] = {}
+        self._drawn: dict[int, int] = {}
         self._wakes_at = -math.inf
+        # What is to come, in the order in which it was arranged: when, what, and which machine.
+        self._due: dict[int, tuple[float, str, Broken | None]] = {}
+        self._arranged = 0
 
     def report(self, machine: Broken) -> None:
         """A machine has failed."""
-        self._later(self._response, partial(self._notice, machine))
+        self._arrange(self._env.now + self._response, _NOTICE, machine)
+
+    def state(self) -> WorkshopState:
+        """Who waits and what is to come."""
+        return WorkshopState(
+            [(at, what, None if machine is None else machine.number) for at, what, machine in self._due.values()],
+            [machine.number for machine in self._waiting],
+            dict(self._drawn),
+        )
+
+    def resume(self, state: WorkshopState, machines: Mapping[int, Broken]) -> None:
+        """Go on from where another stood; machines that are no longer there are left out.
+
+        Parameters
+        ----------
+        machines
+            By the number that they had there.
+        """
+        self._waiting.extend(machines[number] for number in state.waiting if number in machines)
+        for number, drawn in state.drawn.items():
+            if number in machines:
+                for _ in range(drawn):
+                    next(self._repairs_of(machines[number].number))
+        for at, what, broken in state.due:
+            if broken is None:
+                self._wakes_at = at
+                self._arrange(at, what)
+            elif broken in machines:
+                self._free -= what == _REPAIR
+                self._arrange(at, what, machines[broken])
 
     def _notice(self, machine: Broken) -> None:
         self._waiting.append(machine)
@@ -66,16 +123,16 @@ class Workshop:
 
     def _set_to_work(self) -> None:
         now = self._env.now
-        while self._waiting and self._free:
+        while self._waiting and self._free > 0:
             starts = self._on_duty.next_running(now)
             if starts > now:
                 if now >= self._wakes_at and starts < math.inf:
                     self._wakes_at = starts
-                    self._later(starts - now, self._set_to_work)
+                    self._arrange(starts, _WAKE)
                 return
             self._free -= 1
             machine = self._waiting.popleft()
-            self._later(self._length(machine), partial(self._finish, machine))
+            self._arrange(now + self._length(machine), _REPAIR, machine)
 
     def _finish(self, machine: Broken) -> None:
         self._free += 1
@@ -86,11 +143,25 @@ class Workshop:
         mean = self._repair_time if machine.repair_time is None else machine.repair_time
         if not self._varies:
             return mean
-        if machine.number not in self._draws:
-            self._draws[machine.number] = self._streams.uniforms("repair", machine.number)
-        return -mean * math.log(1.0 - next(self._draws[machine.number]))
+        return -mean * math.log(1.0 - next(self._repairs_of(machine.number)))
 
-    def _later(self, delay: float, do: Callable[[], None]) -> None:
-        timeout = self._env.timeout(delay)
-        if timeout.callbacks is not None:
-            timeout.callbacks.append(lambda _: do())
+    def _repairs_of(self, number: int) -> Iterator[float]:
+        self._drawn[number] = self._drawn.get(number, 0) + 1
+        if number not in self._draws:
+            self._draws[number] = self._streams.uniforms("repair", number)
+        return self._draws[number]
+
+    def _arrange(self, at: float, what: str, machine: Broken | None = None) -> None:
+        key = self._arranged
+        self._arranged += 1
+        self._due[key] = (at, what, machine)
+        Appointment(self._env, at, partial(self._do, key))
+
+    def _do(self, key: int) -> None:
+        _, what, machine = self._due.pop(key)
+        if machine is None:
+            self._set_to_work()
+        elif what == _NOTICE:
+            self._notice(machine)
+        else:
+            self._finish(machine)

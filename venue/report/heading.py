@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from venue.report.columns import short
 from venue.scenario.load import Loaded
+from venue.scenario.study import Study
 
 LONGEST_NAME = 28
 _NAME_WIDTH = 24
@@ -32,7 +33,17 @@ def how(loaded: Loaded, replications: int) -> str:
     """Days, replications and seed in words."""
     study = loaded.scenario.study
     runs = "1 replication" if replications == 1 else f"{replications} replications"
-    return f"{study.days} days, the first {study.warm_up} left out; {runs}; seed {study.seed}"
+    return f"{counted(study)}; {runs}; seed {study.seed}"
+
+
+def counted(study: Study) -> str:
+    """What time was run, and what of it is counted."""
+    before = study.days_before
+    left_out = f", the first {study.warm_up} left out" if study.warm_up or before == 0 else ""
+    if before == 0:
+        return f"{study.days} days{left_out}"
+    how_long = "a time before, until it has settled," if before is None else f"{before} days before that,"
+    return f"{study.days} days{left_out}, with {how_long} as it is today"
 
 
 def note(loaded: Loaded, replications: int, what: str) -> str:
@@ -41,4 +52,4 @@ def note(loaded: Loaded, replications: int, what: str) -> str:
     runs = f"{replications} replications" if replications > 1 else "1 replication"
     what = f" {what}" if replications > 1 else ""
     name = short(loaded.scenario.venue.name, 2 * _NAME_WIDTH)
-    return f"{name}: {runs} of {study.days} days, the first {study.warm_up} left out; seed {study.seed}.{what}"
+    return f"{name}: {runs} of {counted(study)}; seed {study.seed}.{what}"

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from venue import __version__, units
-from venue.report.heading import LONGEST_NAME
+from venue.report.heading import LONGEST_NAME, counted
 from venue.report.layout import Lines, Part
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.load import Loaded, to_raw
@@ -107,7 +107,7 @@ def _opening(scenario: Scenario) -> str:
 def _to_be_run(scenario: Scenario) -> str:
     study = scenario.study
     return (
-        f"To be run: {study.replications} replications of {study.days} days, the first {study.warm_up} left out, at "
+        f"To be run: {study.replications} replications of {counted(study)}, at "
         f"strength {study.strength:g}, seed {study.seed}. Required of a setting: better_side_wins at least "
         f"{study.keep_better_side_wins:g}, return_28d at least {study.keep_return_28d:g}."
     )

@@ -10,7 +10,7 @@ from typing import Any
 from venue.report import sentences as say
 from venue.report import study_tables
 from venue.report.figures import with_half
-from venue.report.heading import CAUTION, CAUTION_SHORT, heading, how
+from venue.report.heading import CAUTION, CAUTION_SHORT, counted, heading, how
 from venue.report.layout import Lines, Part
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
@@ -254,7 +254,7 @@ def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[P
     head = heading(
         result.loaded,
         f"what {result.plan.measure} ({unit}) depends on, at strength {study.strength:g}; {result.runs} runs of "
-        f"{study.days} days, the first {study.warm_up} left out; seed {study.seed}",
+        f"{counted(study)}; seed {study.seed}",
     )
     table = study_tables.ranking_table(result)
     if not full:

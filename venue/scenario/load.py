@@ -74,7 +74,11 @@ class Loaded:
         if not given:
             return self
         raw = to_raw(self.scenario)
-        changed = check({**raw, "study": {**raw["study"], **given}}, self.source)
+        study = {**raw["study"], **given}
+        if "before" in raw["study"] and study["strength"] != raw["study"]["strength"]:
+            # The time before stays as it was.
+            study["before"] = {"strength": raw["study"]["strength"], **study["before"]}
+        changed = check({**raw, "study": study}, self.source)
         paths = frozenset(("study", key) for key in given)
         origins = {path: item for path, item in self.origins.items() if path not in paths}
         return Loaded(changed.scenario, self.source, origins, self.given | paths, self.changes)

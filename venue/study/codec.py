@@ -24,17 +24,31 @@ from venue.study.retention import Cohort, Curve
 from venue.study.weeks import Week
 
 
-def key_of(scenario: Scenario) -> str:
+def key_of(scenario: Scenario, past_key: str = "") -> str:
     """Key of a resolved scenario, its seed and the program's version; the number of a replication completes it.
 
     What numbers do not depend on is left out: how many replications there are, which floors they are judged by, what
     the scenario says about itself. The order of tables counts, since machines and titles are numbered by it.
+
+    Parameters
+    ----------
+    past_key
+        Key of what lies behind the venue, if anything does.
     """
     plain = scenario.model_dump(exclude={"about": True, "study": {
         "replications", "keep_better_side_wins", "keep_return_28d",
     }})  # fmt: skip
     # Which weekdays have hours of their own is not among the values.
-    text = json.dumps([fingerprint(), plain, to_raw(scenario)["venue"]["hours"]])
+    text = json.dumps([fingerprint(), plain, to_raw(scenario)["venue"]["hours"], *([past_key] if past_key else [])])
+    return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
+
+
+def past_key_of(scenario: Scenario) -> str:
+    """Key of what lies behind a venue, which is as `scenario` says; number and day complete it."""
+    plain = scenario.model_dump(exclude={"about": True, "study": {
+        "replications", "keep_better_side_wins", "keep_return_28d", "days", "warm_up", "before",
+    }})  # fmt: skip
+    text = json.dumps(["past", fingerprint(), plain, to_raw(scenario)["venue"]["hours"]])
     return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.study.before import with_time_before
 from venue.study.display import Displayed
 from venue.study.findings import CompareFindings
 from venue.study.intervals import Estimate, estimate, finite_or_none, paired
@@ -143,6 +144,7 @@ class CompareResult(Displayed):
             "kind": "compare",
             "version": __version__,
             "seed": study.seed,
+            "before": study.days_before or 0,
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
@@ -221,10 +223,15 @@ def compare(
         )
     if len(variants) > _MOST:
         raise InputError(f"compare: there are {len(variants)} scenarios, at most {_MOST} fit; leave some out")
-    study = variants[0].scenario.study
+    execution = execution or Execution()
+    first, _ = with_time_before(variants[0], execution)
+    study = first.scenario.study
+    before = None if study.before is None else study.before.model_dump(exclude_none=True)
     alike = [
-        loaded.change(seed=study.seed, days=study.days, warm_up=study.warm_up, replications=study.replications)
-        for loaded in variants
+        loaded.change(
+            seed=study.seed, days=study.days, warm_up=study.warm_up, replications=study.replications, before=before
+        )
+        for loaded in (first, *variants[1:])
     ]
     for place, loaded in enumerate(alike):
         twin = next((other for other in range(place) if alike[other].scenario == loaded.scenario), None)
@@ -233,8 +240,10 @@ def compare(
                 f'compare: "{names[twin]}" and "{names[place]}" hold the same scenario; change one with --set KEY=VALUE'
             )
     goal = goal or Goal()
-    with Series([Variant(loaded, (("scenario", name),)) for loaded, name in zip(alike, names, strict=True)],
-                execution or Execution(), kind="compare") as series:  # fmt: skip
+    compared = [
+        Variant(loaded, (("scenario", name),), first.scenario) for loaded, name in zip(alike, names, strict=True)
+    ]
+    with Series(compared, execution, kind="compare") as series:
         points, reached = gather(
             series, goal.precisions, start=study.replications, ceiling=goal.at_most, intervals=_of_differences
         )

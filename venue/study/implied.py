@@ -55,6 +55,7 @@ def implied(loaded: Loaded) -> Implied:
         If the run fails.
     """
     scenario = loaded.change(days=DAYS, warm_up=WARM_UP, replications=1).scenario
+    scenario = scenario.model_copy(update={"study": scenario.study.model_copy(update={"before": None})})
     found = Bench(keep_rows=True).run(scenario, 0)
     rows: NDArray[np.void] = np.empty(0, np.void) if found.visits is None else found.visits
     visits = rows[rows["arrived"] >= WARM_UP * DAY]

@@ -21,7 +21,7 @@ from venue.study.registry import Measure as Measure
 from venue.study.registry import check_measure as check_measure
 from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
 from venue.study.weeks import Week, week_by_week, week_of
-from venue.units import DAY, HOUR, MINUTE
+from venue.units import HOUR, MINUTE
 
 Table = NDArray[np.void]
 
@@ -65,11 +65,11 @@ class Measured:
 
 def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     """All measures of a finished run, leaving out what began in the first `warm_up` days."""
-    begin, end = warm_up * DAY, floor.ends()
+    begin, end = floor.begins(), floor.ends()
     plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
     week_cohorts = cohorts(visits, week_of(floor, visits["arrived"]), end)
     plays, visits = plays[plays["began"] >= begin], visits[visits["arrived"] >= begin]
-    open_days = [day for day in floor.open_days if day.number >= warm_up]
+    open_days = [day for day in floor.open_days if day.number >= floor.counted_from]
     open_hours = sum(day.closes - day.opens for day in open_days) / HOUR
     contests = plays[plays["against"] >= 0]
     take = int(plays["credits"].sum())
@@ -110,7 +110,7 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     return Measured(
         venue,
         machines,
-        _hourly(floor, warm_up),
+        _hourly(floor),
         left,
         _shares(floor.ledger.moved),
         by_margin=offers_by_margin(floor),
@@ -157,7 +157,7 @@ def _ratio(part: float, whole: float) -> float:
 
 
 def _share_of_time(rows: Sequence[MachineRow], state: str, open_hours: float) -> float:
-    spent = sum(row.since_warm(state) for row in rows)
+    spent = sum(row.time[state] for row in rows)
     return spent / HOUR / (sum(len(row.cabinets) for row in rows) * open_hours)
 
 
@@ -178,14 +178,14 @@ def _machine(
     return found
 
 
-def _hourly(floor: Floor, warm_up: int) -> NDArray[np.float64]:
+def _hourly(floor: Floor) -> NDArray[np.float64]:
     """Mean credits per open hour by machine and hour of day."""
     hours = len(floor.rows[0].coin_box.by_hour)
     take = np.array([row.coin_box.by_hour for row in floor.rows], dtype=float)
-    take[:, : warm_up * 24] = 0.0
+    take[:, : floor.counted_from * 24] = 0.0
     opened = np.zeros(hours)
     for day in floor.open_days:
-        if day.number >= warm_up:
+        if day.number >= floor.counted_from:
             edges = np.arange(hours + 1) * HOUR
             opened += np.clip(np.minimum(edges[1:], day.closes) - np.maximum(edges[:-1], day.opens), 0.0, HOUR) / HOUR
     of_day = np.arange(hours) % 24

@@ -16,6 +16,9 @@ class Observer:
     def done(self, done: int, total: int) -> None:
         """So many replications are done, stored ones among them, of the total as far as it is known."""
 
+    def before(self, done: int, total: int) -> None:
+        """So many of the venues of a study have run up to the day from which they are counted."""
+
     def noted(self, text: str) -> None:
         """Something worth a sentence happened, such as a damaged store set aside."""
 

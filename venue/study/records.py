@@ -164,6 +164,7 @@ class RunRecord(_Record, Setting):
     scenario: str
     version: str
     seed: int
+    before: int = 0
     days: int
     warm_up: int
     precision: tuple[Precision, ...]
@@ -212,6 +213,7 @@ class SweepRecord(_Record):
     scenario: str
     version: str
     seed: int
+    before: int = 0
     days: int
     warm_up: int
     replications: int
@@ -264,6 +266,7 @@ class CompareRecord(_Record):
     kind: Literal["compare"]
     version: str
     seed: int
+    before: int = 0
     days: int
     warm_up: int
     replications: int
@@ -487,6 +490,7 @@ class SensitivityRecord(_Record):
     version: str
     seed: int
     strength: float
+    before: int = 0
     days: int
     warm_up: int
     replications: int

@@ -10,13 +10,14 @@ import threading
 from functools import cache
 
 from venue.study.fingerprint import fingerprint, rounding
+from venue.study.past import Past
 from venue.study.replicate import Bench, Replication
 from venue.study.work import Work, attempt
 
 # Linear algebra is held to one thread for the whole process, so that two replications at once would meet there.
 _one_at_a_time = threading.Lock()
 
-Answer = tuple[Replication | None, str]
+Answer = tuple[Replication | None, str, Past | None]
 
 
 def identity() -> str:
@@ -35,7 +36,7 @@ def carry_out(expected: str, keep_rows: bool, parcel: bytes) -> Answer | str:
         return identity()
     with _one_at_a_time:
         outcome = attempt(_bench(keep_rows), pickle.loads(parcel))
-    return outcome.replication, outcome.failure
+    return outcome.replication, outcome.failure, outcome.past
 
 
 @cache

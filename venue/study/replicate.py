@@ -18,10 +18,15 @@ from venue.scenario.scenario import Scenario
 from venue.streams import Streams
 from venue.study.match_ups import Unaided
 from venue.study.measures import Measured, measure
+from venue.study.past import Past, as_before
+from venue.study.weeks import week_by_week
 from venue.threads import one_thread
 
 Made = TypeVar("Made")
 
+# Days of a time before that are run at once, and how far ahead people then plan: ten years.
+STEP = 28
+_AHEAD = 3650
 # What was solved last in this process, with what it was solved for: one study after another meets the same contests.
 _LAST = 8
 _tables: deque[tuple[object, dict[str, TitleTables]]] = deque(maxlen=_LAST)
@@ -99,8 +104,14 @@ class Bench:
     def __init__(self, *, keep_rows: bool = False) -> None:
         self.keep_rows = keep_rows
 
-    def run(self, scenario: Scenario, number: int) -> Replication:
+    def run(self, scenario: Scenario, number: int, past: Past | None = None) -> Replication:
         """Run and measure one replication of a scenario at the strength that its `study` part names.
+
+        Parameters
+        ----------
+        past
+            What lies behind the venue; where its `study` part asks for a time before and this is left out, that time is
+            run first.
 
         Raises
         ------
@@ -108,10 +119,18 @@ class Bench:
             If the run fails.
         """
         study = scenario.study
+        before = study.days_before
+        if before is None:
+            raise ValueError("study.before.days is yet to be found; see venue.study.before")
         began = time.perf_counter()
+        if past is None and before:
+            past = self.run_before(as_before(scenario), number, before)
         with one_thread():
             tables, unaided = _solved(scenario)
-            floor = Floor(scenario, tables, Streams(study.seed, number), study.days, keep_offers=self.keep_rows)
+            floor = Floor(
+                scenario, tables, Streams(study.seed, number), before + study.days, keep_offers=self.keep_rows,
+                start=None if past is None else past.snapshot(),
+            )  # fmt: skip
             accounts = floor.run()
             measured = measure(floor, study.warm_up, unaided)
         return Replication(
@@ -123,3 +142,33 @@ class Bench:
             floor.ledger.visits.table() if self.keep_rows else None,
             None if floor.ledger.offers.records is None else floor.ledger.offers.records.table(),
         )
+
+    def run_before(self, scenario: Scenario, number: int, days: int, past: Past | None = None) -> Past:
+        """Run a venue up to a day, four weeks at a time so that rows do not pile up.
+
+        Parameters
+        ----------
+        scenario
+            The venue as it is in the time before; see `venue.study.past.as_before`.
+        days
+            The day, counted from its opening.
+        past
+            What lies behind it already.
+
+        Raises
+        ------
+        RunError
+            If the run fails, or the venue does not close on the eve of such a day.
+        """
+        began, streams = time.perf_counter(), Streams(scenario.study.seed, number)
+        takes = list(past.takes) if past else []
+        start = past.snapshot() if past else None
+        with one_thread():
+            tables, _ = _solved(scenario)
+            while start is None or start.day < days:
+                end = min(days, (start.day if start else 0) + STEP)
+                floor = Floor(scenario, tables, streams, end, start=start, ahead=_AHEAD)
+                start = floor.run_to_its_end()
+                takes += [week.credits_per_hour for week in week_by_week(floor, 0)]
+        seconds = time.perf_counter() - began
+        return Past(number, days, tuple(takes), start.packed(), seconds)

@@ -17,6 +17,7 @@ What = Literal["plays", "visits", "offers"]
 
 COLUMNS = {"plays": PLAY_COLUMNS, "visits": VISIT_COLUMNS, "offers": OFFER_COLUMNS}
 # When a row's time is read, to tell whether it belongs to the warm-up.
+_TIMES = {"began", "ended", "arrived", "left", "next_visit", "at"}
 _BEGINS = {"plays": "began", "visits": "arrived", "offers": "at"}
 
 
@@ -24,13 +25,15 @@ def rows_of(loaded: Loaded, points: Sequence[Point], what: What) -> pd.DataFrame
     """Rows of all points and replications, in the order in which they ended.
 
     Before the columns of the floor stand the swept values and the replication; behind them names in clear text
-    (`machine`, `title`, the reason `because`, the `kind` of offer), `warm_up`, and of plays `finished`.
+    (`machine`, `title`, the reason `because`, the `kind` of offer), `warm_up`, and of plays `finished`. Times count
+    from the day of the change where the venue has run before.
 
     Raises
     ------
     ValueError
         If the study was not told to keep rows.
     """
+    begins = (loaded.scenario.study.days_before or 0) * DAY
     frames = []
     for point in points:
         for replication in point.replications:
@@ -38,6 +41,8 @@ def rows_of(loaded: Loaded, points: Sequence[Point], what: What) -> pd.DataFrame
             if table is None:
                 raise ValueError(f"{what} were not kept; ask for them with rows=True")
             frame = pd.DataFrame({name: table[name] for name, _, _ in COLUMNS[what]})
+            for name in _TIMES & {*frame.columns}:
+                frame[name] -= begins
             frame.insert(0, "replication", replication.task.replication)
             for place, (key, value) in enumerate(point.where):
                 frame.insert(place, key, value)

@@ -14,6 +14,7 @@ import pandas as pd
 from venue import __version__
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
+from venue.study.before import with_time_before
 from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
 from venue.study.findings import SensitivityFindings
@@ -128,6 +129,7 @@ class SensitivityResult(Displayed):
             "version": __version__,
             "seed": study.seed,
             "strength": study.strength,
+            "before": study.days_before or 0,
             "days": study.days,
             "warm_up": study.warm_up,
             "replications": study.replications,
@@ -159,7 +161,9 @@ def sensitivity(loaded: Loaded, plan: Plan, execution: Execution | None = None) 
     if runs > _MOST_RUNS:
         raise InputError(f"sensitivity: would take {runs} runs, at most {_MOST_RUNS} are; name fewer keys or samples")
     row = list(MEASURES).index(plan.measure)
-    seed, execution = loaded.scenario.study.seed, execution or Execution()
+    execution = execution or Execution()
+    loaded, _ = with_time_before(loaded, execution)
+    seed = loaded.scenario.study.seed
     with Series([], replace(execution, rows=False), kind="sensitivity") as series:
         effects = elementary_effects(
             [(factor.low, factor.high) for factor in factors],

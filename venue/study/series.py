@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import shlex
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,9 +17,11 @@ from types import TracebackType
 
 from venue.errors import FailedReplications, Stopped
 from venue.scenario.load import Loaded
+from venue.scenario.scenario import Scenario
 from venue.study.address import check_address
 from venue.study.intervals import estimate
 from venue.study.observer import Observer
+from venue.study.past import Past, as_before
 from venue.study.point import Place, Point
 from venue.study.replicate import Replication
 from venue.study.store import Store
@@ -34,10 +36,17 @@ _WATCH_COST = 200.0
 
 @dataclass(frozen=True)
 class Variant:
-    """A scenario as it is to be run, and where it stands among its fellows: the keys that differ, with their values."""
+    """A scenario as it is to be run, and where it stands among its fellows: the keys that differ, with their values.
+
+    Attributes
+    ----------
+    today
+        The venue as it is in the time before; None where that is this scenario too, or it begins with its opening.
+    """
 
     loaded: Loaded
     at: Place = ()
+    today: Scenario | None = None
 
 
 @dataclass(frozen=True)
@@ -130,6 +139,7 @@ class Series:
         self._total = 0
         self._kept = 0
         self._begun = False
+        self._todays: list[Scenario | None] = []
 
     def __enter__(self) -> Series:
         if self._execution.store is not None and not self._execution.rows:
@@ -168,21 +178,30 @@ class Series:
             If a replication failed, when all others are done; names the command that runs it alone.
         """
         found = self._look_up(counts)
-        works = [
-            Work(place, variant.loaded.scenario, number)
-            for place, (variant, count) in enumerate(zip(self.variants, counts, strict=True))
+        missing = [
+            (place, number)
+            for place, count in enumerate(counts)
             for number in range(self._first, self._first + count)
             if number not in self._found[place]
         ]
-        total = self._total = max(expected or 0, self._done() + len(works))
+        total = self._total = max(expected or 0, self._done() + len(missing))
         if found or not self._begun:
             self._kept += found
             self._execution.observer.begun(self._kept, total)
             self._begun = True
         if self._store is not None:
-            names = [(variant_name(variant), variant.loaded) for variant in self.variants]
+            names = [
+                (variant_name(variant), variant.loaded, self._today(place))
+                for place, variant in enumerate(self.variants)
+            ]
             self._study = self._store.begin(self._kind, names, total, self._study)
-        failed = self._carry_out(works, total) if works else []
+        failed, pasts = self._run_before(missing)
+        works = [
+            Work(place, self.variants[place].loaded.scenario, number, pasts.get((id(self._today(place)), number)))
+            for place, number in missing
+        ]
+        if not failed and works:
+            failed = self._carry_out(works, total)
         if failed:
             raise FailedReplications([self._told(outcome) for outcome in failed])
 
@@ -191,10 +210,65 @@ class Series:
         if self._store is None:
             return 0
         before = self._done()
-        for variant, found, count in zip(self.variants, self._found, counts, strict=True):
+        for place, (variant, count) in enumerate(zip(self.variants, counts, strict=True)):
+            found = self._found[place]
             missing = [number for number in range(self._first, self._first + count) if number not in found]
-            found.update(self._store.read(variant.loaded.scenario, missing))
+            found.update(self._store.read(variant.loaded.scenario, missing, self._today(place)))
         return self._done() - before
+
+    def _today(self, place: int) -> Scenario | None:
+        """The venue of a variant as it is in the time before, the same object for all that share it."""
+        while len(self._todays) < len(self.variants):
+            variant = self.variants[len(self._todays)]
+            today = None
+            if variant.loaded.scenario.study.days_before != 0:
+                own = as_before(variant.today or variant.loaded.scenario)
+                today = next((other for other in self._todays if other == own), own)
+            self._todays.append(today)
+        return self._todays[place]
+
+    def _run_before(
+        self, missing: Sequence[tuple[int, int]]
+    ) -> tuple[list[Outcome], dict[tuple[int, int], Past]]:  # fmt: skip
+        """What lies behind the venues, once for each replication: who failed, and what there is."""
+        pasts: dict[tuple[int, int], Past] = {}
+        failed: list[Outcome] = []
+        for place in dict.fromkeys(place for place, _ in missing):
+            today, days = self._today(place), self.variants[place].loaded.scenario.study.days_before
+            numbers = [number for other, number in missing if other == place and (id(today), number) not in pasts]
+            if today is None or not days or not numbers:
+                continue
+            made, those = self.run_up_to(today, numbers, days, place=place)
+            failed += those
+            pasts |= {(id(today), number): past for number, past in made.items()}
+        return failed, pasts
+
+    def run_up_to(
+        self, today: Scenario, numbers: Sequence[int], day: int, *, past: Mapping[int, Past] | None = None,
+        place: int = 0,
+    ) -> tuple[dict[int, Past], list[Outcome]]:  # fmt: skip
+        """Run a venue up to a day, in each of some replications, from what lies behind it already; those that failed
+        come second."""
+        found = {} if self._store is None else self._store.read_past(today, numbers, day)
+        past = past or {}
+        works = [Work(place, today, number, past.get(number), until=day) for number in numbers if number not in found]
+        failed = []
+        if works:
+            with closing(self._workers(len(works)).run(works)) as outcomes:
+                for outcome in outcomes:
+                    if outcome.past is None:
+                        failed.append(outcome)
+                        continue
+                    found[outcome.work.number] = outcome.past
+                    self._execution.observer.before(len(found), len(numbers))
+                    if self._store is not None:
+                        self._store.keep_past(today, outcome.past)
+        return found, failed
+
+    def _workers(self, works: int) -> Executor:
+        if self._executor is None:
+            self._executor = self._execution.executor(works)
+        return self._executor
 
     def say_reached(self, text: str) -> None:
         """Tell whoever looks on how precise the slowest measure is."""
@@ -212,17 +286,15 @@ class Series:
         self._watch_from = now + max(_WATCH, _WATCH_COST * (now - began))
 
     def _carry_out(self, works: Sequence[Work], total: int) -> list[Outcome]:
-        if self._executor is None:
-            self._executor = self._execution.executor(len(works))
         failed = []
         # Closed at once on Ctrl-C, wherever it strikes: a traceback could keep the workers going until it is let go.
-        with closing(self._executor.run(works)) as outcomes:
+        with closing(self._workers(len(works)).run(works)) as outcomes:
             for outcome in outcomes:
                 if outcome.replication is None:
                     failed.append(outcome)
                     continue
                 if self._store is not None:
-                    self._store.keep(outcome.work.scenario, outcome.replication)
+                    self._store.keep(outcome.work.scenario, outcome.replication, self._today(outcome.work.place))
                 self._found[outcome.work.place][outcome.work.number] = outcome.replication
                 self._watch()
                 self._execution.observer.done(self._done(), total)

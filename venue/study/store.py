@@ -13,15 +13,16 @@ import time
 import zlib
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from venue.errors import InputError, RunError
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
-from venue.study.codec import checksum, key_of, packed, unpacked
+from venue.study.codec import checksum, key_of, packed, past_key_of, unpacked
 from venue.study.fingerprint import fingerprint
+from venue.study.past import Past
 from venue.study.point import Point
 from venue.study.replicate import Replication
 
@@ -38,6 +39,10 @@ CREATE TABLE IF NOT EXISTS setting (
 CREATE TABLE IF NOT EXISTS replication (
     setting INTEGER NOT NULL, number INTEGER NOT NULL, result BLOB NOT NULL, checksum BLOB NOT NULL,
     PRIMARY KEY (setting, number));
+CREATE TABLE IF NOT EXISTS past (
+    key TEXT NOT NULL, number INTEGER NOT NULL, day INTEGER NOT NULL, state BLOB NOT NULL, checksum BLOB NOT NULL,
+    PRIMARY KEY (key, number, day)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS behind (setting INTEGER PRIMARY KEY, past TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS study (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, kind TEXT NOT NULL, venue TEXT NOT NULL, source TEXT NOT NULL,
     version TEXT NOT NULL, began REAL NOT NULL, last REAL NOT NULL, wanted INTEGER NOT NULL);
@@ -68,7 +73,8 @@ class Store:
     def __init__(self, path: str | Path, notice: Callable[[str], None] = lambda text: None) -> None:
         self.path = Path(path)
         self._notice = notice
-        self._keys: dict[int, tuple[Scenario, str]] = {}
+        self._keys: dict[tuple[int, int], tuple[Scenario, Scenario | None, str]] = {}
+        self._past_keys: dict[int, tuple[Scenario, str]] = {}
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._check_file()
@@ -156,7 +162,7 @@ class Store:
     # -- replications -------------------------------------------------------------------------------------------------
 
     def begin(
-        self, kind: str, variants: Sequence[tuple[str, Loaded]], wanted: int, study: int | None = None
+        self, kind: str, variants: Sequence[tuple[str, Loaded, Scenario | None]], wanted: int, study: int | None = None
     ) -> int:  # fmt: skip
         """Note a study, or what is new of one that was noted; its number.
 
@@ -165,20 +171,25 @@ class Store:
         kind
             What kind of study it is.
         variants
-            Its scenarios by name.
+            Its scenarios by name, each with the venue as it is in the time before (None where there is none).
         wanted
             How many replications it wants.
         study
             Its number, if it was begun with some of these variants.
         """
-        keys = [self._key(loaded.scenario) for _, loaded in variants]
+        keys = [self._key(loaded.scenario, today) for _, loaded, today in variants]
         first, now = variants[0][1], time.time()
         with self._told(), self._writing() as cursor:
-            for key, (_, loaded) in zip(keys, variants, strict=True):
+            for key, (_, loaded, today) in zip(keys, variants, strict=True):
                 cursor.execute(
                     "INSERT OR IGNORE INTO setting (key, version, scenario, strength) VALUES (?, ?, ?, ?)",
                     (key, fingerprint(), loaded.to_toml(), loaded.scenario.study.strength),
                 )
+                if today is not None:
+                    cursor.execute(
+                        "INSERT OR IGNORE INTO behind (setting, past) SELECT id, ? FROM setting WHERE key = ?",
+                        (self._past_key(today), key),
+                    )
             if study is None:
                 name = " ".join([kind, *keys])
                 cursor.execute(
@@ -207,17 +218,56 @@ class Store:
             raise
         cursor.execute("COMMIT")
 
-    def _key(self, scenario: Scenario) -> str:
-        """Key of a scenario, worked out once."""
-        if id(scenario) not in self._keys:
-            self._keys[id(scenario)] = scenario, key_of(scenario)
-        return self._keys[id(scenario)][1]
+    def _key(self, scenario: Scenario, today: Scenario | None = None) -> str:
+        """Key of a scenario, and of the venue as it is in the time before, worked out once."""
+        pair = id(scenario), id(today)
+        if pair not in self._keys:
+            behind = "" if today is None else self._past_key(today)
+            self._keys[pair] = scenario, today, key_of(scenario, behind)
+        return self._keys[pair][2]
 
-    def read(self, scenario: Scenario, numbers: Sequence[int]) -> dict[int, Replication]:
-        """Stored replications of a variant, those of the numbers asked for that are there and whole."""
+    def _past_key(self, today: Scenario) -> str:
+        if id(today) not in self._past_keys:
+            self._past_keys[id(today)] = today, past_key_of(today)
+        return self._past_keys[id(today)][1]
+
+    def read_past(self, today: Scenario, numbers: Sequence[int], day: int) -> dict[int, Past]:
+        """What lies behind a venue by the number of the replication, up to a day: those that are there and whole."""
+        key = self._past_key(today)
+        with self._told():
+            rows = self._connection.execute(
+                "SELECT number, state, checksum FROM past WHERE key = ? AND day = ? AND number BETWEEN ? AND ?",
+                (key, day, min(numbers), max(numbers)),
+            ).fetchall()
+        found = {}
+        for number, state, mark in rows:
+            if number in numbers and checksum(f"{key} {day}", number, state) == mark:
+                with suppress(ValueError, struct.error):
+                    found[number] = Past.unpacked(state, number)
+        return found
+
+    def keep_past(self, today: Scenario, past: Past) -> None:
+        """Keep what lies behind a venue."""
+        key, state = self._past_key(today), past.packed()
+        with self._told():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO past (key, number, day, state, checksum) VALUES (?, ?, ?, ?, ?)",
+                (key, past.replication, past.day, state, checksum(f"{key} {past.day}", past.replication, state)),
+            )
+
+    def read(
+        self, scenario: Scenario, numbers: Sequence[int], today: Scenario | None = None
+    ) -> dict[int, Replication]:  # fmt: skip
+        """Stored replications of a variant, those of the numbers asked for that are there and whole.
+
+        Parameters
+        ----------
+        today
+            The venue as it is in the time before; None where there is none.
+        """
         if not numbers:
             return {}
-        key = self._key(scenario)
+        key = self._key(scenario, today)
         with self._told():
             rows = self._connection.execute(
                 "SELECT number, result, checksum FROM replication JOIN setting ON setting.id = setting "
@@ -227,13 +277,13 @@ class Store:
         wanted = set(numbers)
         return _whole(key, scenario.study.strength, (row for row in rows if row[0] in wanted))
 
-    def keep(self, scenario: Scenario, replication: Replication) -> None:
+    def keep(self, scenario: Scenario, replication: Replication, today: Scenario | None = None) -> None:
         """Keep a replication; when this returns it is on disk, and a kill cannot touch it.
 
         Where more than a hundred come in a second, the disk is waited for every tenth of a second, and a power cut may
         cost those since.
         """
-        key, number, kept = self._key(scenario), replication.task.replication, packed(replication)
+        key, number, kept = self._key(scenario, today), replication.task.replication, packed(replication)
         with self._told():
             self._connection.execute(f"PRAGMA synchronous = {'FULL' if self._must_wait() else 'NORMAL'}")
             self._connection.execute(
@@ -291,6 +341,8 @@ class Store:
                     cursor.execute("DELETE FROM study WHERE id = ?", (study,))
                 cursor.execute("DELETE FROM setting WHERE id NOT IN (SELECT setting FROM member)")
                 gone = cursor.execute("DELETE FROM replication WHERE setting NOT IN (SELECT id FROM setting)").rowcount
+                cursor.execute("DELETE FROM behind WHERE setting NOT IN (SELECT id FROM setting)")
+                cursor.execute("DELETE FROM past WHERE key NOT IN (SELECT past FROM behind)")
             self._connection.execute("VACUUM")
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         return gone

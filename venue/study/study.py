@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.axis import Over, variants_over
+from venue.study.before import with_time_before
 from venue.study.precision import Goal, gather
 from venue.study.ranking_selection import FIRST_STAGE, Assurance, Race, Selection, next_round, rinott_counts
 from venue.study.recommendation import allowed_places, assured, choose
@@ -33,8 +35,10 @@ def run(
     goal = goal or Goal()
     if only is not None and goal.precisions:
         raise InputError("--only: runs one replication alone, which has no precision; leave --precision out")
+    execution = execution or Execution()
+    loaded, _ = with_time_before(loaded, execution)
     count = loaded.scenario.study.replications if only is None else 1
-    with Series([Variant(loaded)], execution or Execution(), first=only or 0, kind="run") as series:
+    with Series([Variant(loaded)], execution, first=only or 0, kind="run") as series:
         points, reached = gather(series, goal.precisions, start=count, ceiling=goal.at_most)
     return RunResult(loaded.change(replications=len(points[0].replications)), points[0], reached)
 
@@ -66,7 +70,8 @@ def sweep(
     InputError
         If both a precision and an assurance are to end it.
     """
-    goal = goal or Goal()
+    goal, execution = goal or Goal(), execution or Execution()
+    loaded, _ = with_time_before(loaded, execution)
     variants = _variants(loaded, over)
     today = next((place for place, item in enumerate(variants) if item.loaded.scenario == loaded.scenario), None)
     if goal.precisions and assurance is not None:
@@ -75,8 +80,8 @@ def sweep(
     study = loaded.scenario.study
     requirements = Requirements(study.keep_better_side_wins, study.keep_return_28d, others)
     if assurance is not None:
-        return _selected(loaded, variants, execution or Execution(), requirements, assurance, today)
-    with Series(variants, execution or Execution(), kind="sweep") as series:
+        return _selected(loaded, variants, execution, requirements, assurance, today)
+    with Series(variants, execution, kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
     return SweepResult(
@@ -136,6 +141,11 @@ def _selected(
 
 
 def _variants(loaded: Loaded, over: Sequence[float] | Over) -> list[Variant]:
+    """The settings, all of which begin in the venue as it is today."""
+    return [replace(variant, today=loaded.scenario) for variant in _settings(loaded, over)]
+
+
+def _settings(loaded: Loaded, over: Sequence[float] | Over) -> list[Variant]:
     if not isinstance(over, Sequence):
         if set(over) != {STRENGTH}:
             return variants_over(loaded, over)

@@ -38,10 +38,11 @@ class Week:
 
 
 def week_of(floor: Floor, times: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The week in which the day of opening lies that each time belongs to; the small hours count to the evening."""
+    """The week of the run in which the day of opening lies that each time belongs to; the small hours count to the
+    evening."""
     days = np.array([day.number for day in floor.open_days])
     opens = np.array([day.opens for day in floor.open_days])
-    found: NDArray[np.int64] = days[np.searchsorted(opens, times, side="right") - 1] // DAYS + 1
+    found: NDArray[np.int64] = (days[np.searchsorted(opens, times, side="right") - 1] - floor.first_day) // DAYS + 1
     return found
 
 
@@ -49,7 +50,7 @@ def week_by_week(floor: Floor, warm_up: int) -> tuple[Week, ...]:
     """All weeks of a run in which the venue opened, those of the warm-up too."""
     hours: dict[int, float] = {}
     for day in floor.open_days:
-        week = day.number // DAYS + 1
+        week = (day.number - floor.first_day) // DAYS + 1
         hours[week] = hours.get(week, 0.0) + (day.closes - day.opens) / HOUR
     if not hours:
         return ()

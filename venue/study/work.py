@@ -9,6 +9,7 @@ from typing import Protocol
 
 from venue.errors import VenueError, one_line
 from venue.scenario.scenario import Scenario
+from venue.study.past import Past
 from venue.study.replicate import Bench, Replication
 
 # A replication that takes its worker down this often is not tried again.
@@ -27,20 +28,27 @@ class Work:
         The variant, resolved.
     number
         Number of the replication.
+    past
+        What lies behind the venue; None where it opens, or finds out by itself.
+    until
+        Where the work is to make what lies behind a venue: up to which day.
     """
 
     place: int
     scenario: Scenario
     number: int
+    past: Past | None = None
+    until: int | None = None
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """A piece of work done: its replication, or why there is none."""
+    """A piece of work done: its replication, or the past that it was to make, or why there is neither."""
 
     work: Work
     replication: Replication | None
     failure: str = ""
+    past: Past | None = None
 
 
 class Deaths:
@@ -75,6 +83,10 @@ class Executor(Protocol):
 def attempt(bench: Bench, work: Work) -> Outcome:
     """Carry out one piece of work; a failure of any kind is an outcome too, so that it costs nobody else's result."""
     try:
+        if work.until is not None:
+            return Outcome(work, None, past=bench.run_before(work.scenario, work.number, work.until, work.past))
+        if work.past is not None:
+            return Outcome(work, bench.run(work.scenario, work.number, work.past))
         return Outcome(work, bench.run(work.scenario, work.number))
     except VenueError as error:
         return Outcome(work, None, str(error))

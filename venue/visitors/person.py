@@ -52,9 +52,12 @@ class Person:
         What they have seen of each title, by its place in the scenario.
     suspicion, suspicion_at
         Level of suspicion, and when (in seconds) it was that high; it fades from there.
+    outing
+        The next outing of the party whose first this is: the earliest day, and a uniform for the hour. None if there
+        is none, or another has the first number.
     """
 
-    __slots__ = ("number", "records", "skill", "suspicion", "suspicion_at", "visits")
+    __slots__ = ("number", "outing", "records", "skill", "suspicion", "suspicion_at", "visits")
 
     def __init__(self, number: int) -> None:
         self.number = number
@@ -63,3 +66,4 @@ class Person:
         self.records: dict[int, Record] = {}
         self.suspicion = 0.0
         self.suspicion_at = 0.0
+        self.outing: tuple[int, float] | None = None

@@ -68,6 +68,12 @@ class Traits:
         found = person.records[title] = Record(*self._prior, self.skill(person), self._weighting)
         return found
 
+    def recall(self, person: Person, title: int, wins: float, losses: float, contests: int) -> None:
+        """What a person has seen of a title before: beliefs and practice follow from it."""
+        record = person.records[title] = Record(wins, losses, self.skill(person), self._weighting)
+        record.contests = contests
+        self._practise(record)
+
     def skill(self, person: Person) -> float:
         """Skill in log-odds before practice."""
         if person.skill is None:
@@ -80,10 +86,15 @@ class Traits:
         worth = self._close_loss if close and result == 0.0 else result
         record.wins = wins = record.wins + worth
         record.losses = losses = record.losses + (1.0 - worth)
-        record.contests = contests = record.contests + 1
+        record.contests += 1
         record.belief = belief = wins / (wins + losses)
         record.weight = belief if self._weighting == 1.0 else weighed(belief, self._weighting)
         record.score = belief_score(belief)
+        self._practise(record)
+
+    def _practise(self, record: Record) -> None:
+        """What the contests finished so far have taught."""
+        contests = record.contests
         record.experience = contests / (contests + self._half_life)
         practice = self._practice * contests
         record.skill = record.talent + (practice if practice < self._limit else self._limit)
