@@ -102,9 +102,10 @@ LONG = ("sweep", "small.toml", "--strengths", "0:2:0.05", "--replications", "200
 
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_ctrl_c_at_a_terminal(folder: Path, workers: str) -> None:
-    """The bar is up after a second, Ctrl-C reaches all of the group: 130, one line, nothing left running or written."""
+    """The bar is up, Ctrl-C reaches all of the group: 130, one line, nothing left running or written."""
     before = contents(folder)
-    code, out, seen = on_terminal(*LONG, "--workers", workers, folder=folder, stop_at=" left [")
+    start = ("-m", "venue") if workers == "2" else ("-c", IMPATIENT)
+    code, out, seen = on_terminal(*LONG, "--workers", workers, folder=folder, start=start, stop_at=" left [")
     assert code == 130
     assert out == ""
     assert "replications " in seen and "Traceback" not in seen

@@ -17,14 +17,14 @@ DAYS = 8  # a Monday to the next
 
 
 def demo(name: str, strength: float = 1.0) -> tuple[Run, ...]:
-    """Replications of a demo venue: two, of a large one one."""
+    """Replications of a demo venue: two of the pier, one of those that take long."""
     return _demo(name, strength)
 
 
 @lru_cache(maxsize=16)
 def _demo(name: str, strength: float) -> tuple[Run, ...]:
     loaded = venue.load(FOLDER / f"{name}.toml", [f"study.days={DAYS}", "study.warm_up=0"])
-    return tuple(run(loaded, replications=1 if name == "mall" else 2, seed=5, strength=strength))
+    return tuple(run(loaded, replications=2 if name == "pier" else 1, seed=5, strength=strength))
 
 
 def written(name: str) -> dict[str, Any]:

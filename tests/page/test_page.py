@@ -7,6 +7,7 @@ import json
 import re
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 
@@ -226,7 +227,7 @@ def test_what_the_answer_hangs_on() -> None:
     answer = " ".join(told(page))
     assert "Measure people.buy_in.chance: it is assumed" in answer
     assert "sensitivity" not in answer
-    alone = Elements(page_of(other).html)
+    alone = without_charts(other)
     assert headings(alone, "h2") == ["The answer", SWEEP_ORDER[1], *SWEEP_ORDER[-3:]]
 
 
@@ -276,6 +277,19 @@ def test_results_that_are_none_are_refused(broken: dict[str, Any]) -> None:
         page_of(made(plain, loaded, ()))
 
 
+def without_charts(record: Record) -> Elements:
+    """The page of a record with no chart drawn, which says the same."""
+    with patch("venue.report.page.document.charts_of", return_value={}):
+        return Elements(page_of(record).html)
+
+
+def test_charts_that_are_not_drawn_change_no_word(sweep_html: str) -> None:
+    page = without_charts(sweep_record())
+    (answer, advice), (answer_beside_chart, advice_beside_charts) = told(page), told(Elements(sweep_html))
+    assert not page.all("svg") and advice == advice_beside_charts
+    assert answer_beside_chart.startswith(answer.rstrip())
+
+
 def told(page: Elements) -> list[str]:
     """The answer, and how sure it is."""
     advice = page.all("section", aria_labelledby="how-sure")
@@ -284,9 +298,7 @@ def told(page: Elements) -> list[str]:
 
 def answer_text(plain: dict[str, Any]) -> str:
     """What the answer of a sweep says."""
-    loaded = scenario()
-    page = page_of(made(plain, loaded, sweep_files(sweep_result(loaded))))
-    return " ".join(told(Elements(page.html))).replace("\u00a0", " ")
+    return " ".join(told(without_charts(made(plain, scenario(), ())))).replace("\u00a0", " ")
 
 
 def with_weeks(plain: dict[str, Any], takes: tuple[float, ...], half: float = 3.0) -> dict[str, Any]:
@@ -392,8 +404,7 @@ def test_titles_of_charts_tell_where_a_measure_goes(sweep_html: str) -> None:
 
 def lead_of(plain: dict[str, Any]) -> str:
     """The answer itself."""
-    loaded = scenario()
-    page = Elements(page_of(made(plain, loaded, sweep_files(sweep_result(loaded)))).html)
+    page = without_charts(made(plain, scenario(), ()))
     return next(item["text"] for item in page.all("p", class_="lead")).replace("\u00a0", " ")
 
 
@@ -428,7 +439,8 @@ def answers() -> dict[str, str]:
         "contest": made(title.to_dict(), title.loaded, ()),
         "sensitivity": scenario_of_sensitivity(sensitivity_plain()),
     }
-    return {kind: page_of(record).html for kind, record in records.items()}
+    with patch("venue.report.page.document.svg", return_value="<svg></svg>"):  # what is counted, not looked at
+        return {kind: page_of(record).html for kind, record in records.items()}
 
 
 def test_the_answer_takes_at_most_60_words_with_its_worth_five_figures_and_a_chart() -> None:

@@ -22,10 +22,12 @@ import venue
 from venue.report import drawing
 from venue.report.charts.collection import charts_of, folder_charts
 from venue.report.charts.frame import FOLDER, LEAST_SPAN, PAGE, Chart, Theme, blank
+from venue.report.charts.over_settings import take_chart
 from venue.report.charts.title import greatest_rules
 from venue.report.page.reading import study_of
 from venue.report.page.record import Record, made
 from venue.scenario.load import Loaded
+from venue.study.results import SweepResult
 
 from .building import Effect, no_effect, renamed, run_result, scenario, sweep_result
 
@@ -153,8 +155,9 @@ def test_three_per_cent_is_no_cliff() -> None:
     low, high = small.get_ylim()
     assert low <= -LEAST_SPAN and high >= LEAST_SPAN
     assert 3.0 / (high - low) < 1 / 3
+    charts = drawn(sweep_result())
     for name in ("machines", "weeks", "by-hour", "why-people-left", "return-curve", "cohorts"):
-        assert drawn(sweep_result())[name].figure.axes[0].get_ylim()[0] == 0.0
+        assert charts[name].figure.axes[0].get_ylim()[0] == 0.0
 
 
 def test_a_cropped_axis_would_be_seen() -> None:
@@ -202,7 +205,9 @@ def test_names_of_any_shape_stay_on_the_page(name: str) -> None:
 
 
 def take_title(result: Any) -> str:
-    return drawn(result)["credits-per-hour"].finding
+    chart = take_chart(study_of(record_of(result)), PAGE)
+    assert chart is not None
+    return chart.finding
 
 
 def test_a_take_that_surely_differs_and_one_that_does_not() -> None:
@@ -334,19 +339,19 @@ def test_both_kinds_of_picture_are_drawn(tmp_path: Path) -> None:
 
 def test_the_best_of_many_noisy_strengths_is_not_taken_for_a_finding() -> None:
     """The largest difference of many looks large; the interval allows for the choice."""
-    claims = 0
+    claims: list[SweepResult] = []
     for seed in range(40):
         rng = np.random.default_rng(seed)
 
         def noise(name: str, strength: float, rng: np.random.Generator = rng) -> float:
             return 1 + 0.02 * rng.standard_normal() if name == "credits_per_hour" else no_effect(name, strength)
 
-        claims += not study_title(sweep_result(effect=noise)).startswith("No strength")
+        result = sweep_result(effect=noise)
+        # The title of the chart is made from this finding.
+        if result.findings.measures["credits_per_hour"].direction != "flat":
+            claims.append(result)
+        elif seed < 4:
+            assert take_title(result).startswith("No strength")
     # At 95 % one in twenty may be claimed by chance; six of forty or more would come up once in 70 times.
-    assert claims <= 5
-
-
-def study_title(result: Any) -> str:
-    from venue.report.charts.titles import take_title as words
-
-    return words(study_of(record_of(result)))
+    assert len(claims) <= 5
+    assert not any(take_title(result).startswith("No strength") for result in claims)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -74,11 +75,23 @@ def mutants(draw: st.DrawFn) -> dict[str, Any]:
     return raw
 
 
-@settings(
-    max_examples=1000, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck), database=None
-)  # fmt: skip
+some = settings(derandomize=True, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+
+
+@settings(some, max_examples=400)
 @given(mutants())
 def test_a_scenario_after_accidents_is_read_or_refused_in_words(raw: dict[str, Any]) -> None:
+    check_read_or_refused(raw)
+
+
+@pytest.mark.slow
+@settings(some, max_examples=5000)
+@given(mutants())
+def test_many_scenarios_after_accidents_are_read_or_refused_in_words(raw: dict[str, Any]) -> None:
+    check_read_or_refused(raw)
+
+
+def check_read_or_refused(raw: dict[str, Any]) -> None:
     try:
         loaded = check(raw, "file.toml")
     except ScenarioError as error:

@@ -169,13 +169,27 @@ def test_a_file_as_a_whole_has_no_origin() -> None:
     assert not accepted(raw) and not EDITOR.is_valid(raw)
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
-@given(mutants())
-def test_no_editor_refuses_what_the_program_takes(raw: dict[str, Any]) -> None:
-    """After any accident that leaves a file sound."""
+def check_editor_takes(raw: dict[str, Any]) -> None:
     assume(accepted(raw))
     faults = list(EDITOR.iter_errors(raw))
     assert not faults, best_match(faults)
+
+
+some = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+
+
+@settings(some, max_examples=25)
+@given(mutants())
+def test_no_editor_refuses_what_the_program_takes(raw: dict[str, Any]) -> None:
+    """After any accident that leaves a file sound."""
+    check_editor_takes(raw)
+
+
+@pytest.mark.slow
+@settings(some, max_examples=500)
+@given(mutants())
+def test_no_editor_refuses_what_the_program_takes_many_times(raw: dict[str, Any]) -> None:
+    check_editor_takes(raw)
 
 
 @pytest.mark.parametrize("part", [site.Site, site.Arrivals, people.Wallet, people.Choice, title.Attempt])

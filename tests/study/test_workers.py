@@ -228,8 +228,8 @@ def test_a_script_that_does_not_guard_its_start_is_not_run_again_by_its_workers(
     script.write_text(
         "import venue\n"
         "print('once')\n"
-        "pier = venue.load('scenarios/pier.toml')\n"
-        "print(len(venue.run(pier, replications=2, days=9, workers=2).point.replications))\n",
+        "pier = venue.load('scenarios/pier.toml', ['study.warm_up=0'])\n"
+        "print(len(venue.run(pier, replications=2, days=1, workers=2).point.replications))\n",
         encoding="utf-8",
     )
     root = Path(__file__).parents[2]
