@@ -84,7 +84,9 @@ def test_the_command_on_the_page_gives_the_same_figures(shell: Shell) -> None:
         assert first.code == 0
         page = Elements((shell.folder / "results" / "report.html").read_text(encoding="utf-8"))
         # The last command on the page is the one that gives its figures again.
-        command = [item for item in page.all("code") if item["attributes"].get("class") == "command"][-1]["text"].split()
+        command = [item for item in page.all("code") if item["attributes"].get("class") == "command"][-1][
+            "text"
+        ].split()
         shutil.copy(shell.folder / "results" / "scenario.toml", shell.folder / "scenario.toml")
         assert command[:3] == ["venue", "sweep", "scenario.toml"]
         again = shell(*command[1:], "--no-store", "--workers", "1", "--json").json

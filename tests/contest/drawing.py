@@ -27,7 +27,14 @@ LESS, MORE = st.integers(-4, 0), st.integers(1, 6)
 
 @st.composite
 def rules_of(
-    draw: st.DrawFn, kinds: list[str], periods: int, *, seconds: int = 0, points: int = 0, relative: bool = True
+    draw: st.DrawFn,
+    kinds: list[str],
+    periods: int,
+    *,
+    seconds: int = 0,
+    points: int = 0,
+    relative: bool = True,
+    players: bool = False,
 ) -> Rules:
     """Up to three rules of some kinds, for a contest by the clock or to so many points."""
     rules = {}
@@ -40,6 +47,8 @@ def rules_of(
             "scalable": draw(st.booleans()),
             "weight": draw(st.sampled_from([1.0, 1.0, 0.0, 0.5, 1.5])),
         }
+        if players and kind in ("run boost", "drought"):
+            rule["counts"] = draw(st.sampled_from(["side", "player"]))
         if kind not in LIFTS:
             rule["relative"] = relative and draw(st.booleans())
         if draw(st.booleans()):
@@ -99,12 +108,33 @@ def titles(draw: st.DrawFn) -> Title:
 gaps = st.floats(-1.5, 1.5)
 
 
+LEVEL = st.integers(0, 8)
+
+
+@st.composite
+def crews(draw: st.DrawFn, attempts: dict[str, Any]) -> dict[str, Any]:
+    """Two players for each side, with levels and tables of their own; the kinds of attempt learn who takes them."""
+    for kind in attempts.values():
+        share = draw(st.sampled_from([0.0, 0.3, 0.5]))
+        kind |= {"taken_by": {"one": share, "other": 1.0 - share}, "skill": draw(st.sampled_from(["aim", "reach"]))}
+    return {
+        "level_table": [[0, -0.5], [4, 0.0], [8, 0.7]],
+        "level_tables": {"reach": [[0, -0.2], [8, 0.9]]},
+        "defence": "guard",
+        "visitor_levels": {"aim": draw(LEVEL), "reach": draw(LEVEL), "guard": draw(LEVEL)},
+        "computer_levels": {"aim": draw(LEVEL)},
+        "visitor_players": {"one": {"aim": draw(LEVEL)}},
+        "computer_players": {"one": {"reach": draw(LEVEL)}, "other": {"reach": draw(LEVEL), "guard": draw(LEVEL)}},
+    }
+
+
 @st.composite
 def remembering(draw: st.DrawFn) -> Title:
     """Titles against the clock or to so many points, with rules of every kind; sides are alike but for the rules."""
     turns, to_points = draw(st.booleans()), draw(st.booleans())
     periods = draw(st.integers(1, 2))
     seconds, points = (0, draw(st.integers(4, 7))) if to_points else (draw(st.integers(8, 20)), 0)
+    players = turns and draw(st.booleans())
     kinds = ["slope", "closing chance", "run boost", "least chance", "clocked slope"] + [
         "drought",
         "turnover",
@@ -118,8 +148,10 @@ def remembering(draw: st.DrawFn) -> Title:
         "maximum_chance": 0.95,
         "period_start": draw(st.sampled_from(["toss", "carry on"])),
         "attempts": attempts,
-        "rules": draw(rules_of(kinds, periods, seconds=seconds, points=points)),
+        "rules": draw(rules_of(kinds, periods, seconds=seconds, points=points, players=players)),
     }
+    if players:
+        keys |= draw(crews(attempts))
     if turns:
         for kind in attempts.values():
             kind["chance"] = draw(st.floats(0.3, 0.7))

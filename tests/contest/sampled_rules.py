@@ -33,6 +33,8 @@ class View:
         The clock, the same for all; a contest to N points has no seconds.
     needs
         In a contest to N points, points that the leader still needs.
+    own_run, own_missed
+        The same as `run` and `missed` of the player who takes the attempt.
     """
 
     d: Whole
@@ -42,6 +44,17 @@ class View:
     left: int
     left_in_period: int
     needs: Whole | None = None
+    own_run: Whole | None = None
+    own_missed: Whole | None = None
+
+
+def team_of(title: Title, match: Match, side: int) -> str | None:
+    """The team of the roster that a side plays."""
+    if not title.roster:
+        return None
+    asked = (match.team_a, match.team_b)[side]
+    own = {"visitor": title.visitor_team, "computer": title.computer_team}[(match.side_a, match.side_b)[side]]
+    return asked or own or list(title.roster)[0]
 
 
 class SampledRules:
@@ -63,7 +76,8 @@ class SampledRules:
         opposite = {"anyone": whom["both"]} | whom
         a, b = self.match.side_a, self.match.side_b
         serves, faces = whom[rule.serves], opposite[rule.facing]
-        return [a in serves and b in faces, b in serves and a in faces]
+        own = [rule.teams is None or team_of(self.title, self.match, side) in rule.teams for side in (0, 1)]
+        return [own[0] and a in serves and b in faces, own[1] and b in serves and a in faces]
 
     def within(self, rule: Any, see: View, attempt: str | None) -> Flags:
         """Where the rule holds: attempt kind, margins, periods."""
@@ -80,7 +94,7 @@ class SampledRules:
             rows = np.array(rule.shift)
             return np.asarray(np.interp(see.d, rows[:, 0], rows[:, 1]))
         if rule.kind == "run boost":
-            return np.where(see.run >= rule.after, rule.gain, 0.0)
+            return np.where((see.own_run if rule.counts == "player" else see.run) >= rule.after, rule.gain, 0.0)
         if rule.kind == "slope":
             steepness: Any = rule.per_point
         elif rule.kind == "clocked slope":
@@ -101,7 +115,7 @@ class SampledRules:
         if rule.kind == "least chance":
             return everywhere
         if rule.kind == "drought":
-            return see.missed >= rule.after
+            return np.asarray((see.own_missed if rule.counts == "player" else see.missed) >= rule.after)
         if rule.kind != "closing chance":
             return ~everywhere
         late = see.left_in_period <= rule.last if rule.last is not None else np.asarray(see.needs) <= rule.last_points

@@ -13,7 +13,7 @@ import numpy as np
 from venue.contest.match import Match
 from venue.scenario.title import Attempt, Title
 
-from .sampled_rules import Flags, Numbers, SampledRules, View, Whole
+from .sampled_rules import Flags, Numbers, SampledRules, View, Whole, team_of
 
 A, B, NOBODY = 0, 1, 2
 
@@ -66,6 +66,9 @@ class Play:
         self.trailing = np.zeros(contests, dtype=np.int64)  # who trailed at the turn: -1 side A, 1 side B
         self.points, self.assisted = np.zeros((2, 2, contests))
         self.run, self.missed = np.zeros((2, 2, contests), dtype=np.int64)
+        self.crew = sorted({player for kind in title.attempts.values() for player in kind.taken_by})
+        self.own_run = {player: np.zeros((2, contests), dtype=np.int64) for player in self.crew}
+        self.own_missed = {player: np.zeros((2, contests), dtype=np.int64) for player in self.crew}
         self.period = np.ones(contests, dtype=np.int64)
         # By turns: who attacks. In open play: who scored last.
         self.side = self.toss(contests)
@@ -84,6 +87,8 @@ class Play:
         if title.tie == "next score":
             self.side = self.toss(self.contests)
             self.run[:] = self.missed[:] = 0
+            for counts in (*self.own_run.values(), *self.own_missed.values()):
+                counts[:] = 0
             while len(level := np.flatnonzero(self.margin == 0)):
                 self.resolve(level, 1, 1)
             won = (self.margin > 0).astype(float)
@@ -170,29 +175,79 @@ class Play:
             act = self.attempt if self.title.play == "turns" else self.next_score
             act(those, luck, name, kind, left, left_in_period)
 
-    def level(self, side: int, category: str | None) -> float:
-        """Log-odds that a side's level in a category of skill is worth."""
-        player = (self.match.side_a, self.match.side_b)[side]
-        levels = {"visitor": self.title.visitor_levels, "computer": self.title.computer_levels}[player]
-        if category not in levels:
+    def level(self, side: int, category: str | None, player: str | None = None) -> float:
+        """Log-odds that the level of a side, or of one of its players, in a category of skill is worth."""
+        found = self.stated(side, category, player)
+        if found is None:
             return 0.0
-        rows = np.array(self.title.level_table)
-        return float(np.interp(levels[category], rows[:, 0], rows[:, 1]))
+        rows = np.array(self.title.level_tables.get(str(category), self.title.level_table))
+        return float(np.interp(found, rows[:, 0], rows[:, 1]))
+
+    def stated(self, side: int, category: str | None, player: str | None) -> float | None:
+        """The level itself: the team's player's, else the side's player's, else the team's, else the side's."""
+        who = (self.match.side_a, self.match.side_b)[side]
+        name = team_of(self.title, self.match, side)
+        sheets: list[dict[str, float]] = []
+        if player is not None:
+            if name is not None:
+                sheets.append(self.title.roster[name].players.get(player, {}))
+            players = {"visitor": self.title.visitor_players, "computer": self.title.computer_players}[who]
+            sheets.append(players.get(player, {}))
+        if name is not None:
+            sheets.append(self.title.roster[name].levels)
+        sheets.append({"visitor": self.title.visitor_levels, "computer": self.title.computer_levels}[who])
+        for sheet in sheets:
+            if category in sheet:
+                return sheet[str(category)]
+        return None
+
+    def guard(self, side: int, category: str | None) -> float:
+        """What a side's defence is worth: its own level, else the mean over its players."""
+        if self.stated(side, category, None) is not None or not self.crew:
+            return self.level(side, category)
+        return float(np.mean([self.level(side, category, player) for player in self.crew]))
+
+    def ahead(self) -> float:
+        """Skill at large of side A less that of side B, teams included."""
+        names = [team_of(self.title, self.match, side) for side in (A, B)]
+        added = [self.title.roster[name].skill if name is not None else 0.0 for name in names]
+        return self.match.gap + added[A] - added[B]
 
     def attempt(self, who: Whole, luck: Numbers, name: str, kind: Attempt, left: int, left_in_period: int) -> None:
+        """An attempt in each of the contests; where players take it, one after the other."""
+        if not kind.taken_by:
+            self.taken(who, luck, name, kind, left, left_in_period, None)
+            return
+        players = list(kind.taken_by)
+        drawn = self.random.choice(len(players), size=len(who), p=list(kind.taken_by.values()))
+        for number, player in enumerate(players):
+            those = drawn == number
+            self.taken(who[those], luck[those], name, kind, left, left_in_period, player)
+
+    def taken(
+        self, who: Whole, luck: Numbers, name: str, kind: Attempt, left: int, left_in_period: int, player: str | None
+    ) -> None:
         title, side = self.title, self.side[who]
         guard = kind.against or title.defence
         skill = [
-            (1, -1)[each] * self.match.gap + self.level(each, kind.skill) - self.level(1 - each, guard)
+            (1, -1)[each] * self.ahead() + self.level(each, kind.skill, player) - self.guard(1 - each, guard)
             for each in (A, B)
         ]
         odds = log_odds(kind.chance or 0.0)
         base = np.where(side == A, from_log_odds(odds + skill[A]), from_log_odds(odds + skill[B]))
         see = self.view(who, side, left, left_in_period)
+        if player is not None:
+            see.own_run, see.own_missed = self.own_run[player][side, who], self.own_missed[player][side, who]
         stopped = self.rules.blocked(side, self.view(who, 1 - side, left, left_in_period), name)
         scored = luck < self.rules.attempt(side, base, see, name, kind.points) * (1.0 - stopped)
         unaided = luck < np.clip(base, title.minimum_chance, title.maximum_chance) * (1.0 - title.block)
         self.missed[side, who] = np.where(scored, 0, self.missed[side, who] + 1)
+        if player is not None:
+            missed, run = self.own_missed[player], self.own_run[player]
+            missed[side, who] = np.where(scored, 0, missed[side, who] + 1)
+            run[side, who] += scored
+        for runs in self.own_run.values():  # what the other side has made is answered
+            runs[1 - side, who] *= ~scored
         for scorer in (A, B):
             self.score(who[scored & (side == scorer)], scorer, kind.points)
             self.assisted[scorer, who[scored & ~unaided & (side == scorer)]] += 1
@@ -200,7 +255,7 @@ class Play:
 
     def next_score(self, who: Whole, luck: Numbers, name: str, kind: Attempt, left: int, left_in_period: int) -> None:
         again = 0.5 if self.title.scores_again is None else self.title.scores_again
-        skill = self.match.gap + self.level(A, kind.skill) - self.level(B, kind.skill)
+        skill = self.ahead() + self.level(A, kind.skill) - self.level(B, kind.skill)
         by_last = [from_log_odds(log_odds(even) + skill) for even in (again, 1 - again, 0.5)]
         views = (self.view(who, side, left, left_in_period) for side in (A, B))
         unaided, chance = self.rules.next_score(np.array(by_last)[self.side[who]], *views, name, kind.points)
@@ -229,7 +284,7 @@ class Play:
         """In a race: the gap changes by the two paces, rounded at random, and by luck of the variance that is left."""
         race, everybody = self.title.race, np.arange(self.contests)
         assert race is not None
-        skill = self.match.gap + self.level(A, race.skill) - self.level(B, race.skill)
+        skill = self.ahead() + self.level(A, race.skill) - self.level(B, race.skill)
         paces = []
         for side in (A, B):
             base = 1.0 + race.pace_per_skill * (0.5 - side) * skill

@@ -50,6 +50,8 @@ class Moment:
         Its own unanswered scores.
     missed
         Its misses in a row.
+    own_run, own_missed
+        The same of the player who takes the attempt, where a rule counts by player.
     """
 
     d: Array
@@ -57,6 +59,8 @@ class Moment:
     run: int = 0
     missed: int = 0
     points_left: Array | None = None
+    own_run: int = 0
+    own_missed: int = 0
 
     def reached(self, left: float | None, points_left: int | None) -> Mask | bool:
         """Where no more is left than so many seconds, or points."""
@@ -95,7 +99,7 @@ def clocked_slope(rule: ClockedSlope, at: Moment) -> Array:
 
 def run_boost(rule: RunBoost, at: Moment) -> Array:
     """`gain` after enough unanswered scores, whatever the margin: it pushes apart."""
-    return np.full(at.d.shape, rule.gain if at.run >= rule.after else 0.0)
+    return np.full(at.d.shape, rule.gain if (at.own_run if rule.counts == "player" else at.run) >= rule.after else 0.0)
 
 
 def defending(rule: Turnover | Block, at: Moment) -> Array:
@@ -114,7 +118,8 @@ def closing_chance(rule: ClosingChance, at: Moment, points: int) -> tuple[float,
 
 def drought(rule: Drought, at: Moment, points: int) -> tuple[float, Mask]:
     """At least `at_least` after enough misses in a row, until a success."""
-    return rule.at_least, np.full(at.d.shape, at.missed >= rule.after)
+    missed = at.own_missed if rule.counts == "player" else at.missed
+    return rule.at_least, np.full(at.d.shape, missed >= rule.after)
 
 
 def least_chance(rule: LeastChance, at: Moment, points: int) -> tuple[float, Mask]:
@@ -128,6 +133,8 @@ LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: dro
 
 def weight_of(title: Title, match: Match, rule: RuleBase, side: int) -> float:
     """How much of a rule acts for a side: nothing where it does not serve it."""
+    if rule.teams is not None and match.team(title, side) not in rule.teams:
+        return 0.0
     return dial_of(title, match, rule) if serves(rule, match, side) else 0.0
 
 

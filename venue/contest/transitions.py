@@ -170,15 +170,19 @@ class TransitionBuilder:
         values = [chance for _, chance, _, _ in outcomes]
         return Transitions(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
 
-    def _moment(self, side: int, left: float, mode: Mode) -> Moment:
+    def _moment(self, side: int, left: float, mode: Mode, player: str | None = None) -> Moment:
         d = (-self.margins if side == 0 else self.margins).astype(float)
-        return Moment(d, left, mode.run[side], mode.missed[side], self.board.points_left)
+        own = self.automaton.own_run(mode, side, player), self.automaton.own_missed(mode, side, player)
+        return Moment(d, left, mode.run[side], mode.missed[side], self.board.points_left, *own)
 
-    def attempt(self, rules: Mapping[str, RuleBase], left: float, mode: Mode, side: int, attempt: str) -> Chances:
-        """Chances that an attempt of a side succeeds, in play by turns."""
+    def attempt(
+        self, rules: Mapping[str, RuleBase], left: float, mode: Mode, side: int, attempt: str, player: str | None = None
+    ) -> Chances:
+        """Chances that an attempt of a side, or of one of its players, succeeds, in play by turns."""
         kind = self.title.attempts[attempt]
-        at = self._moment(side, left, mode)
-        base = np.full(at.d.shape, with_skill(kind.chance, attack_gap(self.title, self.match, self.gap, side, attempt)))
+        at = self._moment(side, left, mode, player)
+        skill = attack_gap(self.title, self.match, self.gap, side, attempt, player)
+        base = np.full(at.d.shape, with_skill(kind.chance, skill))
         parts = effects.side_shifts(rules, self.title, self.match, side, base, at, attempt)
         shifted = base + effects.total(parts.values(), base)
         parts |= effects.side_lifts(rules, self.title, self.match, side, shifted, at, attempt, kind.points)
@@ -253,31 +257,34 @@ class TransitionBuilder:
     ) -> Iterator[tuple[int, Array, int, int]]:
         size = len(self.margins)
         # What a side remembers of itself is all that its chances ask; many modes share it.
-        known: dict[tuple[str | None, int, int, int], Chances] = {}
+        known: dict[tuple[object, ...], Chances] = {}
+        takers = _takers(self.title)
         for index, mode in enumerate(self.automaton.modes):
             side = mode.holder
             here = slice(index * size, (index + 1) * size)
-            asked: tuple[str | None, int, int, int] = (None, side, mode.run[1 - side], mode.missed[1 - side])
+            asked: tuple[object, ...] = (None, side, mode.run[1 - side], mode.missed[1 - side])
             if asked not in known:
                 known[asked] = self.lost(rules, left, mode, side)
             lost = known[asked]
             yield index, lost.chance, 0, self.automaton.after(index, "lost", side)
-            for name, kind in self.title.attempts.items():
-                asked = (name, side, mode.run[side], mode.missed[side])
+            for name, player, share in takers:
+                kind = self.title.attempts[name]
+                own = self.automaton.own_run(mode, side, player), self.automaton.own_missed(mode, side, player)
+                asked = (name, player, side, mode.run[side], mode.missed[side], own)
                 if asked not in known:
-                    known[asked] = self.attempt(rules, left, mode, side, name)
+                    known[asked] = self.attempt(rules, left, mode, side, name, player)
                 found = known[asked]
-                tried = (1.0 - lost.chance) * kind.share
+                tried = (1.0 - lost.chance) * share
                 gain = kind.points if side == 0 else -kind.points
-                yield index, tried * found.chance, gain, self.automaton.after(index, "score", side)
-                yield index, tried * (1.0 - found.chance), 0, self.automaton.after(index, "miss", side)
+                yield index, tried * found.chance, gain, self.automaton.after(index, "score", side, player)
+                yield index, tried * (1.0 - found.chance), 0, self.automaton.after(index, "miss", side, player)
                 tally.count(
                     side, here, name, tried=tried, chance=found.chance, unaided=found.unaided, worth=kind.points
                 )
                 for rule, part in found.parts.items():
                     tally.owed[rule][side, here] += tried * part * kind.points
                 for rule, part in lost.parts.items():
-                    tally.owed[rule][side, here] -= part * kind.share * found.unaided * kind.points
+                    tally.owed[rule][side, here] -= part * share * found.unaided * kind.points
 
     def _in_open(
         self, rules: Mapping[str, RuleBase], left: float, tally: Tally
@@ -317,3 +324,14 @@ class TransitionBuilder:
             tally.count(side, everywhere, PACE, tried=even, chance=found.chance, unaided=found.unaided, worth=1)
             for rule, part in found.parts.items():
                 tally.owed[rule][side] += even * part
+
+
+def _takers(title: Title) -> list[tuple[str, str | None, float]]:
+    """Attempt kinds with the players that take them and their shares of all attempts; None for the side as one."""
+    found: list[tuple[str, str | None, float]] = []
+    for name, kind in title.attempts.items():
+        if kind.taken_by:
+            found += [(name, player, kind.share * share) for player, share in kind.taken_by.items() if share]
+        else:
+            found.append((name, None, kind.share))
+    return found

@@ -6,7 +6,7 @@ The chances are those of the exact contest; only who makes and who misses is dra
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -52,6 +52,8 @@ class Event:
         Whether it would have gone otherwise without the rules, luck being the same.
     score
         Points of side A and of side B, or the gap, after it.
+    player
+        Who of the side took the attempt; None where the title does not tell them apart.
     """
 
     period: int
@@ -65,6 +67,7 @@ class Event:
     rules: tuple[tuple[str, float], ...]
     owed: bool
     score: tuple[int, ...]
+    player: str | None = None
 
 
 class Playing:
@@ -148,24 +151,32 @@ class Playing:
         kinds = list(self.title.attempts)
         kind = kinds[self._pick(np.array([self.title.attempts[name].share for name in kinds]))]
         worth = self.title.attempts[kind].points
+        player = self._taker(kind)
         luck = next(self._draws)
         if by_turns:
-            found = self._builder.attempt(rules, here, mode, side, kind)
+            found = self._builder.attempt(rules, here, mode, side, kind, player)
         else:
             found = self._builder.next_score(rules, here, mode, kind)
         made = luck < found.chance[self._place]
         owed = made != (luck < found.unaided[self._place])
         before = self._place
         if by_turns and not made:
-            self._mode = self._automaton.after(self._mode, "miss", side)
+            self._mode = self._automaton.after(self._mode, "miss", side, player)
             blocked = found.blocked is not None and luck < found.chance[before] + found.blocked[before]
-            return self._event(period, left, side, kind, "blocked" if blocked else "missed", 0, found, owed, before)
+            outcome = "blocked" if blocked else "missed"
+            event = self._event(period, left, side, kind, outcome, 0, found, owed, before)
+            return replace(event, player=player)
         if not by_turns and not made:
             side, found = 1, other_side(found)
         self._place = int(self.contest.board.landing(worth if side == 0 else -worth)[self._place])
         self._points[side] += worth
-        self._mode = self._automaton.after(self._mode, "score", side)
-        return self._event(period, left, side, kind, "scored", worth, found, owed, before)
+        self._mode = self._automaton.after(self._mode, "score", side, player)
+        return replace(self._event(period, left, side, kind, "scored", worth, found, owed, before), player=player)
+
+    def _taker(self, kind: str) -> str | None:
+        """Who of a side takes an attempt."""
+        taken_by = self.title.attempts[kind].taken_by
+        return list(taken_by)[self._pick(np.array(list(taken_by.values())))] if taken_by else None
 
     def _event(
         self, period: int, left: int | None, side: int, attempt: str, outcome: str, points: int, found: Chances,

@@ -228,7 +228,7 @@ def events_table(title: Title, events: Sequence[Event]) -> Table:
     )  # fmt: skip
     rows: list[list[Cell]] = [
         [
-            str(event.period), *([_clock(event)] if clock else []), event.side, event.attempt, f"{event.unaided:.1%}",
+            str(event.period), *([_clock(event)] if clock else []), event.side, _attempt(event), f"{event.unaided:.1%}",
             f"{event.chance:.1%}", _outcome(event, race),
             f"{event.score[0]:+d}" if race else " : ".join(map(str, event.score)),
             ", ".join(f"{rule} {100 * part:+.1f} pp" for rule, part in event.rules),
@@ -240,6 +240,10 @@ def events_table(title: Title, events: Sequence[Event]) -> Table:
 
 def _clock(event: Event) -> str:
     return "-" if event.left is None else f"{event.left // 60}:{event.left % 60:02d}"
+
+
+def _attempt(event: Event) -> str:
+    return event.attempt if event.player is None else f"{event.attempt}, {event.player}"
 
 
 def _outcome(event: Event, race: bool) -> str:

@@ -35,6 +35,9 @@ class RuleBase(Part):
 
     serves: Serves = Field("both", description="whose chances the rule moves")
     facing: Facing = Field("anyone", description="who must sit opposite for it to act")
+    teams: Annotated[tuple[Name, ...], Field(min_length=1)] | None = Field(
+        None, description="teams of the roster that it serves; all if unsaid"
+    )
     weight: Weight = Field(1.0, description="how much of it acts: 0 is out, 1 is as written")
     switch: Name | None = Field(None, description="the operator's switch that turns it off")
     scalable: bool = Field(True, description="whether catch-up strength scales it")
@@ -152,12 +155,16 @@ class ClosingChance(RuleBase):
         return float(self.exactly or 0.0) if self.at_least is None else self.at_least
 
 
+Counts = Literal["side", "player"]
+
+
 class RunBoost(Change):
     """After so many unanswered scores a side's chances rise, until the other side scores. This one pushes apart."""
 
     kind: Literal["run boost"]
     after: int = Field(ge=1, le=20, description="unanswered scores it takes")
     gain: ChanceShift = Field(description="change of chance from then on")
+    counts: Counts = Field("side", description="whose scores are counted, and whose chances rise")
 
 
 class Drought(RuleBase):
@@ -166,6 +173,7 @@ class Drought(RuleBase):
     kind: Literal["drought"]
     after: int = Field(ge=1, le=20, description="misses in a row it takes")
     at_least: Chance = Field(description="least chance of an attempt from then on")
+    counts: Counts = Field("side", description="whose misses are counted, and whose attempts are helped")
 
 
 class LeastChance(RuleBase):

@@ -37,6 +37,10 @@ class Attempt(Part):
     against: Name | None = Field(
         None, description="category of skill that defends; the title's `defence` if unsaid; only in play by turns"
     )
+    taken_by: dict[Name, Chance] = Field(
+        default_factory=dict,
+        description="shares of these attempts by the player of a side who takes them, which sum to one; by turns",
+    )
 
 
 class FirstTo(Part):
@@ -68,6 +72,17 @@ class Ladder(Part):
 
     step: Spread = Field(description="skill it gains for each win in a row")
     rungs: int = Field(ge=1, le=100, description="most steps it takes")
+
+
+class Team(Part):
+    """One team or character of a title's roster, for either side to play."""
+
+    label: Name | None = Field(None, description="the name people see; the key if unsaid")
+    skill: LogOdds = Field(0.0, description="what it adds to the skill of the side that plays it")
+    levels: dict[Name, Level] = Field(default_factory=dict, description="its level by category of skill")
+    players: dict[Name, dict[Name, Level]] = Field(
+        default_factory=dict, description="levels of its players by category, each by the name that `taken_by` uses"
+    )
 
 
 class Title(Part):
@@ -107,6 +122,9 @@ class Title(Part):
     level_table: tuple[tuple[Level, LogOdds], ...] = Field(
         (), description="rows of [level, log-odds] that say what levels of skill mean here, straight between them"
     )
+    level_tables: dict[Name, tuple[tuple[Level, LogOdds], ...]] = Field(
+        default_factory=dict, description="tables of their own for some categories of skill, in place of `level_table`"
+    )
     visitor_levels: dict[Name, Level] = Field(
         default_factory=dict,
         description="level of a visitor's side by category of skill; the mean visitor's own if unsaid",
@@ -114,6 +132,16 @@ class Title(Part):
     computer_levels: dict[Name, Level] = Field(
         default_factory=dict, description="level of the computer side by category of skill"
     )
+    visitor_players: dict[Name, dict[Name, Level]] = Field(
+        default_factory=dict,
+        description="levels of the players of a visitor's side by category, each by the name that `taken_by` uses",
+    )
+    computer_players: dict[Name, dict[Name, Level]] = Field(
+        default_factory=dict, description="levels of the players of the computer side, likewise"
+    )
+    roster: dict[Name, Team] = Field(default_factory=dict, description="teams or characters to choose from")
+    visitor_team: Name | None = Field(None, description="team that visitors play; the first of the roster if unsaid")
+    computer_team: Name | None = Field(None, description="team that the computer plays; likewise")
     defence: Name | None = Field(None, description="category of skill that defends, in play by turns")
     strength: Weight = Field(
         1.0, description="catch-up strength of this title: times that of the study it scales all its scalable rules"
@@ -140,6 +168,15 @@ class Title(Part):
     def opponent_at(self, difficulty: str | None) -> float:
         """Skill of the computer side at one of the title's difficulties (none: as it is)."""
         return self.opponent + (self.difficulties[difficulty] if difficulty else 0.0)
+
+    def table_of(self, category: str) -> tuple[tuple[float, float], ...]:
+        """Rows of [level, log-odds] for a category of skill."""
+        return self.level_tables.get(category, self.level_table)
+
+    @property
+    def players(self) -> tuple[str, ...]:
+        """Players that a side has, by name, in the order in which attempts name them; none if attempts name none."""
+        return tuple(dict.fromkeys(player for attempt in self.attempts.values() for player in attempt.taken_by))
 
     @property
     def most_points(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from venue import units
 from venue.errors import Fault, Problem
@@ -38,6 +39,7 @@ def title_checks(path: str, title: Title) -> Iterator[Problem]:
         yield from _points(path, title)
     yield from _times(path, title)
     yield from _levels(path, title)
+    yield from _players(path, title)
     for key, rule in title.rules.items():
         yield from _rule(f"{path}.{shown(('rules', key))}", title, rule)
 
@@ -143,41 +145,103 @@ def _times(path: str, title: Title) -> Iterator[Problem]:
         )
 
 
-def _levels(path: str, title: Title) -> Iterator[Problem]:
-    """Categories of skill: the table of levels, the levels of the sides, and who names which category."""
-    levels = [level for level, _ in title.level_table]
-    try:
-        check_ascending(levels, "level_table")
-    except Fault as fault:
-        yield Problem(f"{path}.level_table", fault.what, fault.fix)
-        return
+def _all_levels(title: Title) -> Iterator[tuple[tuple[str, ...], str, float]]:
+    """Every level of skill that the title states: where, its category, the level."""
     for key in ("visitor_levels", "computer_levels"):
-        for category, level in getattr(title, key).items():
-            where = f"{path}.{shown((key, category))} = {level:g}"
-            if not levels:
-                yield Problem(
-                    where, "needs a level_table to say what it means", "add level_table = [[1, -1.0], [9, 1.0]]"
-                )
-            elif not levels[0] <= level <= levels[-1]:
-                yield Problem(
-                    where, f"must lie between {levels[0]:g} and {levels[-1]:g}, as level_table does", "change it"
-                )
-    known = list(dict.fromkeys([*title.visitor_levels, *title.computer_levels]))
+        yield from (((key, category), category, level) for category, level in getattr(title, key).items())
+    for key in ("visitor_players", "computer_players"):
+        for player, levels in getattr(title, key).items():
+            yield from (((key, player, category), category, level) for category, level in levels.items())
+    for name, team in title.roster.items():
+        yield from ((("roster", name, "levels", each), each, level) for each, level in team.levels.items())
+        for player, levels in team.players.items():
+            for category, level in levels.items():
+                yield ("roster", name, "players", player, category), category, level
+
+
+def _levels(path: str, title: Title) -> Iterator[Problem]:
+    """Categories of skill: the tables of levels, the levels of sides, players and teams, and who names which."""
+    tables: dict[tuple[str, ...], tuple[tuple[float, float], ...]] = {("level_table",): title.level_table}
+    tables |= {("level_tables", category): rows for category, rows in title.level_tables.items()}
+    for table, rows in tables.items():
+        try:
+            check_ascending([level for level, _ in rows], table[0])
+        except Fault as fault:
+            yield Problem(f"{path}.{shown(table)}", fault.what, fault.fix)
+            return
+    for key, category, level in _all_levels(title):
+        where = f"{path}.{shown(key)} = {level:g}"
+        levels = [row[0] for row in title.table_of(category)]
+        source = f"level_tables.{category}" if category in title.level_tables else "level_table"
+        if not levels:
+            yield Problem(where, "needs a level_table to say what it means", "add level_table = [[1, -1.0], [9, 1.0]]")
+        elif not levels[0] <= level <= levels[-1]:
+            yield Problem(where, f"must lie between {levels[0]:g} and {levels[-1]:g}, as {source} does", "change it")
+    yield from _categories(path, title)
+
+
+def _categories(path: str, title: Title) -> Iterator[Problem]:
+    places: dict[str, tuple[str, ...]] = {}
+    for place, said, _ in _all_levels(title):
+        places.setdefault(said, place)
+    known = list(places)
     named: list[tuple[tuple[str, ...], str, str | None]] = [((), "defence", title.defence)]
     named += [(("attempts", key), "skill", attempt.skill) for key, attempt in title.attempts.items()]
     named += [(("attempts", key), "against", attempt.against) for key, attempt in title.attempts.items()]
     if title.race is not None:
         named.append((("race",), "skill", title.race.skill))
-    for table, key, category in named:
+    for table, name, category in named:
         if category is not None and category not in known:
             fix = nearest(category, known) if known else f'add [{path}.visitor_levels] with "{category}" = 5'
-            yield Problem(with_value(f"{path}.{shown((*table, key))}", category), "no side has a level of it", fix)
+            yield Problem(with_value(f"{path}.{shown((*table, name))}", category), "no side has a level of it", fix)
     used = {category for _, _, category in named}
-    for category in known:
-        if category not in used:
-            side = "visitor_levels" if category in title.visitor_levels else "computer_levels"
-            fix = "name it as the skill of an attempt, or take it out"
-            yield Problem(f"{path}.{shown((side, category))}", "no attempt and no defence takes it", fix)
+    for unused in (category for category in places if category not in used):
+        fix = "name it as the skill of an attempt, or take it out"
+        yield Problem(f"{path}.{shown(places[unused])}", "no attempt and no defence takes it", fix)
+    for category in title.level_tables:
+        if category not in known:
+            where = f"{path}.{shown(('level_tables', category))}"
+            yield Problem(where, "no side has a level of it", nearest(category, known) if known else "take it out")
+
+
+def _players(path: str, title: Title) -> Iterator[Problem]:
+    """Who takes attempts within a side, and the teams of the roster."""
+    for key, attempt in title.attempts.items():
+        where, total = f"{path}.{shown(('attempts', key, 'taken_by'))}", sum(attempt.taken_by.values())
+        if attempt.taken_by and title.play == "open":
+            yield Problem(where, "belongs to play by turns", "take it out")
+        elif attempt.taken_by and abs(total - 1.0) > 1e-6:
+            change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
+            yield Problem(where, f"shares sum to {total:.6g}, must sum to 1", f"{change} one of them")
+    sides: dict[tuple[str, ...], Any] = {(key,): getattr(title, key) for key in ("visitor_players", "computer_players")}
+    sides |= {("roster", name, "players"): team.players for name, team in title.roster.items()}
+    for place, players in sides.items():
+        for player in players:
+            if player not in title.players:
+                fix = nearest(player, title.players) if title.players else f'write taken_by = {{ "{player}" = 1.0 }}'
+                yield Problem(f"{path}.{shown((*place, player))}", "takes no attempt", fix)
+    for key in ("visitor_team", "computer_team"):
+        name = getattr(title, key)
+        if name is not None and name not in title.roster:
+            fix = nearest(name, title.roster) if title.roster else f"add [{path}.roster.{name}]"
+            yield Problem(with_value(f"{path}.{key}", name), "no such team in the roster", fix)
+
+
+def _whom(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
+    """Whom a rule serves, beyond the side: teams, players, who sits opposite."""
+    if rule.serves == rule.facing == "computer":
+        yield Problem(f'{path}.facing = "computer"', "the computer never sits opposite itself", "take it out")
+    for team in rule.teams or ():
+        if team not in title.roster:
+            fix = nearest(team, title.roster) if title.roster else "take it out, or add a roster"
+            yield Problem(with_value(f"{path}.teams", team), "no such team in the roster", fix)
+    if isinstance(rule, RunBoost | Drought) and rule.counts == "player":
+        for name, attempt in title.attempts.items():
+            if not attempt.taken_by:
+                where = f"attempts.{name} does not say who takes it"
+                fix = f'write [titles.NAME.attempts.{name}] taken_by = {{ one = 0.5, other = 0.5 }}, or counts = "side"'
+                yield Problem(f'{path}.counts = "player"', where, fix)
+                return
 
 
 def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
@@ -185,8 +249,7 @@ def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
         if not 1 <= period <= title.periods:
             only = "1, the title's only one" if title.periods == 1 else f"between 1 and {title.periods}"
             yield Problem(f"{path}.periods = {value_text(period)}", f"no such period, must be {only}", "write another")
-    if rule.serves == rule.facing == "computer":
-        yield Problem(f'{path}.facing = "computer"', "the computer never sits opposite itself", "take it out")
+    yield from _whom(path, title, rule)
     if title.form == "race":
         yield from _rule_of_race(path, rule)
         return
