@@ -112,7 +112,11 @@ def test_trailing_side_wins_less_often_as_the_contest_runs_out(title: Title) -> 
     # Where each second brings a score, odd and even margins take turns; and where one score may pass over the point
     # that is needed, needing two is no worse than needing one. A toss between periods favours whoever has not the
     # attack, so that to N points one period is looked at.
-    plain = unaided(title)
+    # Sides that are not alike in level are not alike in what they lose by the clock either.
+    no_levels: dict[str, dict[str, float]] = {
+        f"{side}_{what}": {} for side in ("visitor", "computer") for what in ("levels", "players")
+    }
+    plain = unaided(title).model_copy(update=no_levels)
     if title.race is None:
         plain = plain.model_copy(update={"mean_attack": 2.0})
     if title.first_to is not None:

@@ -133,9 +133,7 @@ LIFTS: dict[type[RuleBase], Lift] = {ClosingChance: closing_chance, Drought: dro
 
 def weight_of(title: Title, match: Match, rule: RuleBase, side: int) -> float:
     """How much of a rule acts for a side: nothing where it does not serve it."""
-    if rule.teams is not None and match.team(title, side) not in rule.teams:
-        return 0.0
-    return dial_of(title, match, rule) if serves(rule, match, side) else 0.0
+    return dial_of(title, match, rule) if serves(title, match, rule, side) else 0.0
 
 
 def dial_of(title: Title, match: Match, rule: RuleBase) -> float:
@@ -145,8 +143,10 @@ def dial_of(title: Title, match: Match, rule: RuleBase) -> float:
     return rule.weight * (title.strength * match.strength if rule.scalable else 1.0)
 
 
-def serves(rule: RuleBase, match: Match, side: int) -> bool:
-    """Whether a rule moves the chances of a side, given who sits on it and who opposite."""
+def serves(title: Title, match: Match, rule: RuleBase, side: int) -> bool:
+    """Whether a rule moves the chances of a side, given who sits on it, which team they play and who sits opposite."""
+    if rule.teams is not None and match.team(title, side) not in rule.teams:
+        return False
     return _named(rule.serves, match.player(side)) and _named(rule.facing, match.player(1 - side))
 
 

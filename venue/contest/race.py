@@ -33,7 +33,7 @@ def pace_parts(
     base = np.full(at.d.shape, race.pace_per_skill * ahead)
     parts = effects.side_shifts(rules, title, match, side, base, at, None)
     for name in parts:
-        if all(effects.serves(rules[name], match, each) for each in (0, 1)):
+        if all(effects.serves(title, match, rules[name], each) for each in (0, 1)):
             parts[name] = np.where(at.d > 0, parts[name], 0.0)
     return base, parts
 

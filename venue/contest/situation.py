@@ -191,7 +191,7 @@ class _View:
 
     def _serves(self, rule: Rule) -> tuple[bool, bool]:
         """Whether a rule moves chances of this side, and of the other."""
-        mine, other = (effects.serves(rule, self.match, side) for side in (self.at.side, 1 - self.at.side))
+        mine, other = (effects.serves(self.title, self.match, rule, side) for side in (self.at.side, 1 - self.at.side))
         return mine, other
 
     def _behind(self, rule: Rule) -> int:

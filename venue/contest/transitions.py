@@ -249,7 +249,7 @@ class TransitionBuilder:
         """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
         if isinstance(rule, RunBoost):
             return True  # it goes by who scored, not by who trails
-        both = all(effects.serves(rule, self.match, side) for side in (0, 1))
+        both = all(effects.serves(self.title, self.match, rule, side) for side in (0, 1))
         return d > 0 if both else True
 
     def _by_turns(
