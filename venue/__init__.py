@@ -1,7 +1,7 @@
 """venue: what catch-up strength does to credits per hour, retention and fairness in coin-op venues.
 
-`load`, `run`, `sweep`, `compare`, `sensitivity`, `solve`, `inspect`, `watch` and `tune` are the Python interface; they
-are imported when first used, so that `import venue` and `venue --help` stay quick.
+`load`, `run`, `sweep`, `compare`, `sensitivity`, `solve`, `inspect`, `watch`, `tune`, `redesign` and `design_front` are
+the Python interface; they are imported when first used, so that `import venue` and `venue --help` stay quick.
 """
 
 from __future__ import annotations
@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from venue.api import compare, inspect, load, run, sensitivity, solve, sweep, tune, watch
+    from venue.api import compare, design_front, inspect, load, redesign, run, sensitivity, solve, sweep, tune, watch
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "compare", "inspect", "load", "run", "sensitivity", "solve", "sweep", "tune", "watch"]
+__all__ = ["__version__", "compare", "design_front", "inspect", "load", "redesign", "run", "sensitivity", "solve",
+           "sweep", "tune", "watch"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -36,10 +36,13 @@ from venue.study.title import TitleResult, title_result
 from venue.study.title import watch as _watch
 
 if TYPE_CHECKING:
+    from venue.study.design_front import DesignFront
+    from venue.study.redesign import Redesign
     from venue.study.situation import SituationResult
     from venue.study.tune import Tuned
 
-__all__ = ["compare", "inspect", "load", "run", "sensitivity", "solve", "sweep", "tune", "watch"]
+__all__ = ["compare", "design_front", "inspect", "load", "redesign", "run", "sensitivity", "solve", "sweep", "tune",
+           "watch"]  # fmt: skip
 
 
 def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
@@ -306,6 +309,66 @@ def tune(
     from venue.study.tune import tune as solve_for
 
     return solve_for(scenario, title, read_target(reach), by, keep=read_bounds(keep), gap=gap)
+
+
+def redesign(
+    scenario: Loaded, title: str | None = None, *, reach: Sequence[str], by: Sequence[str] = ("strength",),
+    keep: Sequence[str] = (), between: Sequence[str] = (), gap: float | None = None,
+    progress: Progress | Observer | bool | None = None,
+) -> Redesign:  # fmt: skip
+    """The least change of several numbers of a title that reaches several results; or the best compromise.
+
+    Parameters
+    ----------
+    reach
+        Like `["close_finishes=0.6", "effective.heave=25 %"]`: headline results, how often an attempt goes in
+        (`effective.ATTEMPT`, or of one side `effective.ATTEMPT.A`), or `holding_back`, what missing on purpose gains.
+    by
+        "strength" and key paths of numbers in the title.
+    keep
+        Bounds on the same, like "better_side_wins>=0.65" or "holding_back<=0.5 %".
+    between
+        What numbers may be, like "rules.undertow.per_point=0:0.05"; within about four times their size if unsaid.
+    gap, progress
+        As in `solve` and `run`.
+    """
+    from venue.study import redesign as study_redesign
+    from venue.study.registry import TITLE_MEASURES
+    from venue.study.title import the_title
+    from venue.study.title_figures import aims_of
+
+    design = scenario.scenario.titles[the_title(scenario, title)]
+    return study_redesign.redesign(
+        scenario, title, aims_of(design, reach, "--reach"), by, keep=aims_of(design, keep, "--keep"), between=between,
+        gap=gap, observer=_onlooker(progress), shown=tuple(TITLE_MEASURES),
+    )  # fmt: skip
+
+
+def design_front(
+    scenario: Loaded, title: str | None = None, *, more: Sequence[str] = (), less: Sequence[str] = (),
+    by: Sequence[str] = ("strength",), keep: Sequence[str] = (), between: Sequence[str] = (), gap: float | None = None,
+    progress: Progress | Observer | bool | None = None,
+) -> DesignFront:  # fmt: skip
+    """Designs of which none is better in both of two results.
+
+    Parameters
+    ----------
+    more, less
+        Two results in all, of which more or less is better; named as in `redesign`.
+    by, keep, between, gap, progress
+        As in `redesign`.
+    """
+    from venue.study import design_front as study_front
+    from venue.study.title import the_title
+    from venue.study.title_figures import aims_of, figure_name
+
+    design = scenario.scenario.titles[the_title(scenario, title)]
+    wishes = [study_front.Wish(figure_name(design, name, f"--{'more' if up else 'less'}"), up)
+              for up, names in ((True, more), (False, less)) for name in names]  # fmt: skip
+    return study_front.design_front(
+        scenario, title, wishes, by, keep=aims_of(design, keep, "--keep"), between=between, gap=gap,
+        observer=_onlooker(progress),
+    )  # fmt: skip
 
 
 def _goal(precision: Mapping[str, str | float] | None, at_most: int) -> Goal:

@@ -27,6 +27,8 @@ COMMANDS = [
     ("contest", MALL, "--title", "trolley", "--watch"),
     ("contest", BAR, "--title", "locks", "--watch"),
     ("tune", "small.toml", "--reach", "lead_changes=0.115", "--keep", "close_finishes>=0.5"),
+    ("tune", "small.toml", "--reach", "level=0.3", "--by", "strength", "--by", "attempts.reed.chance", "--gap", "0.2"),
+    ("tune", "small.toml", "--more", "level", "--less", "lead_changes", "--gap", "0.2"),
     ("run", "small.toml", *QUICK),
     ("run", "small.toml", "--precision", "credits_per_hour=10%", "--at-most", "12", *QUICK),
     ("sweep", "small.toml", "--strengths", "0,1,2", *QUICK),

@@ -19,7 +19,7 @@ SHORT = {
     "sensitivity": "Rank the numbers that the answer depends on, with their origin.",
     "studies": "List, show or prune what is kept of earlier studies.",
     "sweep": "Compare settings on the same visitors and recommend one.",
-    "tune": "Solve for the number of a title that reaches a stated result.",
+    "tune": "Solve for the numbers of a title that reach stated results.",
 }
 
 

@@ -463,6 +463,76 @@ class TuneRecord(_Record):
     findings: TuneFindings
 
 
+class AimRow(Plain):
+    """A figure, what it was to be and what it is; see `venue.study.title_figures.Aim`."""
+
+    figure: str
+    sign: str
+    value: float
+    was: Number
+    will_be: Number
+    missed_by: Number
+    fights: bool
+
+
+class TunedNumber(Plain):
+    """A number of a title, what it was, is to be and may be."""
+
+    key: str
+    before: float
+    value: float
+    low: float
+    high: float
+
+
+class RedesignRecord(_Record):
+    """What `venue tune` came to for several numbers or targets; see `venue.study.redesign.Redesign`."""
+
+    kind: Literal["redesign"]
+    scenario: str
+    version: str
+    title: str
+    reached: bool
+    aims: tuple[AimRow, ...]
+    numbers: tuple[TunedNumber, ...]
+    was: dict[str, Number]
+    will_be: dict[str, Number]
+    lines: str
+    changes: tuple[str, ...]
+
+
+class WishRow(Plain):
+    """A figure of which more is better, or less."""
+
+    figure: str
+    more: bool
+
+
+class FrontDesignRow(Plain):
+    """One design of a front; see `venue.study.design_front.FrontDesign`."""
+
+    values: tuple[float, ...]
+    figures: tuple[float, float]
+    lines: str
+    changes: tuple[str, ...]
+
+
+class DesignFrontRecord(_Record):
+    """What `venue tune` came to for two wishes; see `venue.study.design_front.DesignFront`."""
+
+    kind: Literal["design front"]
+    scenario: str
+    version: str
+    title: str
+    wishes: tuple[WishRow, WishRow]
+    keep: tuple[str, ...]
+    keys: tuple[str, ...]
+    before: tuple[float, ...]
+    today: tuple[float, float]
+    gain: tuple[float, float]
+    designs: tuple[FrontDesignRow, ...]
+
+
 class MovedNumber(Plain):
     """A number that was moved, and its effect; see `venue.study.sensitivity.SensitivityResult.effects_on`."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -87,17 +86,78 @@ class Tunable:
         ScenarioError
             If the value contradicts other parts of the scenario.
         """
-        written: Any = show_seconds(value) if self._in_seconds else round(value) if self.whole else value
-        return replace(self.loaded, scenario=check(_with(self._raw, self.path, written), self.loaded.source).scenario)
+        return set_all([self], [value])
+
+    def written(self, value: float) -> Any:
+        """A value as a file would have it."""
+        return show_seconds(value) if self._in_seconds else round(value) if self.whole else value
+
+    @property
+    def raw(self) -> Any:
+        """The scenario as plain data."""
+        return self._raw
+
+    @property
+    def path_of_line(self) -> tuple[str | int, ...]:
+        """Path of what is written for it: of a number within a list, the whole list."""
+        return self.path[: next((place for place, key in enumerate(self.path) if isinstance(key, int)), len(self.path))]
+
+    def between(self, low: float, high: float) -> None:
+        """Narrow what it may be.
+
+        Raises
+        ------
+        InputError
+            If nothing lies between, or the present value does not.
+        """
+        low, high = max(low, self.low), min(high, self.high)
+        if not low < high:
+            raise InputError(f"--between {self.key}: nothing lies between the bounds; the scenario allows "
+                             f"{self.text(self.low)} to {self.text(self.high)}")  # fmt: skip
+        if not low <= self.before <= high:
+            raise InputError(f"--between {self.key}={self.text(low)}:{self.text(high)}: the present value, "
+                             f"{self.text(self.before)}, lies outside; widen the bounds")  # fmt: skip
+        self.low, self.high = low, high
 
     def line(self, value: float) -> tuple[str, str]:
         """What to put into the scenario, and the same as a `--set` text."""
-        listed = next((place for place, key in enumerate(self.path) if isinstance(key, int)), len(self.path))
-        table, key = self.path[: listed - 1], self.path[listed - 1]
-        text = self.text(value)
-        if listed < len(self.path):  # a number within a list: the whole list is written
-            text = _toml(_at(_with(self._raw, self.path, tomllib.loads(f"x = {text}")["x"]), self.path[:listed]))
-        return f"[{shown(table)}]\n{shown((key,))} = {text}", f"{shown(self.path[:listed])}={text}"
+        line, (change,) = lines_of([self], [value])
+        return line, change
+
+
+def set_all(tunables: Sequence[Tunable], values: Sequence[float]) -> Loaded:
+    """The scenario with other values of several numbers.
+
+    Raises
+    ------
+    ScenarioError
+        If they contradict other parts of the scenario.
+    """
+    first = tunables[0]
+    raw = _all_set(tunables, values)
+    return replace(first.loaded, scenario=check(raw, first.loaded.source).scenario)
+
+
+def lines_of(tunables: Sequence[Tunable], values: Sequence[float]) -> tuple[str, tuple[str, ...]]:
+    """What to put into the scenario for several numbers, table by table, and the same as `--set` texts."""
+    raw = _all_set(tunables, values)
+    tables: dict[str, dict[str, str]] = {}
+    changes: dict[str, str] = {}
+    for item, value in zip(tunables, values, strict=True):
+        path = item.path_of_line
+        text = item.text(value) if path == item.path else _toml(_at(raw, path))
+        tables.setdefault(shown(path[:-1]), {})[shown(path[-1:])] = text
+        changes[shown(path)] = text
+    blocks = ["\n".join([f"[{table}]", *(f"{key} = {text}" for key, text in rows.items())])
+              for table, rows in tables.items()]  # fmt: skip
+    return "\n\n".join(blocks), tuple(f"{key}={text}" for key, text in changes.items())
+
+
+def _all_set(tunables: Sequence[Tunable], values: Sequence[float]) -> Any:
+    raw = tunables[0].raw
+    for item, value in zip(tunables, values, strict=True):
+        raw = _with(raw, item.path, item.written(value))
+    return raw
 
 
 def _path(by: str, title: str, raw: Any) -> tuple[str | int, ...]:
