@@ -308,3 +308,12 @@ def test_the_command(pair: LoopbackCluster, tmp_path: Path) -> None:
     near = process(*words, "--workers", "1", folder=tmp_path)
     assert (far.code, far.err) == (near.code, near.err) == (0, "")
     assert far.json == near.json
+
+
+def test_what_lies_behind_venues_is_run_there_too(pair: LoopbackCluster) -> None:
+    lived_in = small().change(days=7, warm_up=0, before={"days": 14})
+    here, there = (
+        venue.sweep(lived_in, strengths=STRENGTHS, replications=3, rows=True, cluster=cluster)
+        for cluster in (None, pair.address)
+    )
+    check_same(here, there)

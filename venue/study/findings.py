@@ -102,6 +102,37 @@ class Against(Plain):
     behind: Interval | None
 
 
+class Horizon(Plain):
+    """The first weeks after the change.
+
+    Attributes
+    ----------
+    weeks
+        How many.
+    best
+        Place of the setting that takes most in them, of those that keep the requirements over the whole run.
+    behind
+        By how much more it takes in them than the recommended one, with an interval that holds together with all
+        others; None where they are the same, or none is recommended.
+    agrees
+        Whether the recommended one may be the best over these weeks too: it does not surely take less.
+    """
+
+    weeks: int
+    best: int
+    behind: Interval | None = None
+    agrees: bool
+
+
+class Drift(Plain):
+    """Whether a difference still changes from week to week, by the weeks named: its change over them."""
+
+    state: Settled
+    change: Interval | None = None
+    first: int = 0
+    last: int = 0
+
+
 class SweepFindings(Plain):
     """What may be said of a sweep. Settings go by their places among the points.
 
@@ -129,6 +160,10 @@ class SweepFindings(Plain):
         For each setting whether its take has settled.
     front
         Settings that no other beats in both take and fairness, the fairest first.
+    horizons
+        What is best over the first weeks after the change; empty where runs begin with the opening.
+    drifts
+        For each setting whether its take less the reference's still changes; None for the reference.
     """
 
     recommended: int | None
@@ -144,6 +179,8 @@ class SweepFindings(Plain):
     measures: dict[str, Course]
     settled: tuple[Settling, ...]
     front: tuple[int, ...]
+    horizons: tuple[Horizon, ...] = ()
+    drifts: tuple[Drift | None, ...] = ()
 
 
 class RunFindings(Plain):

@@ -26,6 +26,7 @@ from venue.study.findings import (
     Tie,
     Today,
 )
+from venue.study.horizons import drift, horizons
 from venue.study.intervals import Estimate, estimate_of
 from venue.study.plain import Interval
 from venue.study.point import Point, difference
@@ -87,7 +88,7 @@ def settling_of(point: Point, days: int) -> Settling:
 
 
 def sweep_findings(
-    points: Sequence[Point], best: Best, *, today: int | None, days: int, front: Sequence[int]
+    points: Sequence[Point], best: Best, *, today: int | None, days: int, front: Sequence[int], before: int = 0
 ) -> SweepFindings:  # fmt: skip
     """What may be said of a sweep.
 
@@ -103,9 +104,12 @@ def sweep_findings(
         Length of a run.
     front
         Places on the front of take and fairness.
+    before
+        Days that the venue has run before.
     """
     reference = best.place if best.place is not None else today or 0
     level = simultaneous(len(points) - 1)
+    allowed = [place for place in range(len(points)) if place not in best.refused]
     return SweepFindings(
         recommended=best.place,
         reason=best.reason,
@@ -120,6 +124,11 @@ def sweep_findings(
         measures={name: _course(points, reference, name, level) for name in MEASURES},
         settled=tuple(settling_of(point, days) for point in points),
         front=tuple(front),
+        horizons=horizons(points, allowed, best.place, days=days, level=level) if before else (),
+        drifts=tuple(
+            None if place == reference else drift(point, points[reference], days=days, level=level)
+            for place, point in enumerate(points)
+        ),
     )
 
 

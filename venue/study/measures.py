@@ -116,7 +116,7 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         by_margin=offers_by_margin(floor),
         returns=return_curve(visits["left"], visits["next_visit"], end),
         cohorts=week_cohorts,
-        weeks=week_by_week(floor, warm_up),
+        weeks=week_by_week(floor, warm_up, money),
     )
 
 

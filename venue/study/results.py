@@ -237,8 +237,10 @@ class SweepResult(Displayed, _Rows):
     def findings(self) -> SweepFindings:
         """What may be said of it."""
         front = [item.place for item in self.front if item.on_front]
-        days = self.loaded.scenario.study.days
-        return sweep_findings(self.points, self.best, today=self.today, days=days, front=front)
+        study = self.loaded.scenario.study
+        return sweep_findings(
+            self.points, self.best, today=self.today, days=study.days, front=front, before=study.days_before or 0
+        )
 
     def _against(self, point: Point, base: int | None) -> dict[str, dict[str, float | None]]:
         """Every measure less another setting's, in pairs: mean, low and high; empty where there is nothing to set it

@@ -11,14 +11,13 @@ something has settled is not concluded from the lack of an alarm: the interval o
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from venue.study.findings import Settled
 from venue.study.intervals import Estimate, estimate
 
-Settled = Literal["settled", "moving", "unclear", "too short"]
 LEVEL = 0.95
 # Invented: the fewest weeks that a line is put through.
 LEAST_WEEKS = 4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from venue.floor.run import Floor
 from venue.study.intervals import estimate
+from venue.study.money import WEEKLY, weekly
 from venue.units import HOUR
 
 DAYS = 7
@@ -28,6 +30,10 @@ class Week:
         By open hours of the week; plays count where they began.
     suspicion
         Mean at the end of its visits; NaN if there was none.
+    open_hours
+        Hours for which the venue was open.
+    take_per_week, operator_share_per_week, profit_per_week
+        Money of all machines in it, as in `venue.study.money`; of a part week so much less.
     """
 
     week: int
@@ -35,6 +41,10 @@ class Week:
     visits_per_hour: float
     credits_per_hour: float
     suspicion: float
+    open_hours: float = math.nan
+    take_per_week: float = math.nan
+    operator_share_per_week: float = math.nan
+    profit_per_week: float = math.nan
 
 
 def week_of(floor: Floor, times: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -46,8 +56,16 @@ def week_of(floor: Floor, times: NDArray[np.float64]) -> NDArray[np.int64]:
     return found
 
 
-def week_by_week(floor: Floor, warm_up: int) -> tuple[Week, ...]:
-    """All weeks of a run in which the venue opened, those of the warm-up too."""
+def week_by_week(floor: Floor, warm_up: int, money: float = 1.0) -> tuple[Week, ...]:
+    """All weeks of a run in which the venue opened, those of the warm-up too.
+
+    Parameters
+    ----------
+    warm_up
+        Days at the start that measures leave out.
+    money
+        For each credit.
+    """
     hours: dict[int, float] = {}
     for day in floor.open_days:
         week = (day.number - floor.first_day) // DAYS + 1
@@ -56,17 +74,34 @@ def week_by_week(floor: Floor, warm_up: int) -> tuple[Week, ...]:
         return ()
     plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
     last = max(hours) + 1
-    paid = np.bincount(week_of(floor, plays["began"]), plays["credits"], minlength=last)
+    began = week_of(floor, plays["began"])
+    paid = np.bincount(began, plays["credits"], minlength=last)
+    earned = _earned(floor, plays, began, last, money)
     came = week_of(floor, visits["arrived"])
     count = np.bincount(came, minlength=last)
     suspicion = np.bincount(came, visits["suspicion"], minlength=last)
     return tuple(
         Week(
             week, (week - 1) * DAYS < warm_up, float(count[week] / open_hours), float(paid[week] / open_hours),
-            float(suspicion[week] / count[week]) if count[week] else float("nan"),
+            float(suspicion[week] / count[week]) if count[week] else float("nan"), open_hours,
+            *earned[:, week].tolist(),
         )
         for week, open_hours in sorted(hours.items())
     )  # fmt: skip
+
+
+def _earned(
+    floor: Floor, plays: NDArray[np.void], weeks: NDArray[np.int64], last: int, money: float
+) -> NDArray[np.float64]:  # fmt: skip
+    """Take, operator's share and profit of all machines by week: shape (3, weeks)."""
+    found = np.zeros((len(WEEKLY), last))
+    site = floor.scenario.venue
+    for row in floor.rows:
+        mine = plays["machines"] == row.number
+        for week, credits in enumerate(np.bincount(weeks[mine], plays["credits"][mine], minlength=last).tolist()):
+            each = weekly(row.machine, site, int(credits), money, 1.0)
+            found[:, week] += [row.machine.count * each[name] for name in WEEKLY]
+    return found
 
 
 def gathered(replications: Sequence[Sequence[Week]]) -> list[dict[str, Any]]:
