@@ -102,7 +102,7 @@ def test_the_store_takes_10_000_results_in_under_5_seconds(tmp_path: Path) -> No
     one = venue.run(loaded, replications=1).point.replications[0]
     results = [replace(one, task=Task(1.0, number)) for number in range(KEPT)]
     store = Store(tmp_path / "kept.sqlite")
-    store.begin("run", [("strength 1", loaded)], KEPT)
+    store.begin("run", [("strength 1", loaded, None)], KEPT)
     began = time.perf_counter()
     for result in results:
         store.keep(loaded.scenario, result)

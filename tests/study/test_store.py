@@ -208,7 +208,7 @@ def test_the_disk_is_waited_for_each_time_unless_hundreds_come_in_a_second(
     """Three hundred results at so many a second; of a thousand a second the first hundred, then one every 0.1 s."""
     replication, loaded = fresh().points[1].replications[0], small().change(strength=1.0)
     store, now = Store(path), 1000.0
-    store.begin("run", [("strength 1", loaded)], 300)
+    store.begin("run", [("strength 1", loaded, None)], 300)
     monkeypatch.setattr(store_module.time, "monotonic", lambda: now)
     waited = []
     for number in range(300):
