@@ -20,11 +20,11 @@ from venue.study.display import Displayed
 from venue.study.findings import CompareFindings
 from venue.study.intervals import Estimate, estimate, finite_or_none, paired
 from venue.study.judgement import changed, settling_of
-from venue.study.measures import MEASURES
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
 from venue.study.records import CompareRecord
-from venue.study.results import measures_of, unit_of
+from venue.study.registry import MEASURES
+from venue.study.results import measures_of
 from venue.study.series import Execution, Series, Variant
 
 _MOST = 50
@@ -268,7 +268,7 @@ def differences(base: Point, other: Point, money: str) -> tuple[Difference, ...]
         estimate = paired(known[1].tolist(), known[0].tolist())
         if estimate is not None:
             before, after = known.mean(axis=1).tolist()
-            unit, ratio = unit_of(name, measure, money), variance_ratio(known[0], known[1])
+            unit, ratio = measure.unit_in(money), variance_ratio(known[0], known[1])
             found.append(Difference(name, unit, before, after, estimate, ratio))
     return tuple(sorted(found, key=lambda item: (not item.told_apart, -_size(item))))
 

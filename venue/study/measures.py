@@ -15,10 +15,6 @@ from venue.scenario.site import Site
 from venue.study.by_margin import OffersAt, offers_by_margin
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.money import money_per_credit, of_venue, weekly
-from venue.study.registry import MACHINE_MEASURES as MACHINE_MEASURES  # still looked for here
-from venue.study.registry import MEASURES as MEASURES
-from venue.study.registry import Measure as Measure
-from venue.study.registry import check_measure as check_measure
 from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
 from venue.study.weeks import Week, week_by_week, week_of
 from venue.units import HOUR, MINUTE

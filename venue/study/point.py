@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from venue.floor.accounts import Account
 from venue.study import by_margin, retention, weeks
 from venue.study.intervals import LEVEL, Estimate, estimate, paired
-from venue.study.measures import MACHINE_MEASURES, MEASURES
+from venue.study.registry import MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication
 
 Value = float | str

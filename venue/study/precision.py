@@ -18,8 +18,8 @@ from scipy import special
 
 from venue.errors import InputError
 from venue.study.intervals import LEVEL, Estimate, estimate
-from venue.study.measures import check_measure
 from venue.study.point import Point
+from venue.study.registry import check_measure
 from venue.study.series import Series
 
 LEAST = 10

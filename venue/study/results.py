@@ -16,21 +16,15 @@ from venue.study.findings import RunFindings, SweepFindings
 from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate, finite_or_none
 from venue.study.judgement import settling_of, sweep_findings
-from venue.study.measures import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
 from venue.study.ranking_selection import Selection
 from venue.study.recommendation import Best
 from venue.study.records import RunRecord, SweepRecord
+from venue.study.registry import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.requirements import Requirement, Requirements
 from venue.study.rows import rows_of
 from venue.study.title_rules import titles_taken_apart
-
-
-def unit_of(name: str, measure: Measure, money: str) -> str:
-    """Unit of a measure in a scenario, with the name of its currency."""
-    first, space, rest = measure.unit.partition(" ")
-    return f"{money}{space}{rest}" if first == "money" else measure.unit
 
 
 def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: str) -> dict[str, dict[str, Any]]:
@@ -38,7 +32,7 @@ def measures_of(found: dict[str, Estimate], known: dict[str, Measure], money: st
     return {
         name: {
             **item.to_dict(),
-            "unit": unit_of(name, known[name], money),
+            "unit": known[name].unit_in(money),
         }
         for name, item in found.items()
     }

@@ -21,8 +21,8 @@ from venue.study.findings import SensitivityFindings
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.intervals import finite_or_none
 from venue.study.judgement import sensitivity_findings
-from venue.study.measures import MEASURES, check_measure
 from venue.study.records import SensitivityRecord
+from venue.study.registry import MEASURES, check_measure
 from venue.study.series import Execution, Series, Variant
 
 _MOST_RUNS = 100_000

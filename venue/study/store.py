@@ -32,6 +32,8 @@ _PATIENCE = 30.0
 # So many results a second are put on disk one by one; where more come, those of so many seconds go there together.
 _ONE_BY_ONE = 100
 _TOGETHER = 0.1
+_IN_USE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+_NOT_OURS = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH)
 _TABLES = """
 CREATE TABLE IF NOT EXISTS setting (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, version TEXT NOT NULL, scenario TEXT NOT NULL,
@@ -143,15 +145,14 @@ class Store:
             raise self._error(error) from error
 
     def _error(self, error: sqlite3.Error) -> InputError | RunError:
-        what = f"--store {self.path}"
-        text = str(error)
-        if "full" in text or "disk I/O" in text:
+        what, text, code = f"--store {self.path}", str(error), _code(error)
+        if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
             return RunError(f"{what}: the disk is full; what was kept stays, make room and the same command goes on")
-        if "locked" in text or "busy" in text:
+        if code in _IN_USE:
             return RunError(f"{what}: is locked by another program for {_PATIENCE:g} s; wait, or name another file")
-        if "readonly" in text or "unable to open" in text or "authoriz" in text:
+        if code in _NOT_OURS:
             return InputError(f"{what}: cannot be written ({text}); name a file of your own, or say --no-store")
-        if "not a database" in text or "malformed" in text:
+        if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
             return RunError(f"{what}: is damaged ({text}); take it away, and the same command begins a new one")
         return RunError(f"{what}: failed ({text}); name another file, or say --no-store")
 
@@ -348,6 +349,11 @@ class Store:
         return gone
 
 
+def _code(error: sqlite3.Error) -> int:
+    """SQLite's primary result code: the low byte of an extended one; 0 for an error of the Python module itself."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
 def _patiently(work: Callable[[], object]) -> None:
     """Do what SQLite refuses at once, without waiting, while another program does the same."""
     until = time.monotonic() + _PATIENCE
@@ -356,7 +362,7 @@ def _patiently(work: Callable[[], object]) -> None:
             work()
             return
         except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > until:
+            if _code(error) not in _IN_USE or time.monotonic() > until:
                 raise
             time.sleep(0.02)
 

@@ -16,10 +16,10 @@ from venue.report.charts.frame import Chart, Theme, blank, capital, numbers_of, 
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.heading import STRENGTH
-from venue.report.page.reading import FAIR, TAKE, Study
+from venue.report.page.reading import Study
 from venue.report.quantities import scale_of, shown
-from venue.study.measures import MEASURES
 from venue.study.point import Value, value_of
+from venue.study.registry import FAIR, MEASURES, TAKE
 
 # One hue from light to dark, so that it reads in grey too.
 _COLOURS = colormaps["cividis"]

@@ -35,11 +35,11 @@ from venue.report.charts.titles import course, leaving_title, take_title
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, label_ends
 from venue.report.heading import STRENGTH
-from venue.report.page.reading import FAIR, TAKE, Study
+from venue.report.page.reading import Study
 from venue.report.quantities import half, percent, scale_of, written
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
 from venue.study.point import value_of
+from venue.study.registry import FAIR, MEASURES, TAKE
 
 RETURN = "return_28d"
 EMPTY = "empty_wallets"

@@ -14,8 +14,8 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.page.reading import Study
 from venue.scenario.numbers import DEFAULT, NOT_STATED
-from venue.study.measures import MEASURES
 from venue.study.records import Record
+from venue.study.registry import MEASURES
 
 # Measures by what is asked first, and how many there is room for.
 _FOREMOST = ("credits_per_hour", "profit_per_week", "better_side_wins", "return_28d", "empty_wallets", "close_finishes",

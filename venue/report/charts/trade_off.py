@@ -12,10 +12,10 @@ from matplotlib.figure import Figure
 from venue.report.charts.frame import Chart, Theme, blank, changes, only_at, over_line, percents, scaled
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
-from venue.report.page.reading import FAIR, TAKE, SettingView, Study
+from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, written
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
+from venue.study.registry import FAIR, MEASURES, TAKE
 
 # Points of a typesetter.
 _LABEL_ROOM = 24.0

@@ -11,12 +11,12 @@ from venue.report import sentences
 from venue.report.page import commands
 from venue.report.page.answer import changed, figure_of, listed, setting_name
 from venue.report.page.parts import Block, Bullets, Code, Heading, Name, Part, Strong, Words, said
-from venue.report.page.reading import FAIR, TAKE, SettingView, Study
+from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, scale_of, shown, span
 from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
+from venue.study.registry import FAIR, MEASURES, TAKE
 
 SURE = 0.9
 _LIKELY = 0.7

@@ -11,12 +11,11 @@ from venue.report.charts.frame import capital
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.columns import short
 from venue.report.page.parts import Answer, Figure, Name, Part, Strong, Tile, Words, said
-from venue.report.page.reading import FAIR, TAKE, SettingView, Study
+from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import half, percent, shown, span, written
 from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
-from venue.study.measures import MEASURES
-from venue.study.registry import TITLE_MEASURES
+from venue.study.registry import FAIR, MEASURES, TAKE, TITLE_MEASURES
 
 _PROFIT, _GROSS, _RETURN, _EMPTY = "profit_per_week", "take_per_week", "return_28d", "empty_wallets"
 _NAME = 32

@@ -12,8 +12,7 @@ from venue.report.page.parts import Code, Figure, Grid, Name, Row, Strong, Words
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, half, percent, shown, span, written
 from venue.study.intervals import Estimate
-from venue.study.measures import MACHINE_MEASURES, MEASURES
-from venue.study.registry import TITLE_MEASURES
+from venue.study.registry import MACHINE_MEASURES, MEASURES, TITLE_MEASURES
 
 _FIGURES = ("credits_per_hour", "return_28d", "better_side_wins", "skill_edge", "close_finishes", "buy_in_rate",
             "empty_wallets", "spend_p95", "spend_top_tenth")  # fmt: skip

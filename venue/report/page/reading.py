@@ -20,9 +20,7 @@ from venue.study.intervals import Estimate, estimate_of
 from venue.study.judgement import Weeks
 from venue.study.point import Place, value_of
 from venue.study.records import SweepRecord
-from venue.study.registry import FAIR as FAIR
 from venue.study.registry import MEASURES
-from venue.study.registry import TAKE as TAKE
 
 Estimates = Mapping[str, Estimate]
 

@@ -38,7 +38,7 @@ from venue.report.page.parts import (
 )
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, shown, span
-from venue.study.measures import MEASURES
+from venue.study.registry import MEASURES
 
 _KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
 _FAIR_WORDS = (
