@@ -7,11 +7,12 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from venue.report import sentences as say
 from venue.report import study_tables
 from venue.report.figures import with_half
 from venue.report.heading import CAUTION, CAUTION_SHORT, counted, heading, how
 from venue.report.layout import Lines, Part
+from venue.report.sentences import changes, numbers, settling, sweeps
+from venue.report.sentences.parts import sentence_text
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
 from venue.scenario.load import Loaded
@@ -76,24 +77,32 @@ def _earns(result: RunResult) -> str:
 
 def _unsettled(loaded: Loaded, found: Settling) -> list[str]:
     """A warning in a sentence where the take has not settled within the run; nothing where it has."""
-    return [text] if (text := say.text(say.not_settled(found), say.run_longer(found, _longer(loaded)))) else []
+    return (
+        [text]
+        if (text := sentence_text(settling.not_settled(found), settling.run_longer(found, _longer(loaded))))
+        else []
+    )
 
 
 def _longer(loaded: Loaded) -> list[str]:
     study = loaded.scenario.study
-    return say.longer(study.days, study.warm_up, study.days)
+    return settling.longer(study.days, study.warm_up, study.days)
 
 
 def _recommended(result: SweepResult) -> str:
     """The recommendation, its ties and whether the take has settled, in a few lines."""
-    view, best = say.Settings.of_result(result), result.best.place
-    said = [say.recommended(view)]
+    view, best = sweeps.Settings.of_result(result), result.best.place
+    said = [sweeps.recommended(view)]
     if best is None:
-        said += say.requirements(view)
-        return f"Recommended: {say.text(*said)}"
-    said += [say.against_today(view), say.fairer(view)]
+        said += sweeps.requirements(view)
+        return f"Recommended: {sentence_text(*said)}"
+    said += [sweeps.against_today(view), sweeps.fairer(view)]
     return " ".join(
-        [f"Recommended: {say.text(*said)}", *_not_sure(result), *_unsettled(result.loaded, view.findings.settled[best])]
+        [
+            f"Recommended: {sentence_text(*said)}",
+            *_not_sure(result),
+            *_unsettled(result.loaded, view.findings.settled[best]),
+        ]
     )
 
 
@@ -164,13 +173,16 @@ def _reading(replications: int, word: str) -> str:
 
 def recommendation(result: SweepResult) -> list[Part]:
     """The recommendation, its ties, how sure it is, and whether the take has settled."""
-    view, best = say.Settings.of_result(result), result.best.place
-    head = say.text(say.recommended(view))
+    view, best = sweeps.Settings.of_result(result), result.best.place
+    head = sentence_text(sweeps.recommended(view))
     if best is None:
-        return [f"Recommended: {head}", *(say.text(item) for item in say.requirements(view))]
-    mean = say.text(say.takes(view, best), say.most_lost(view), say.how_sure(view), say.doubt(view))
-    kept, ties = say.text(*say.requirements(view)), say.text(say.told_apart(view), say.fairer(view))
-    parts = [f"Recommended: {head}", mean, kept, ties, say.text(say.against_today(view))]
+        return [f"Recommended: {head}", *(sentence_text(item) for item in sweeps.requirements(view))]
+    mean = sentence_text(sweeps.takes(view, best), sweeps.most_lost(view), sweeps.how_sure(view), sweeps.doubt(view))
+    kept, ties = (
+        sentence_text(*sweeps.requirements(view)),
+        sentence_text(sweeps.told_apart(view), sweeps.fairer(view)),
+    )
+    parts = [f"Recommended: {head}", mean, kept, ties, sentence_text(sweeps.against_today(view))]
     return [
         *(part for part in parts if part),
         *_not_sure(result),
@@ -203,7 +215,11 @@ def _precision(reached: Sequence[Reached]) -> list[Part]:
 
 def _settling(loaded: Loaded, found: Settling) -> list[Part]:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
-    said = say.text(say.not_settled(found), say.how_unsettled(found), say.run_longer(found, _longer(loaded)))
+    said = sentence_text(
+        settling.not_settled(found),
+        settling.how_unsettled(found),
+        settling.run_longer(found, _longer(loaded)),
+    )
     return [said] if said else []
 
 
@@ -233,7 +249,7 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
 def finding(item: Comparison, found: Changed, base: str) -> str:
     """What a change does, in one sentence, and whether it has settled."""
     rows = {row.measure: (row.estimate, row.change) for row in item.differences}
-    return say.text(say.change(found, base, rows), say.not_settled(found.settled))
+    return sentence_text(changes.change(found, base, rows), settling.not_settled(found.settled))
 
 
 def _of_differences(replications: int) -> str:
@@ -281,7 +297,7 @@ def sensitivity_parts(result: SensitivityResult, *, full: bool = True) -> list[P
 
 def _advice(result: SensitivityResult) -> str:
     sources = {factor.key: factor.source for factor in result.factors}
-    return say.text(say.to_measure(result.findings, sources))
+    return sentence_text(numbers.to_measure(result.findings, sources))
 
 
 def _when(seconds: float) -> str:

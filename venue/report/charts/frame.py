@@ -126,7 +126,7 @@ def percents(axes: Axes, axis: str = "y", *, scale: float = 100.0, sign: str = "
     getattr(axes, f"{axis}axis").set_major_formatter(FuncFormatter(written))
 
 
-def changes(axes: Axes, axis: str, values: Sequence[float], *, room: float = 0.1) -> None:
+def change_limits(axes: Axes, axis: str, values: Sequence[float], *, room: float = 0.1) -> None:
     """Limits of an axis of changes around zero: wide enough that a small change looks small."""
     known = [value for value in values if not math.isnan(value)] or [0.0]
     low, high = min(-LEAST_SPAN, *known), max(LEAST_SPAN, *known)

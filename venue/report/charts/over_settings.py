@@ -20,7 +20,7 @@ from venue.report.charts.frame import (
     band,
     blank,
     capital,
-    changes,
+    change_limits,
     ends_of,
     from_zero,
     names_under,
@@ -116,7 +116,7 @@ def _changed(study: Study, theme: Theme, name: str, finding: str, measures: Sequ
         known = [(x[place], item) for place, item in enumerate(line.values) if item is not None]
         band(axes, sorted(known, key=lambda pair: pair[0]), index)
         ends.append((line.label, max(known, key=lambda pair: pair[0])[1].mean))
-    changes(axes, "y", limits)
+    change_limits(axes, "y", limits)
     percents(axes, scale=1.0, sign="+", mark=mark)
     _settings_axis(study, axes, x, names, ties=TAKE in lines)
     _rings(study, axes, x, lines)

@@ -8,11 +8,22 @@ from typing import Any
 import numpy as np
 from matplotlib.patches import Patch
 
-from venue.report import sentences
-from venue.report.charts.frame import FOLDER, LEAST_SPAN, PAGE, Chart, Theme, blank, changes, legend_over, percents
+from venue.report.charts.frame import (
+    FOLDER,
+    LEAST_SPAN,
+    PAGE,
+    Chart,
+    Theme,
+    blank,
+    change_limits,
+    legend_over,
+    percents,
+)
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.page.reading import Study
+from venue.report.sentences import changes
+from venue.report.sentences.parts import sentence_text
 from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.records import Record
 from venue.study.registry import MEASURES
@@ -74,7 +85,7 @@ def difference_charts(study: Study, theme: Theme) -> list[Chart]:
 
 def _titles(data: Record) -> list[str]:
     """What each scenario of a comparison changes, a line each."""
-    return [sentences.text(sentences.change_title(found, rows)) for found, rows in sentences.changes(data)]
+    return [sentence_text(changes.change_title(found, rows)) for found, rows in changes.of_record(data)]
 
 
 def _differences(theme: Theme, name: str, comparison: Mapping[str, Any], finding: str) -> Chart | None:
@@ -98,7 +109,7 @@ def _differences(theme: Theme, name: str, comparison: Mapping[str, Any], finding
         colour = COLOURS[0] if row["told_apart"] else GREY
         axes.errorbar(middle, at, xerr=half, fmt="o", ms=5, color=colour, capsize=3,
                       mfc=colour if row["told_apart"] else "white")  # fmt: skip
-    changes(axes, "x", ends)
+    change_limits(axes, "x", ends)
     percents(axes, "x", scale=1.0, sign="+")
     axes.set_yticks(places, [_words(row["measure"]) for row in rows], color=INK, fontsize=9)
     axes.set_ylim(-0.7, len(rows) - 0.3)

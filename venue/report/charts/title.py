@@ -20,7 +20,7 @@ from venue.report.charts.frame import (
     Chart,
     Theme,
     blank,
-    changes,
+    change_limits,
     from_zero,
     legend_over,
     percents,
@@ -271,7 +271,7 @@ def _bars(axes: Axes, pairs: Sequence[tuple[float, float]]) -> None:
     axes.grid(visible=False, axis="y")
     axes.set_axisbelow(True)
     axes.xaxis.set_major_locator(MaxNLocator(4, steps=STEPS, prune="both"))
-    changes(axes, "x", [value for pair in pairs for value in pair], room=0.05)
+    change_limits(axes, "x", [value for pair in pairs for value in pair], room=0.05)
     percents(axes, "x", scale=1.0, sign="+", mark="")
 
 

@@ -6,22 +6,23 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from venue.report import sentences
 from venue.report.columns import short
 from venue.report.page.reading import Study
 from venue.report.quantities import percent
+from venue.report.sentences import sweeps
+from venue.report.sentences.parts import sentence_text
 
 _NAME = 20
 
 
 def course(study: Study, measure: str, what: str) -> str:
     """How a measure goes from the first setting to the last, and whether that is sure."""
-    return what if study.view is None else sentences.text(sentences.course(study.view, measure, what))
+    return what if study.view is None else sentence_text(sweeps.course(study.view, measure, what))
 
 
 def take_title(study: Study) -> str:
     """What the settings differ in, in take."""
-    return "Take" if study.view is None else sentences.text(sentences.take_course(study.view))
+    return "Take" if study.view is None else sentence_text(sweeps.take_course(study.view))
 
 
 def leaving_title(study: Study, reasons: Sequence[str]) -> str:

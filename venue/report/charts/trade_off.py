@@ -9,7 +9,7 @@ from itertools import combinations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from venue.report.charts.frame import Chart, Theme, blank, changes, only_at, over_line, percents, scaled
+from venue.report.charts.frame import Chart, Theme, blank, change_limits, only_at, over_line, percents, scaled
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.reading import SettingView, Study
@@ -52,8 +52,8 @@ def _scatter(study: Study, theme: Theme, name: str, measure: str, reading: str, 
         theme, f"{what}, in a hundred, against {against}", f"take against {against}", height=1.15 * theme.height
     )
     bars = _draw(study, axes, points)
-    changes(axes, "y", [end for bar in bars for end in (bar[1], bar[3])])
-    changes(axes, "x", [end for bar in bars for end in (bar[0], bar[2])])
+    change_limits(axes, "y", [end for bar in bars for end in (bar[1], bar[3])])
+    change_limits(axes, "x", [end for bar in bars for end in (bar[0], bar[2])])
     percents(axes, scale=1.0, sign="+")
     percents(axes, "x", scale=1.0, sign="+", mark="")
     if least and measure in base:

@@ -34,7 +34,8 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS
 from venue.report.page.reading import Offer, SettingView, Study
 from venue.report.quantities import percent, shown
-from venue.report.sentences import settled_title, text
+from venue.report.sentences.parts import sentence_text
+from venue.report.sentences.settling import settled_title
 from venue.study.intervals import Estimate, estimate_of
 
 _MOST_LINES = 5
@@ -230,7 +231,7 @@ def weeks_chart(study: Study, theme: Theme) -> Chart | None:
         axes.annotate("left out", (min(warm) - 0.5, 0.0), xycoords=("data", "axes fraction"), xytext=(3, 3),
                       textcoords="offset points", fontsize=9, color=GREY, va="bottom")  # fmt: skip
     at = next(item for item in study.settings if found.get(item.place) is chosen)
-    finding = text(settled_title(study.settled(at)))
+    finding = sentence_text(settled_title(study.settled(at)))
     alt = f"Line chart of the take by week of the run. {finding}."
     return Chart("weeks", finding, figure, alt, f"Bands: 95 % intervals. {_ghosts(study)}")
 

@@ -7,12 +7,13 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.report import sentences
 from venue.report.page import commands
 from venue.report.page.answer import changed, figure_of, listed, setting_name
 from venue.report.page.parts import Block, Bullets, Code, Heading, Name, Part, Strong, Words, said
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, scale_of, shown, span
+from venue.report.sentences import settling, sweeps, titles
+from venue.report.sentences.parts import Sentence, capitalised
 from venue.scenario.numbers import DEFAULT, NOT_STATED
 from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
@@ -61,7 +62,7 @@ def advice(study: Study) -> list[Block]:
 def _sweep(study: Study) -> dict[str, list[Words]]:
     if study.best is None:
         return {
-            "Why none is recommended": [] if study.view is None else _said(sentences.requirements(study.view)),
+            "Why none is recommended": [] if study.view is None else _said(sweeps.requirements(study.view)),
             "What to do next": [["Ask for less (--keep), or try other settings; the trade-off below shows what there "
                                  "is to choose from."]],
             "What this cannot tell": _unsure(study),
@@ -131,7 +132,7 @@ def _contest(study: Study) -> dict[str, list[Words]]:
     )
     sweep = Code(f"venue sweep {commands.source(study.record)}", command=True)
     return {
-        "Can it be beaten": _said([sentences.trailing(found)] if isinstance(found, ContestFindings) else []),
+        "Can it be beaten": _said([titles.trailing(found)] if isinstance(found, ContestFindings) else []),
         "What stays on": [fixed],
         "What to do next": [["Ask what the floor makes of it: ", sweep]],
         "What this cannot tell": [
@@ -170,8 +171,8 @@ def people(study: Study, best: SettingView) -> list[Words]:
     return found
 
 
-def _said(lines: Sequence[sentences.Sentence]) -> list[Words]:
-    return [said(sentences.capital(line)) for line in lines if line]
+def _said(lines: Sequence[Sentence]) -> list[Words]:
+    return [said(capitalised(line)) for line in lines if line]
 
 
 def _how_sure(study: Study, best: SettingView) -> list[Words]:
@@ -179,10 +180,10 @@ def _how_sure(study: Study, best: SettingView) -> list[Words]:
     view = study.view
     if view is None:
         return []
-    verdict = (*sentences.takes(view, best.place), " ", *sentences.how_sure(view))
-    ties = (*sentences.most_lost(view), " ", *sentences.told_apart(view)) if study.rivals else ()
-    found = _said([verdict, ties, sentences.doubt(view), *sentences.requirements(view), sentences.fairer(view),
-                   sentences.against_today(view)])  # fmt: skip
+    verdict = (*sweeps.takes(view, best.place), " ", *sweeps.how_sure(view))
+    ties = (*sweeps.most_lost(view), " ", *sweeps.told_apart(view)) if study.rivals else ()
+    found = _said([verdict, ties, sweeps.doubt(view), *sweeps.requirements(view), sweeps.fairer(view),
+                   sweeps.against_today(view)])  # fmt: skip
     found += [_tie(study, item) for item in _better(study)]
     moving = _still_moving(study, best)
     found += [moving] if moving else []
@@ -222,8 +223,8 @@ def _tie(study: Study, item: SettingView) -> Words:
 def _still_moving(study: Study, item: SettingView) -> Words:
     """A warning where the take has not settled within the run, or may not have; nothing where it has."""
     found = study.settled(item)
-    warning = said(sentences.not_settled(found))
-    return [Strong(warning), " ", *said(sentences.how_unsettled(found))] if warning else []
+    warning = said(settling.not_settled(found))
+    return [Strong(warning), " ", *said(settling.how_unsettled(found))] if warning else []
 
 
 def _run_longer(study: Study, item: SettingView) -> Words:

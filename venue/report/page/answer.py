@@ -6,13 +6,14 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.report import sentences
 from venue.report.charts.frame import capital
 from venue.report.charts.title import greatest_rules, rule_changes
 from venue.report.columns import short
 from venue.report.page.parts import Answer, Figure, Name, Part, Strong, Tile, Words, said
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import half, percent, shown, span, written
+from venue.report.sentences import changes, settling, sweeps, titles
+from venue.report.sentences.parts import Sentence, capitalised
 from venue.study.findings import ContestFindings
 from venue.study.intervals import Estimate
 from venue.study.registry import FAIR, MEASURES, TAKE, TITLE_MEASURES
@@ -60,22 +61,22 @@ def _sweep(study: Study) -> Answer:
     )
     view = study.view
     if view is None or study.best is None:
-        lead = [] if view is None else [sentences.recommended(view), *sentences.requirements(view)]
+        lead = [] if view is None else [sweeps.recommended(view), *sweeps.requirements(view)]
         return Answer(_said(lead), None, f"At {study.first_shown.name}", _tiles(study, study.first_shown), chart)
     best = study.settings[study.best]
-    said = [sentences.recommended(view), sentences.against_today(view), sentences.fairer(view), _moving(study, best)]
+    said = [sweeps.recommended(view), sweeps.against_today(view), sweeps.fairer(view), _moving(study, best)]
     at = study.today if study.today in study.tied else best
     return Answer(_said(said), _sweep_stake(study, best), _figures_of(study, at), _tiles(study, at), chart)
 
 
-def _said(lead: Sequence[sentences.Sentence]) -> list[Words]:
+def _said(lead: Sequence[Sentence]) -> list[Words]:
     """Sentences as the page has them, the first one standing out."""
-    told = [said(sentences.capital(item)) for item in lead if item]
+    told = [said(capitalised(item)) for item in lead if item]
     return [[Strong(told[0])], *told[1:]] if told else []
 
 
-def _moving(study: Study, item: SettingView) -> sentences.Sentence:
-    warning = sentences.not_settled(study.settled(item))
+def _moving(study: Study, item: SettingView) -> Sentence:
+    warning = settling.not_settled(study.settled(item))
     return (*warning, " Run longer before you trust this.") if warning else ()
 
 
@@ -187,11 +188,11 @@ def changed(row: Mapping[str, Any]) -> Estimate:
 def _compare(study: Study) -> Answer:
     result = study.record.result
     base = short(str(result["scenarios"][0]["name"]), _NAME)
-    found = sentences.changes(study.record.data)
+    found = changes.of_record(study.record.data)
     lead: list[Words] = []
     for change, changed_rows in found[:2]:
-        lead.append([Strong(said(sentences.change(change, base, changed_rows)))])
-        if warning := sentences.not_settled(change.settled):
+        lead.append([Strong(said(changes.change(change, base, changed_rows)))])
+        if warning := settling.not_settled(change.settled):
             lead.append(said(warning))
     rest = len(result["comparisons"]) - 2
     if rest > 0:
@@ -235,7 +236,7 @@ def _contest(study: Study) -> Answer:
         lead.append([Name(short(rule, _NAME)), f" does most: alone it moves {word} by "
                      f"{written(alone[measure][0], 1, '+')} in a hundred."])  # fmt: skip
         if isinstance(study.record.data.findings, ContestFindings):
-            lead.append(said(sentences.trailing(study.record.data.findings)))
+            lead.append(said(titles.trailing(study.record.data.findings)))
     cost = 100 * (whole["better_side_wins"] - bare["better_side_wins"])
     stake = Tile("What the rules change for the better side",
                  Figure(f"{written(cost, 1, '+')} wins in a hundred", cost),

@@ -9,7 +9,7 @@ from typing import Any
 from venue.report.folder import SCENARIO
 from venue.report.page.reading import Study
 from venue.report.page.record import Record
-from venue.report.sentences import longer as more_days
+from venue.report.sentences.settling import longer as more_days
 from venue.study.point import Place, Value, value_of
 from venue.units import plain
 

@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from venue.report import sentences
 from venue.report.charts.frame import Chart
+from venue.report.sentences import parts as spoken
 
 
 @dataclass(frozen=True)
@@ -51,15 +51,15 @@ Part = str | Name | Figure | Strong | Code
 Words = Sequence[Part]
 
 
-def said(sentence: sentences.Sentence) -> Words:
+def said(sentence: spoken.Sentence) -> Words:
     """A sentence as the page has it."""
     parts: list[Part] = []
     for part in sentence:
-        if isinstance(part, sentences.Name):
+        if isinstance(part, spoken.Name):
             parts.append(Name(part.text))
-        elif isinstance(part, sentences.Quantity):
+        elif isinstance(part, spoken.Quantity):
             parts.append(Figure(part.text, part.value))
-        elif isinstance(part, sentences.Command):
+        elif isinstance(part, spoken.Command):
             parts.append(Code(part.text, command=True))
         else:
             parts.append(part)

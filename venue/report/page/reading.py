@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from venue.report.page.record import Record
-from venue.report.sentences import Settings
+from venue.report.sentences.sweeps import Settings
 from venue.scenario.load import unit_of_key
 from venue.study.findings import CompareFindings, RunFindings, Settling, SweepFindings
 from venue.study.intervals import Estimate, estimate_of

@@ -1,73 +1,27 @@
-"""The words of findings: one function a finding. Terminal, page, chart titles and notebook all print these.
-
-A sentence is a tuple of parts: plain text, a quantity with the number that it stands for, a name from a file, which
-stays inert, and a command for a terminal. `text` renders it as plain text; the page renders the same parts as HTML.
-"""
+"""What a sweep says: the recommendation, its ties, the requirements, the course of a measure over the settings."""
 
 from __future__ import annotations
 
 import math
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from venue.report.columns import short
-from venue.report.quantities import half, percent, places_of, shown, span, written
+from venue.report.quantities import half, percent, places_of, shown, span
+from venue.report.sentences.parts import Name, Part, Quantity, Sentence, listed, scaled
 from venue.study import point as studied
 from venue.study.findings import (
-    Changed,
-    ContestFindings,
-    SensitivityFindings,
-    Settling,
     SweepFindings,
 )
 from venue.study.intervals import Estimate
 from venue.study.point import Place, value_of
-from venue.study.records import CompareRecord, Record, SweepRecord
+from venue.study.records import SweepRecord
 from venue.study.registry import FAIR, MEASURES, TAKE
 from venue.study.results import SweepResult
 
 _NAME, _LABEL = 64, 20
 _MOST_NAMED = 6
-
-
-@dataclass(frozen=True)
-class Name:
-    """A name from a scenario."""
-
-    text: str
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """A figure as it is read, and the number that it stands for."""
-
-    text: str
-    value: float
-
-
-@dataclass(frozen=True)
-class Command:
-    """A command, or options of one."""
-
-    text: str
-
-
-Part = str | Name | Quantity | Command
-Sentence = tuple[Part, ...]
-
-
-def text(*sentences: Sentence) -> str:
-    """Sentences as plain text, one after the other."""
-    said = ("".join(part if isinstance(part, str) else part.text for part in sentence) for sentence in sentences)
-    return " ".join(item for item in said if item)
-
-
-def capital(sentence: Sentence) -> Sentence:
-    """A sentence with a capital at its beginning."""
-    first = sentence[0] if sentence else ""
-    return (first[:1].upper() + first[1:], *sentence[1:]) if isinstance(first, str) and first else sentence
 
 
 @dataclass(frozen=True)
@@ -145,16 +99,6 @@ class Settings:
         return self.label(place) if self.by_strength else Name(short(self.label(place), _NAME))
 
 
-def listed(items: Sequence[Part], last: str = "and") -> Sentence:
-    """Things in a sentence: a, b and c."""
-    parts: list[Part] = []
-    for place, item in enumerate(items):
-        if place:
-            parts.append(f" {last} " if place == len(items) - 1 else ", ")
-        parts.append(item)
-    return tuple(parts)
-
-
 def _settings(view: Settings, places: Sequence[int], last: str = "and") -> Sentence:
     named = [view.labelled(place) for place in places[:_MOST_NAMED]]
     more = len(places) - len(named)
@@ -219,7 +163,7 @@ def against_today(view: Settings) -> Sentence:
     gain, level = today.gain, view.measures[today.place].get(TAKE)
     if gain is None or level is None or not level.mean:
         return ("Today's ", name, f" {why}.")
-    more = _scaled(gain.estimate, 100 / level.mean)
+    more = scaled(gain.estimate, 100 / level.mean)
     return ("Today's ", name, f" {why}: moving changes the take by ", Quantity(f"{half(more, '', '+')} %", more.mean),
             ".")  # fmt: skip
 
@@ -230,7 +174,7 @@ def fairer(view: Settings) -> Sentence:
     if place is None:
         return ()
     fair = view.against[place][FAIR]
-    more = _scaled(fair, 100)
+    more = scaled(fair, 100)
     return (
         "If fairness is to decide, take ", view.labelled(place), ": the better side wins ",
         Quantity(half(more), fair.mean), " more contests in a hundred.",
@@ -283,10 +227,6 @@ def doubt(view: Settings) -> Sentence:
     if rival.doubt == "take less but surer":
         return (name, " takes ", less, " less, but a requirement is only just kept by the recommended one.")
     return (name, " takes ", less, " credits per open hour less: either will do, or more replications tell them apart.")
-
-
-def _scaled(item: Estimate, scale: float) -> Estimate:
-    return Estimate(item.mean * scale, item.low * scale, item.high * scale, item.replications)
 
 
 # -- requirements ----------------------------------------------------------------------------------------------------
@@ -380,137 +320,3 @@ def _figures(view: Settings, measure: str, places: Sequence[int]) -> Sentence:
         parts += [Quantity(shown(level, unit, places=digits), level.mean), " at ",
                   label if view.by_strength else Name(label)]  # fmt: skip
     return tuple(parts)
-
-
-# -- whether the take has settled -------------------------------------------------------------------------------------
-
-
-def longer(days: int, warm_up: int, own_days: int) -> list[str]:
-    """Options for a run of twice the days, with twice as many of them left out where the scenario's own days allow."""
-    more = 2 * max(warm_up, 7)
-    # Changes to a scenario are checked before --days is.
-    return ["--days", str(2 * days), *(["--set", f"study.warm_up={more}"] if more < own_days else [])]
-
-
-def not_settled(found: Settling) -> Sentence:
-    """A warning in few words where the take still moves, or may; nothing where it has settled, or nobody can say."""
-    if found.state not in ("moving", "unclear"):
-        return ()
-    return (f"The take {'is' if found.state == 'moving' else 'may be'} still moving.",)
-
-
-def how_unsettled(found: Settling) -> Sentence:
-    """By how much, and what it means."""
-    if found.state not in ("moving", "unclear") or found.first is None or found.last is None:
-        return ()
-    means = (
-        "The figures are of a venue that has not settled; a longer run may give others."
-        if found.state == "moving"
-        else "That may be chance: these replications cannot tell."
-    )
-    first, last = found.first.estimate, found.last.estimate
-    return (Quantity(shown(first), first.mean), " credits per open hour in the first week counted, ",
-            Quantity(shown(last), last.mean), f" in the last. {means}")  # fmt: skip
-
-
-def settled_title(found: Settling) -> Sentence:
-    """Whether the take has settled, in one line."""
-    if found.first is None or found.last is None:
-        return ("Take by week",)
-    first, last = found.first.estimate, found.last.estimate
-    if found.state == "too short":
-        return ("One replication cannot tell if the take has settled",)
-    head = {"moving": "Take still moving", "unclear": "Take may still be moving", "settled": "Take settled"}
-    return (f"{head[found.state]}: ", Quantity(shown(first), first.mean), " in the first week, ",
-            Quantity(shown(last), last.mean), " in the last")  # fmt: skip
-
-
-def run_longer(found: Settling, options: Sequence[str]) -> Sentence:
-    """What to do about a take that has not settled."""
-    if found.state not in ("moving", "unclear"):
-        return ()
-    return ("To see it settled: ", Command(shlex.join(options)), ".")
-
-
-# -- comparisons, titles, numbers --------------------------------------------------------------------------------------
-
-
-Rows = Mapping[str, tuple[Estimate, float]]
-"""By measure what changes, and the same as a share of the first scenario's (NaN where that is nil)."""
-
-
-def change(found: Changed, base: str, rows: Rows) -> Sentence:
-    """One change against the first scenario in one sentence, in the words of the trade."""
-    who: Sentence = (Name(short(found.name, _NAME)), " against ", Name(short(base, _NAME)), ": ")
-    if TAKE not in rows:
-        return (*who, "the take is not known.")
-    take, share = rows[TAKE]
-    amount = Quantity(half(take, "", "+"), take.mean)
-    part = "" if math.isnan(share) else f" ({written(100 * share, 1, '+')} %)"
-    if found.take == "unknown":
-        told: Sentence = ("the take changes by ", amount, f"{part}; one replication cannot say how sure that is")
-    elif found.take == "not told apart":
-        told = ("no sure change of the take, ", amount, f" credits per open hour{part}")
-    else:
-        way = "rises" if found.take == "more" else "falls"
-        told = (f"the take {way} by ", amount, f" credits per open hour{part}")
-    return (*who, *told, *_also(found, rows), ".")
-
-
-def changes(record: Record) -> list[tuple[Changed, Rows]]:
-    """The findings of a comparison with what they are made from; nothing for any other record."""
-    if not isinstance(record, CompareRecord):
-        return []
-    return [
-        (found, {row.measure: (Estimate(row.difference, row.low, row.high, 1 if math.isnan(row.low) else 2), row.change)
-                 for row in item.differences})
-        for found, item in zip(record.findings.changes, record.comparisons, strict=True)
-    ]  # fmt: skip
-
-
-def _also(found: Changed, rows: Rows) -> Sentence:
-    """What else surely changes: the most important measure, and how many there are."""
-    others = [name for name in found.by_importance if name != TAKE]
-    if not others:
-        return () if found.take == "unknown" else ("; nothing else surely changes",)
-    first = others[0]
-    more = f", and {len(others) - 1} more surely change" if len(others) > 1 else " surely changes"
-    return (f"; {_moved(first, rows)}{more}",)
-
-
-def _moved(measure: str, rows: Rows) -> str:
-    """`close finishes −9.5 in a hundred`, or in percent of what it was."""
-    item, share = rows[measure]
-    registered = MEASURES[measure]
-    if registered.is_share:
-        return f"{registered.label} {written(100 * item.mean, 1, '+')} in a hundred"
-    return f"{registered.label} " + (half(item, "", "+") if math.isnan(share) else f"{written(100 * share, 1, '+')} %")
-
-
-def change_title(found: Changed, rows: Rows) -> Sentence:
-    """How many measures surely differ, in one line."""
-    name, sure = Name(short(found.name, 30)), len(found.by_importance)
-    if not sure:
-        return (name, ": no measure surely differs")
-    return (name, f": {sure} of {len(rows)} measures surely {'differs' if sure == 1 else 'differ'}")
-
-
-def trailing(found: ContestFindings) -> Sentence:
-    """Whether losing a point on purpose pays."""
-    if not found.trailing_pays:
-        return ("At no score does losing a point on purpose pay.",)
-    scores = "1 score" if found.scores == 1 else f"{found.scores} scores"
-    return (f"At {scores} losing a point on purpose pays.",)
-
-
-def to_measure(found: SensitivityFindings, sources: Mapping[str, str]) -> Sentence:
-    """What to measure next, from the origin of each number."""
-    if found.foremost is None:
-        return ("No number that was moved changes it.",)
-    source = sources[found.foremost].removesuffix(" (assumed)")
-    if not found.known:
-        return ("To measure next: ", Name(found.foremost), f", which is {source} and moves the answer most.")
-    rest: Sentence = (
-        () if found.next_to_measure is None else (" Of those that are not: ", Name(found.next_to_measure), ".")
-    )
-    return ("What moves the answer most, ", Name(found.foremost), f", is {source}.", *rest)

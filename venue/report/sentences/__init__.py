@@ -1,0 +1,1 @@
+"""The words of findings: one function a finding, each claim worded in one file."""

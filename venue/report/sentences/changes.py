@@ -1,0 +1,77 @@
+"""What one scenario changes against the first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from venue.report.columns import short
+from venue.report.quantities import half, written
+from venue.report.sentences.parts import Name, Quantity, Sentence
+from venue.study.findings import (
+    Changed,
+)
+from venue.study.intervals import Estimate
+from venue.study.records import CompareRecord, Record
+from venue.study.registry import MEASURES, TAKE
+
+_NAME = 64
+
+Rows = Mapping[str, tuple[Estimate, float]]
+"""By measure what changes, and the same as a share of the first scenario's (NaN where that is nil)."""
+
+
+def change(found: Changed, base: str, rows: Rows) -> Sentence:
+    """One change against the first scenario in one sentence, in the words of the trade."""
+    who: Sentence = (Name(short(found.name, _NAME)), " against ", Name(short(base, _NAME)), ": ")
+    if TAKE not in rows:
+        return (*who, "the take is not known.")
+    take, share = rows[TAKE]
+    amount = Quantity(half(take, "", "+"), take.mean)
+    part = "" if math.isnan(share) else f" ({written(100 * share, 1, '+')} %)"
+    if found.take == "unknown":
+        told: Sentence = ("the take changes by ", amount, f"{part}; one replication cannot say how sure that is")
+    elif found.take == "not told apart":
+        told = ("no sure change of the take, ", amount, f" credits per open hour{part}")
+    else:
+        way = "rises" if found.take == "more" else "falls"
+        told = (f"the take {way} by ", amount, f" credits per open hour{part}")
+    return (*who, *told, *_also(found, rows), ".")
+
+
+def of_record(record: Record) -> list[tuple[Changed, Rows]]:
+    """The findings of a comparison with what they are made from; nothing for any other record."""
+    if not isinstance(record, CompareRecord):
+        return []
+    return [
+        (found, {row.measure: (Estimate(row.difference, row.low, row.high, 1 if math.isnan(row.low) else 2), row.change)
+                 for row in item.differences})
+        for found, item in zip(record.findings.changes, record.comparisons, strict=True)
+    ]  # fmt: skip
+
+
+def _also(found: Changed, rows: Rows) -> Sentence:
+    """What else surely changes: the most important measure, and how many there are."""
+    others = [name for name in found.by_importance if name != TAKE]
+    if not others:
+        return () if found.take == "unknown" else ("; nothing else surely changes",)
+    first = others[0]
+    more = f", and {len(others) - 1} more surely change" if len(others) > 1 else " surely changes"
+    return (f"; {_moved(first, rows)}{more}",)
+
+
+def _moved(measure: str, rows: Rows) -> str:
+    """`close finishes −9.5 in a hundred`, or in percent of what it was."""
+    item, share = rows[measure]
+    registered = MEASURES[measure]
+    if registered.is_share:
+        return f"{registered.label} {written(100 * item.mean, 1, '+')} in a hundred"
+    return f"{registered.label} " + (half(item, "", "+") if math.isnan(share) else f"{written(100 * share, 1, '+')} %")
+
+
+def change_title(found: Changed, rows: Rows) -> Sentence:
+    """How many measures surely differ, in one line."""
+    name, sure = Name(short(found.name, 30)), len(found.by_importance)
+    if not sure:
+        return (name, ": no measure surely differs")
+    return (name, f": {sure} of {len(rows)} measures surely {'differs' if sure == 1 else 'differ'}")
