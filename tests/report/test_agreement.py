@@ -21,9 +21,11 @@ from venue.report.page.answer import answer_of
 from venue.report.page.parts import text_of
 from venue.report.page.reading import study_of
 from venue.report.page.record import made
+from venue.report.sentences import costs
+from venue.report.sentences.parts import sentence_text
 from venue.report.study_text import sweep_parts
 from venue.study.compare import CompareResult
-from venue.study.point import Point
+from venue.study.point import Point, difference
 from venue.study.recommendation import choose
 from venue.study.records import Record, read_record, record_of
 from venue.study.requirements import Requirements
@@ -36,6 +38,10 @@ CLAIMS = (
     "Their takes cannot be told apart", "It takes the most", "can be recommended", ": nothing to change.",
     " still moving.", "If fairness is to decide", "surely takes more", "always the same",
     "more replications tell them apart", "is the best of the", "At no score does losing a point", "To measure next",
+    "no sure change", "What is bought with it", "are followed by another", " does most: ", " depends most on ",
+    "where the true mean likely lies", "where the true difference likely lies", "changes it most",
+    "No switch turns off", "the worst tried, would bring", "is a tie on take", "were measured or fitted",
+    "the rules together", " a week, from ", "Before changing every machine", "Few replications",
 )  # fmt: skip
 
 
@@ -130,6 +136,36 @@ def test_control_a_text_of_other_findings_is_seen() -> None:
     check_says_what_json_says(result.to_dict(), said)
     with pytest.raises(AssertionError, match="told apart"):
         check_says_what_json_says(other.to_dict(), said)
+
+
+@pytest.mark.usefixtures("nothing_solved")
+def test_costs_and_stakes_are_those_of_the_findings() -> None:
+    seen = set()
+    for seed in range(60):
+        result = random_sweep(seed)
+        plain = result.to_dict()
+        study = study_of(made(plain, result.loaded, ()))
+        view, found = study.view, result.findings
+        if view is None or found.recommended is None or len(result.points) < 2:
+            continue
+        stake, tile = plain["findings"]["stake"], answer_of(study).stake
+        assert (tile is None) == (stake is None)
+        if tile is not None:
+            assert tile.figure.value == stake["difference"]["mean"]
+            best, other = result.points[found.recommended], result.points[stake["place"]]
+            away = difference(other, best, stake["measure"])
+            assert away is not None and abs(away.mean) == pytest.approx(abs(tile.figure.value))
+            seen.add(stake["kind"])
+        if found.unaided is not None:
+            course_of = found.measures["return_28d"]
+            sure = found.unaided in (*course_of.more, *course_of.less)
+            line = next(sentence_text(item) for item in costs.people(view) if "28 days" in sentence_text(item))
+            one = len(result.points[0].replications) == 1
+            assert ("no sure change" in line) == (not sure and not one), line
+            seen.add(sure)
+            bought = any("What is bought with it" in sentence_text(item) for item in costs.fairness_cost(view, None))
+            assert bought == (found.unaided in found.measures["credits_per_hour"].less)
+    assert seen >= {"move", "worst", True, False}
 
 
 def records() -> dict[str, Record]:

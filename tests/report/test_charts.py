@@ -23,11 +23,12 @@ from venue.report import drawing
 from venue.report.charts.collection import charts_of, folder_charts
 from venue.report.charts.frame import FOLDER, LEAST_SPAN, PAGE, Chart, Theme, blank
 from venue.report.charts.over_settings import take_chart
-from venue.report.charts.title import greatest_rules
 from venue.report.page.reading import study_of
 from venue.report.page.record import Record, made
 from venue.scenario.load import Loaded
 from venue.study.results import SweepResult
+from venue.study.records import ContestRecord
+from venue.study.title_rules import greatest_rules
 
 from .building import Effect, no_effect, renamed, run_result, scenario, sweep_result
 
@@ -324,7 +325,8 @@ def test_the_chart_of_rules_takes_the_greatest_and_counts_the_others() -> None:
     few = charts_of(study_of(with_rules(3)), PAGE)["rules"]
     assert "left out" not in few.note
     # In file order it would begin with the least.
-    assert greatest_rules(record.result["apart"]) != list(record.result["apart"]["alone"])[:8]
+    assert isinstance(record.data, ContestRecord)
+    assert greatest_rules(record.data.apart)[:8] != list(record.data.apart.alone)[:8]
 
 
 def test_colours_are_those_told_apart_with_any_colour_vision() -> None:

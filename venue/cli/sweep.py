@@ -15,10 +15,6 @@ if TYPE_CHECKING:
     from venue.study.results import SweepResult
 
 
-# Below this chance the obvious thing is to make sure.
-_SURE = 0.9
-
-
 @click.command(cls=options.Reporting, short_help=SHORT["sweep"])
 @options.scenario
 @options.strengths
@@ -73,7 +69,7 @@ def sweep(
         speech.write_folder(folder, result.to_dict(), loaded, study_tables.sweep_files(result))
     speech.write_page(page, result.to_dict, loaded, lambda: study_tables.sweep_files(result), given)
     speech.show(result.to_dict, lambda full: study_text.sweep_parts(result, full=full), folder, given)
-    if result.best.chance_right is not None and result.best.chance_right < _SURE and sure is None:
+    if result.best.chance_right is not None and result.findings.run_on and sure is None:
         words = [*_settings(strengths, over), *_repeated("--keep", keep), *speech.sets(given)]
         for key in ("seed", "days"):
             words += [] if given[key] is None else [f"--{key}", str(given[key])]

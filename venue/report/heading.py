@@ -11,11 +11,11 @@ _NAME_WIDTH = 24
 STRENGTH = "catch-up strength (0 off, 1 as designed)"
 
 
+RESTRICTED = "changing chances without telling players may be restricted, above all where prizes or stakes are involved"
 # The full caution stands by every full table of figures on spending, the short one by the answer alone.
 CAUTION = (
     "Caution: the dial that earns can also hurt. The figures on empty wallets and the largest spenders stand for "
-    "people, minors among them. Changing chances without telling players may be restricted, above all where prizes or "
-    "stakes are involved; local law and licensed practice decide, not this model."
+    f"people, minors among them. {RESTRICTED.capitalize()}; local law and licensed practice decide, not this model."
 )
 CAUTION_SHORT = (
     "Caution: what earns can hurt people, minors among them; local law and licensed practice decide, not this model."

@@ -17,7 +17,10 @@ from venue.scenario.load import Loaded
 from venue.scenario.machine import Machine
 from venue.study.compare import CompareResult, Comparison, Difference
 from venue.study.intervals import Estimate, estimate_of
-from venue.study.point import Point, value_of
+from venue.study.point import Place, Point, value_of
+from venue.study.records import Comparison as StoredComparison
+from venue.study.records import Difference as StoredDifference
+from venue.study.records import MovedNumber
 from venue.study.registry import MACHINE_MEASURES, MEASURES
 from venue.study.results import RunResult, SweepResult
 from venue.study.sensitivity import SensitivityResult
@@ -85,9 +88,9 @@ def _keys_of(keys: Sequence[str]) -> tuple[Column, ...]:
     return tuple(Column(key, key, "words", longest=_LONGEST_KEY) for key in keys)
 
 
-def _where(point: Point, keys: Sequence[str]) -> list[Cell]:
+def _where(at: Place, keys: Sequence[str]) -> list[Cell]:
     """Cells of these columns."""
-    return [Said(value, value_of(value)) for _, value in point.where] if keys else []
+    return [Said(value, value_of(value)) for _, value in at] if keys else []
 
 
 def settings_table(result: SweepResult, measures: Iterable[str] = MEASURES, *, every: bool = False) -> Table:
@@ -98,19 +101,34 @@ def settings_table(result: SweepResult, measures: Iterable[str] = MEASURES, *, e
     every
         Whether measures stay that say nothing.
     """
-    found_by_point = [point.measures() for point in result.points]
-    names = [name for name in measures if every or says_something(name, found_by_point)]
-    best = result.best_point
-    columns = [*_keys_of(result.keys), *(Column.of(name, MEASURES[name]) for name in names)]
+    rows = [(point.where, point.measures()) for point in result.points]
+    several = any(len(point.replications) > 1 for point in result.points)
+    return table_of_settings(result.keys, rows, result.best.place, measures, several=several, every=every)
+
+
+def table_of_settings(
+    keys: Sequence[str], settings: Sequence[tuple[Place, Mapping[str, Estimate]]], best: int | None,
+    measures: Iterable[str], *, several: bool, every: bool = False,
+) -> Table:  # fmt: skip
+    """The same from settings and their measures.
+
+    Parameters
+    ----------
+    best
+        Place of the recommended one.
+    several
+        Whether there are several replications.
+    """
+    names = [name for name in measures if every or says_something(name, [found for _, found in settings])]
+    columns = [*_keys_of(keys), *(Column.of(name, MEASURES[name]) for name in names)]
     rows: list[list[Cell]] = []
-    for point in result.points:
-        where, found = _where(point, result.keys), point.measures()
+    for place, (at, found) in enumerate(settings):
+        where = _where(at, keys)
         last = where[-1]
-        if point is best and isinstance(last, Said):
+        if place == best and isinstance(last, Said):
             where[-1] = Said(last.value, f"{last.text} <")
         rows.append([*where, *(found.get(name) for name in names)])
     marked = "" if best is None else " (<: recommended)"
-    several = any(len(point.replications) > 1 for point in result.points)
     shown = "mean ± half of the 95 % interval" if several else "one replication"
     return Table("settings", tuple(columns), rows, f"Settings{marked}: {shown}")
 
@@ -141,7 +159,15 @@ def machines_table(
     every
         Whether columns stay that say nothing.
     """
-    found = [(point, key, point.machine_measures(key)) for point in points for key in machines]
+    found = [(point.where, key, point.machine_measures(key)) for point in points for key in machines]
+    return table_of_machines(machines, found, keys, every=every)
+
+
+def table_of_machines(
+    machines: Mapping[str, Machine], found: Sequence[tuple[Place, str, Mapping[str, Estimate]]],
+    keys: Sequence[str] = (), *, every: bool = False,
+) -> Table:  # fmt: skip
+    """The same from settings, machine keys and measures."""
     told = [name for name in MACHINE_MEASURES if every or says_something(name, [item for *_, item in found])]
     columns = (
         *_keys_of(keys), Column("machine", "machines", "words", longest=LONGEST_NAME),
@@ -149,9 +175,9 @@ def machines_table(
         Column("count", "how\nmany", shown_to="people"), *(Column.of(name, MACHINE_MEASURES[name]) for name in told),
     )  # fmt: skip
     rows: list[list[Cell]] = [
-        [*_where(point, keys), key, machines[key].title or "(no contest)", machines[key].count,
+        [*_where(at, keys), key, machines[key].title or "(no contest)", machines[key].count,
          *(measures.get(name) for name in told)]
-        for point, key, measures in found
+        for at, key, measures in found
     ]  # fmt: skip
     return Table("machines", columns, rows, "One machine of each row, mean ± half of its interval")
 
@@ -164,7 +190,7 @@ def shares_table(name: str, points: Sequence[Point], keys: Sequence[str] = ()) -
         Column(f"share_of_{of}", f"share of\n{of}, %", measure=MEASURES["return_28d"], digits=1),
     )  # fmt: skip
     rows: list[list[Cell]] = [
-        [*_where(point, keys), reason, share]
+        [*_where(point.where, keys), reason, share]
         for point in points
         for reason, share in getattr(point, name)().items()
     ]  # fmt: skip
@@ -186,7 +212,7 @@ def reasons_table(point: Point) -> Table:
     return table if moved else table.without("moved")
 
 
-_OFFERS = (
+OFFERS = (
     Column("title", "title", "words", longest=LONGEST_NAME), Column("margin", "points\nahead"), Column("band", "band"),
     Column("offers", "offers", digits=0), Column.of("taken", MEASURES["buy_in_rate"]),
     Column("perceived", "perceived\nchance, %", "estimate", MEASURES["better_side_wins"]),
@@ -210,14 +236,16 @@ def _gathered(
         return estimate_of(row.get(column.key)) if column.kind == "estimate" else row[column.key]
 
     found = [
-        [*_where(point, keys), *(cell(column, row) for column in columns)] for point in points for row in rows(point)
+        [*_where(point.where, keys), *(cell(column, row) for column in columns)]
+        for point in points
+        for row in rows(point)
     ]
     return Table(name, (*_keys_of(keys), *columns), found)
 
 
 def offers_table(points: Sequence[Point], keys: Sequence[str] = ()) -> Table:
     """Offers at period breaks by title and margin: how many, what visitors thought of their chance, what it was."""
-    return _gathered("by_margin", _OFFERS, points, keys, Point.by_margin)
+    return _gathered("by_margin", OFFERS, points, keys, Point.by_margin)
 
 
 def return_table(points: Sequence[Point], keys: Sequence[str] = ()) -> Table:
@@ -337,7 +365,7 @@ def hours_table(machines: Iterable[str], points: Sequence[Point], keys: Sequence
         Column("credits_per_open_hour", MEASURES["credits_per_hour"].short, digits=1),
     )  # fmt: skip
     rows: list[list[Cell]] = [
-        [*_where(point, keys), key, hour, take]
+        [*_where(point.where, keys), key, hour, take]
         for point in points
         for key, hours in zip(machines, point.hourly().tolist(), strict=True)
         for hour, take in enumerate(hours)
@@ -347,8 +375,19 @@ def hours_table(machines: Iterable[str], points: Sequence[Point], keys: Sequence
 
 def trade_off_table(result: SweepResult) -> Table:
     """The settings, the fairest first, with the chance that no other beats each in both fairness and take."""
+    rows = [(result.points[item.place].where, item) for item in result.front]
+    return table_of_trade_off(result.keys, [
+        (at, (item.fair, item.earned, item.on_front), item.chance, item.price) for at, item in rows
+    ])  # fmt: skip
+
+
+def table_of_trade_off(
+    keys: Sequence[str],
+    settings: Iterable[tuple[Place, tuple[float, float, bool], float | None, tuple[float, float, float] | None]],
+) -> Table:
+    """The same from settings: fairness, take and whether on the front; the chance of that; the price, low and high."""
     columns = (
-        *_keys_of(result.keys),
+        *_keys_of(keys),
         Column("better_side_wins", "better side\nwins, %", measure=MEASURES["better_side_wins"], digits=1),
         Column("credits_per_hour", MEASURES["credits_per_hour"].short, digits=1),
         Column("on_front", "unbeaten\nin both"),
@@ -356,17 +395,14 @@ def trade_off_table(result: SweepResult) -> Table:
         Column("price", "credits per hour for one\nmore point of fairness", "estimate"),
     )  # fmt: skip
     rows: list[list[Cell]] = []
-    for item in result.front:
+    for at, (fair, earned, on_front), chance, found in settings:
         price: Cell = None
-        if item.price is not None:
-            middle, low, high = item.price
+        if found is not None:
+            middle, low, high = found
             places = figures.decimals((high - low) / 2, middle)
             span = f"{figures.number(low, places)} to {figures.number(high, places)}"
             price = Said(Estimate(middle, low, high, 2), f"{figures.number(middle, places)} ({span})")
-        rows.append(
-            [*_where(result.points[item.place], result.keys), item.fair, item.earned,
-             Said(item.on_front, "yes" if item.on_front else "perhaps"), item.chance, price]
-        )  # fmt: skip
+        rows.append([*_where(at, keys), fair, earned, Said(on_front, "yes" if on_front else "perhaps"), chance, price])
     return Table("trade_off", columns, rows, "The trade-off, the fairest first")
 
 
@@ -465,7 +501,7 @@ def changes_table(result: CompareResult, measures: Iterable[str]) -> Table:
     return Table("changes", tuple(columns), rows, f"{result.names[0]}, and by what the others differ from it")
 
 
-def differences_table(items: Sequence[Comparison], caption: str = "") -> Table:
+def differences_table(items: Sequence[Comparison] | Sequence[StoredComparison], caption: str = "") -> Table:
     """Every difference from the first scenario, those that are sure first (~: not sure), the largest first."""
     columns = (
         Column("scenario", "scenario", "words", shown_to="files"), Column("measure", "measure", "words"),
@@ -479,7 +515,7 @@ def differences_table(items: Sequence[Comparison], caption: str = "") -> Table:
     return Table("differences", columns, rows, caption)
 
 
-def _difference_row(scenario: str, item: Difference) -> list[Cell]:
+def _difference_row(scenario: str, item: Difference | StoredDifference) -> list[Cell]:
     measure, ratio = MEASURES[item.measure], item.variance_ratio
     scale = 100.0 if measure.is_share else 1.0
     places = _places(item, scale)
@@ -499,7 +535,7 @@ def _difference_row(scenario: str, item: Difference) -> list[Cell]:
     ]  # fmt: skip
 
 
-def _places(item: Difference, scale: float) -> int:
+def _places(item: Difference | StoredDifference, scale: float) -> int:
     """Decimals that the interval deserves, and as many more as it takes to show that a sure one ends before zero."""
     low, high = scale * item.estimate.low, scale * item.estimate.high
     places = figures.decimals(scale * item.estimate.half_width, scale * item.estimate.mean)
@@ -533,6 +569,13 @@ _RANKING = (
     Column("share_total", "with\ninterplay"), Column("share_first_half_width", "", shown_to="files"),
     Column("share_total_half_width", "", shown_to="files"),
 )  # fmt: skip
+
+
+def ranking_of(numbers: Sequence[MovedNumber], measure: str) -> Table:
+    """The numbers of a record by their effect on the measure, the greatest first, without the shares of variance."""
+    rows = _ranking_rows([dict(item) | {"from": item.source} for item in numbers])
+    caption = f"Numbers by what they change in {measure}, the greatest effect first"
+    return Table("ranking", _RANKING, rows, caption).without("share_first", "share_total")
 
 
 def ranking_table(result: SensitivityResult) -> Table:

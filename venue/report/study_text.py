@@ -8,10 +8,10 @@ from datetime import datetime
 from typing import Any
 
 from venue.report import study_tables
-from venue.report.figures import with_half
 from venue.report.heading import CAUTION, CAUTION_SHORT, counted, heading, how
 from venue.report.layout import Lines, Part
-from venue.report.sentences import changes, numbers, settling, sweeps
+from venue.report.sentences import changes, method, numbers, runs, settling, sweeps
+from venue.report.sentences.intervals import MEAN
 from venue.report.sentences.parts import sentence_text
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
@@ -25,7 +25,6 @@ from venue.study.results import RunResult, SweepResult, measures_of
 from venue.study.sensitivity import SensitivityResult
 from venue.study.store import KeptStudy
 
-_FEW = 5
 _MOST_ROWS, _FEW_ROWS = 24, 8
 # Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
 _BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "empty_wallets", "close_finishes")
@@ -61,18 +60,13 @@ def run_parts(result: RunResult, *, full: bool = True) -> list[Part]:
 
 def _under(head: str) -> str:
     """What stands under the one table: what was run, and how to read its cells."""
-    return f"{head}. ±: half of the 95 % interval (where the true mean likely lies)."
+    return f"{head}. ±: half of the {MEAN}."
 
 
 def _earns(result: RunResult) -> str:
     """What the venue takes."""
-    found, money = result.point.measures(), result.loaded.scenario.venue.money
-    name, at = result.loaded.scenario.venue.name, f"at strength {result.point.strength:g}"
-    if "credits_per_hour" not in found:
-        return f"{name} {at}: its take is not known."
-    take = with_half(found["take_per_week"], measure=MEASURES["take_per_week"])
-    hourly = with_half(found["credits_per_hour"], measure=MEASURES["credits_per_hour"])
-    return f"{name} {at} takes {take} {money} a week, from {hourly} credits per open hour."
+    site = result.loaded.scenario.venue
+    return sentence_text(runs.earns(site.name, result.point.strength, result.point.measures(), site.money))
 
 
 def _unsettled(loaded: Loaded, found: Settling) -> list[str]:
@@ -164,10 +158,10 @@ def _reading(replications: int, word: str) -> str:
     """How to read the cells."""
     if replications == 1:
         return f"One replication: means without intervals; every {word} met the same visitors."
-    few = " Few replications: intervals are wide and may reach beyond what can be." if replications < _FEW else ""
+    few = sentence_text(method.few(replications))
     return (
         f"Mean ± half of the 95 % interval over replications; every {word} met the same visitors, and differences "
-        f"from the recommended are taken in pairs.{few}"
+        f"from the recommended are taken in pairs.{few and f' {few}'}"
     )
 
 

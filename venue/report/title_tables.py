@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from venue.contest.incentives import Fault
 from venue.contest.realised_rates import Rate
 from venue.contest.results import Headline
 from venue.contest.watch import Event
@@ -15,6 +16,7 @@ from venue.report import figures
 from venue.report.heading import LONGEST_NAME
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.title import Title
+from venue.study.records import Fault as StoredFault
 from venue.study.registry import TITLE_MEASURES
 from venue.study.title import TitleResult
 
@@ -166,14 +168,24 @@ def band_name(low: int | None, high: int | None) -> str:
 
 def trailing_table(result: TitleResult) -> Table:
     """Where a player could profit from losing on purpose, the worst first."""
-    in_points = result.design.form == "first to"
+    return faults_table(result.trailing.faults, in_points=result.design.form == "first to")
+
+
+def faults_table(faults: Sequence[Fault] | Sequence[StoredFault], *, in_points: bool) -> Table:
+    """The same from the faults of a result or of a record.
+
+    Parameters
+    ----------
+    in_points
+        Whether what is left is counted in points, not in seconds.
+    """
     columns = (
         Column("margin", "margin"), Column("left", "points left\nto win" if in_points else "time left"),
         Column("gain", "gained by a\npoint less, %", measure=_SHARE, digits=2),
         Column("blame", "rules to blame", "words"),
     )  # fmt: skip
     rows: list[list[Cell]] = []
-    for fault in result.trailing.faults:
+    for fault in faults:
         left, blame = f"{fault.left}" if in_points else f"{fault.left} s", ", ".join(fault.blame)
         rows.append([Said(fault.margin, f"{fault.margin:+d}"), Said(fault.left, left), fault.gain,
                      Said(blame, blame or "several together")])  # fmt: skip

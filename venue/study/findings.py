@@ -133,6 +133,28 @@ class Drift(Plain):
     last: int = 0
 
 
+class Stake(Plain):
+    """What a choice between the settings is worth, in money a week where that is known, or else in take.
+
+    Attributes
+    ----------
+    kind
+        "move": the recommended setting less today's. "worst": the worst of those tried less the recommended one, where
+        today's will do. "worst tie": the same of those that will do, where all of them do.
+    measure
+        What it is counted in.
+    place
+        The other setting.
+    difference
+        The paired difference with its own 95 % interval.
+    """
+
+    kind: Literal["move", "worst", "worst tie"]
+    measure: str
+    place: int
+    difference: Interval
+
+
 class SweepFindings(Plain):
     """What may be said of a sweep. Settings go by their places among the points.
 
@@ -154,6 +176,15 @@ class SweepFindings(Plain):
         Of the ties the one nearest in take at which the better side surely wins more.
     today
         The setting that the scenario stands at; None where it was not run.
+    unaided
+        What the recommended setting is set against: catch-up off where that was run, or else the first setting; None
+        where that is the recommended one.
+    stake
+        What the choice is worth.
+    run_on
+        Whether more replications would be of use: the chance that the recommendation is right is unknown or below 0.9.
+    at_end
+        Whether the recommended setting is the last of those tried along one axis, other than catch-up off.
     measures
         By name how each measure goes over the settings.
     settled
@@ -176,6 +207,10 @@ class SweepFindings(Plain):
     tie: Tie | None
     fairer: int | None
     today: Today | None
+    unaided: int | None
+    stake: Stake | None
+    run_on: bool
+    at_end: bool
     measures: dict[str, Course]
     settled: tuple[Settling, ...]
     front: tuple[int, ...]

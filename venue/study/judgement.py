@@ -22,6 +22,7 @@ from venue.study.findings import (
     SensitivityFindings,
     Settled,
     Settling,
+    Stake,
     SweepFindings,
     Tie,
     Today,
@@ -30,14 +31,18 @@ from venue.study.horizons import drift, horizons
 from venue.study.intervals import Estimate, estimate_of
 from venue.study.plain import Interval
 from venue.study.point import Point, difference
-from venue.study.recommendation import Best, fairer_tie, simultaneous
+from venue.study.recommendation import SURE, Best, fairer_tie, simultaneous
 from venue.study.registry import FAIR, MEASURES, TAKE
 
 # Invented: a change of the take that nobody would call a change.
 _STEADY = 0.05
 # The measures that a change is judged by, the most important first; the others follow by the size of their change.
 IMPORTANCE = (TAKE, "profit_per_week", FAIR, "return_28d", "empty_wallets", "close_finishes")
-_KNOWN_ORIGINS = ("measured", "fitted")
+# What a choice is counted in: what is left to the operator, the take in money, or credits.
+_MONEY = ("profit_per_week", "take_per_week", TAKE)
+# With fewer replications intervals are wide, and reach beyond what can be. Invented.
+FEW = 5
+KNOWN_ORIGINS = ("measured", "fitted")
 
 
 class Weeks:
@@ -121,6 +126,10 @@ def sweep_findings(
         tie=_tie(points, best, level),
         fairer=_fairer(points, best),
         today=None if today is None else _today(points, best, today, level),
+        unaided=_unaided(points, best),
+        stake=_stake(points, best, today),
+        run_on=len(points) > 1 and (best.chance_right is None or best.chance_right < SURE),
+        at_end=_at_end(points, best),
         measures={name: _course(points, reference, name, level) for name in MEASURES},
         settled=tuple(settling_of(point, days) for point in points),
         front=tuple(front),
@@ -205,6 +214,48 @@ def _today(points: Sequence[Point], best: Best, today: int, level: float) -> Tod
     return Today(place=today, standing=standing, gain=gain)
 
 
+def _unaided(points: Sequence[Point], best: Best) -> int | None:
+    """Catch-up off where the strength alone is swept and 0 was run; or else the first setting."""
+    off = [place for place, point in enumerate(points) if point.where == (("strength", 0),)]
+    base = off[0] if off else 0
+    return None if best.place is None or base == best.place else base
+
+
+def _stake(points: Sequence[Point], best: Best, today: int | None) -> Stake | None:
+    """What moving from today's setting brings; where that will do, what the worst of the others would lose."""
+    if best.place is None or len(points) < 2:
+        return None
+    base = points[best.place]
+    found = {name: {place: item for place, point in enumerate(points)
+                    if place != best.place and (item := difference(point, base, name)) is not None}
+             for name in _MONEY}  # fmt: skip
+    known = [name for name in _MONEY if found[name]]
+    moved = [name for name in known if any(item.mean for item in found[name].values())]
+    if not known:
+        return None
+    measure = (moved or known)[0]
+    against, tied = found[measure], {best.place, *best.rivals}
+    if today is not None and today not in tied and today in against:
+        return Stake(kind="move", measure=measure, place=today, difference=Interval.of(against[today].turned))
+    others = [place for place in against if place not in tied]
+    rivals = [place for place in best.rivals if place in against and not math.isnan(against[place].low)]
+    if not others and not rivals:
+        return None
+    worst = min(others or rivals, key=lambda place: against[place].mean)
+    return Stake(
+        kind="worst" if others else "worst tie",
+        measure=measure,
+        place=worst,
+        difference=Interval.of(against[worst]),
+    )
+
+
+def _at_end(points: Sequence[Point], best: Best) -> bool:
+    if best.place is None or len(points) < 2 or len(points[0].where) != 1:
+        return False
+    return best.place in (0, len(points) - 1) and points[best.place].where[0][1] != 0
+
+
 def _course(points: Sequence[Point], reference: int, measure: str, level: float) -> Course:
     """How a measure goes, by its differences from the reference."""
     signs: dict[int, int] = {}
@@ -261,9 +312,9 @@ def changed(name: str, rows: Sequence[Mapping[str, Any]], settled: Settling) -> 
 def sensitivity_findings(numbers: Sequence[Mapping[str, Any]]) -> SensitivityFindings:
     """What moves a measure most, from the ranked numbers (`number`, `from`, `effect`), the greatest effect first."""
     ranked = [row for row in numbers if row["effect"] is not None and not math.isnan(row["effect"])]
-    unknown = next((str(row["number"]) for row in ranked if row["from"] not in _KNOWN_ORIGINS), None)
+    unknown = next((str(row["number"]) for row in ranked if row["from"] not in KNOWN_ORIGINS), None)
     return SensitivityFindings(
         foremost=str(ranked[0]["number"]) if ranked else None,
-        known=bool(ranked) and ranked[0]["from"] in _KNOWN_ORIGINS,
+        known=bool(ranked) and ranked[0]["from"] in KNOWN_ORIGINS,
         next_to_measure=unknown,
     )

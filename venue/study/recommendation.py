@@ -20,8 +20,8 @@ from venue.study.ranking_selection import Selection
 from venue.study.registry import TAKE
 from venue.study.requirements import Requirement, Requirements
 
-# Above this chance the choice needs no word on its rivals.
-_SURE = 0.9
+# Above this chance the choice needs no word on its rivals. Invented.
+SURE = 0.9
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def choose(points: Sequence[Point], requirements: Requirements, seed: int) -> Be
     chances = shares_of_best(np.where(kept.all(axis=0), draws[..., 0], -np.inf))
     sure = [float(share) for share in kept[:, :, pick].mean(axis=1)]
     judged = tuple(replace(item, chance=sure[known.index(item.requirement)]) if item.means else item for item in judged)
-    doubtful = len(points) > 1 and chances[pick] < _SURE
+    doubtful = len(points) > 1 and chances[pick] < SURE
     return replace(
         best,
         chance_right=float(chances[pick]),

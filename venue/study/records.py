@@ -7,6 +7,7 @@ read_record(text) == record
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -21,6 +22,7 @@ from venue.study.findings import (
     SweepFindings,
     TuneFindings,
 )
+from venue.study.intervals import Estimate
 from venue.study.plain import Interval, Level, Number, Plain
 
 At = dict[str, float | str]
@@ -250,6 +252,11 @@ class Difference(Plain):
     change: Number
     told_apart: bool
     variance_ratio: Number
+
+    @property
+    def estimate(self) -> Estimate:
+        """The difference with its interval."""
+        return Estimate(self.difference, self.low, self.high, 1 if math.isnan(self.low) else 2)
 
 
 class Comparison(Plain):

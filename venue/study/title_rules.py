@@ -5,13 +5,14 @@ Computed once, with the results: a report that is made of them solves nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
 from venue.scenario.load import Loaded
 from venue.study.point import value_of
+from venue.study.records import TakenApart
 from venue.study.title import title_result
 from venue.units import plain
 
@@ -52,3 +53,39 @@ def _rules(there: _There) -> tuple[tuple[str, dict[str, Any]], ...]:
     played = {machine.title for machine in scenario.machines.values()}
     keys = [key for key, title in scenario.titles.items() if title.rules and key in played]
     return tuple((key, title_result(there.loaded, key, [scenario.study.strength]).taken_apart()) for key in keys)
+
+
+RULES_JUDGED_BY = ("better_side_wins", "close_finishes")
+"""The results that rules are ranked by."""
+
+
+def rule_changes(
+    apart: TakenApart, rule: str, measures: Sequence[str] = RULES_JUDGED_BY
+) -> dict[str, tuple[float, float]]:  # fmt: skip
+    """By measure, in a hundred contests: the rule alone against no rule, and all rules against all but this one."""
+    return {
+        measure: (
+            100 * (apart.alone[rule][measure] - apart.bare[measure]),
+            100 * (apart.whole[measure] - apart.without[rule][measure]),
+        )
+        for measure in measures
+    }
+
+
+def greatest_rules(apart: TakenApart) -> list[str]:
+    """The rules by what they change most, alone or taken out, in either measure; the greatest first."""
+
+    def effect(rule: str) -> float:
+        return max(abs(value) for pair in rule_changes(apart, rule).values() for value in pair)
+
+    return sorted(apart.alone, key=lambda rule: -effect(rule))
+
+
+def does_most(apart: TakenApart) -> tuple[str, str, float] | None:
+    """The rule that changes most, the measure that it alone changes most, and by how much in a hundred contests."""
+    if not apart.alone:
+        return None
+    rule = greatest_rules(apart)[0]
+    alone = {measure: change for measure, (change, _) in rule_changes(apart, rule).items()}
+    measure = max(alone, key=lambda name: abs(alone[name]))
+    return rule, measure, alone[measure]

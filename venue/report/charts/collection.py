@@ -25,6 +25,7 @@ from venue.report.drawing import for_page
 from venue.report.heading import note
 from venue.report.page.reading import Study, study_of
 from venue.report.page.record import Record
+from venue.study.records import ContestRecord
 
 Maker = Callable[[Study, Theme], Chart | list[Chart] | None]
 
@@ -70,8 +71,8 @@ def _made(study: Study, theme: Theme, makers: tuple[Maker, ...]) -> dict[str, Ch
 
 def _foot(record: Record) -> str:
     """What stands under a chart in a folder: the place, and what was run."""
-    result = record.result
-    if record.kind == "contest":
-        title = record.loaded.scenario.titles[result["title"]]
-        return f"{title.label or result['title']}: exact results, without a floor."
-    return note(record.loaded, int(result.get("replications", 1)), "")
+    data = record.data
+    if isinstance(data, ContestRecord):
+        title = record.loaded.scenario.titles[data.title]
+        return f"{title.label or data.title}: exact results, without a floor."
+    return note(record.loaded, data.replications, "")

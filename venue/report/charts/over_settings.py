@@ -37,6 +37,7 @@ from venue.report.drawing import COLOURS, GREY, INK, label_ends
 from venue.report.heading import STRENGTH
 from venue.report.page.reading import Study
 from venue.report.quantities import half, percent, scale_of, written
+from venue.report.sentences.intervals import DIFFERENCE
 from venue.study.intervals import Estimate
 from venue.study.point import value_of
 from venue.study.registry import FAIR, MEASURES, TAKE
@@ -45,7 +46,7 @@ RETURN = "return_28d"
 EMPTY = "empty_wallets"
 _MOST_REASONS = 6
 _LEAST_SHARE = 0.01
-_BANDS = "Bands: 95 % intervals (where the true difference likely lies), on the same visitors."
+_BANDS = f"Bands: {DIFFERENCE}, on the same visitors."
 _MONEY = ("take_per_week", "operator_share_per_week", "profit_per_week")
 _FAIRNESS = (FAIR, "skill_edge", "close_finishes")
 _PROTECTION = (EMPTY, "spend_top_tenth", "limit_reached")

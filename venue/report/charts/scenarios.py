@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+import math
 
 import numpy as np
 from matplotlib.patches import Patch
@@ -22,10 +21,10 @@ from venue.report.charts.frame import (
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.page.reading import Study
-from venue.report.sentences import changes
+from venue.report.sentences import changes, numbers
 from venue.report.sentences.parts import sentence_text
 from venue.scenario.numbers import DEFAULT, NOT_STATED
-from venue.study.records import Record
+from venue.study.records import CompareRecord, Comparison, Record
 from venue.study.registry import MEASURES
 
 # Measures by what is asked first, and how many there is room for.
@@ -39,21 +38,27 @@ _HATCHES = ("", "", "..", "//", "xx", "\\\\")
 def ranking_chart(study: Study, theme: Theme) -> Chart | None:
     """Effects of the scenario's numbers on a measure, each bar marked by the origin of its number."""
     sensitivity = study.record.sensitivity
-    every = [row for row in (sensitivity or {}).get("numbers", ()) if row.get("effect") is not None]
+    every = [] if sensitivity is None else [row for row in sensitivity.numbers if not math.isnan(row.effect)]
     if sensitivity is None or not every:
         return None
     rows = every[: _ROOM[theme]]
-    finding = f"{short(str(rows[0]['number']), 36)} changes it most: {rows[0]['effect']:.3g}"
+    finding = numbers.changes_most(rows[0])
     height = max(2.4, 1.3 + 0.27 * len(rows))
-    figure, axes = blank(theme, f"effect ({sensitivity['unit']})", "", height=height)
-    origins = [str(row["from"]) for row in rows]
+    figure, axes = blank(theme, f"effect ({sensitivity.unit})", "", height=height)
+    origins = [row.source for row in rows]
     for place, row, source in zip(range(len(rows), 0, -1), rows, origins, strict=True):
         kind = _ORIGINS.index(source) if source in _ORIGINS else len(_ORIGINS) - 1
-        axes.barh(place, row["effect"], color=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", height=0.72)
+        axes.barh(place, row.effect, color=COLOURS[kind], hatch=_HATCHES[kind], edgecolor="white", height=0.72)
         axes.errorbar(
-            row["effect"], place, xerr=row.get("half_width") or 0.0, fmt="none", ecolor=INK, elinewidth=1, capsize=2
+            row.effect,
+            place,
+            xerr=0.0 if math.isnan(row.half_width) else row.half_width,
+            fmt="none",
+            ecolor=INK,
+            elinewidth=1,
+            capsize=2,
         )
-    axes.set_yticks(range(len(rows), 0, -1), [short(str(row["number"]), 30) for row in rows], fontsize=9)
+    axes.set_yticks(range(len(rows), 0, -1), [short(row.number, 30) for row in rows], fontsize=9)
     axes.set_ylim(0.3, len(rows) + 0.7)
     axes.set_xlim(left=0)
     axes.grid(visible=False, axis="y")
@@ -61,7 +66,7 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
                for kind, name in enumerate(_ORIGINS) if name in origins]  # fmt: skip
     legend_over(axes, handles, [str(handle.get_label()) for handle in handles], columns=2, right=True)
     alt = f"Bar chart of effects. {finding}. " + "; ".join(
-        f"{row['number']} ({row['from']}): {row['effect']:.3g}" for row in rows
+        f"{row.number} ({row.source}): {row.effect:.3g}" for row in rows
     )
     left_out = len(every) - len(rows)
     rest = f" The {len(rows)} greatest; {left_out} smaller are left out." if left_out else ""
@@ -76,8 +81,9 @@ def ranking_chart(study: Study, theme: Theme) -> Chart | None:
 
 def difference_charts(study: Study, theme: Theme) -> list[Chart]:
     """A chart for each scenario against the first."""
-    every = study.record.result.get("comparisons") or ()
-    titles = _titles(study.record.data)
+    data = study.record.data
+    every = data.comparisons if isinstance(data, CompareRecord) else ()
+    titles = _titles(data)
     made = [_differences(theme, "differences" if len(every) == 1 else f"differences-{place}", item, title)
             for place, (item, title) in enumerate(zip(every, titles, strict=True), 1)]  # fmt: skip
     return [chart for chart in made if chart is not None]
@@ -88,39 +94,38 @@ def _titles(data: Record) -> list[str]:
     return [sentence_text(changes.change_title(found, rows)) for found, rows in changes.of_record(data)]
 
 
-def _differences(theme: Theme, name: str, comparison: Mapping[str, Any], finding: str) -> Chart | None:
+def _differences(theme: Theme, name: str, comparison: Comparison, finding: str) -> Chart | None:
     """Change of each measure in percent of the first scenario's, with paired intervals."""
-    told: Sequence[Mapping[str, Any]] = [row for row in comparison["differences"] if row.get("change") is not None]
-    rows = sorted((row for row in told if row["measure"] in _FOREMOST), key=lambda row: _FOREMOST.index(row["measure"]))
-    rows += [row for row in told if row["measure"] not in _FOREMOST]
+    told = [row for row in comparison.differences if not math.isnan(row.change)]
+    rows = sorted((row for row in told if row.measure in _FOREMOST), key=lambda row: _FOREMOST.index(row.measure))
+    rows += [row for row in told if row.measure not in _FOREMOST]
     rows = rows[: len(_FOREMOST) if theme is PAGE else len(rows)]
     if not rows:
         return None
-    base = short(str(comparison["against"]), 30)
+    base = short(comparison.against, 30)
     height = max(2.6, 1.1 + 0.24 * len(rows))
     figure, axes = blank(theme, f"change against {base}", "", height=height)
     axes.axvline(0.0, color=GREY, lw=1, zorder=0)
     places, ends = np.arange(len(rows))[::-1], [-LEAST_SPAN, LEAST_SPAN]
     for at, row in zip(places, rows, strict=True):
-        scale = 100.0 / abs(row["base"])
-        half = 0.0 if row.get("low") is None else (row["high"] - row["low"]) / 2 * scale
-        middle = row["difference"] * scale
+        scale = 100.0 / abs(row.base)
+        half = 0.0 if math.isnan(row.low) else (row.high - row.low) / 2 * scale
+        middle = row.difference * scale
         ends += [middle - half, middle + half]
-        colour = COLOURS[0] if row["told_apart"] else GREY
+        colour = COLOURS[0] if row.told_apart else GREY
         axes.errorbar(middle, at, xerr=half, fmt="o", ms=5, color=colour, capsize=3,
-                      mfc=colour if row["told_apart"] else "white")  # fmt: skip
+                      mfc=colour if row.told_apart else "white")  # fmt: skip
     change_limits(axes, "x", ends)
     percents(axes, "x", scale=1.0, sign="+")
-    axes.set_yticks(places, [_words(row["measure"]) for row in rows], color=INK, fontsize=9)
+    axes.set_yticks(places, [_words(row.measure) for row in rows], color=INK, fontsize=9)
     axes.set_ylim(-0.7, len(rows) - 0.3)
     alt = f"Chart of changes with intervals. {finding}. " + "; ".join(
-        f"{_words(row['measure'])}: {100 * row['change']:+.1f} %{'' if row['told_apart'] else ' (not surely)'}"
-        for row in rows
+        f"{_words(row.measure)}: {100 * row.change:+.1f} %{'' if row.told_apart else ' (not surely)'}" for row in rows
     )
     rest = f" {len(told) - len(rows)} more are in the table." if len(rows) < len(told) else ""
     note = f"Bars: 95 % intervals of the difference, on the same visitors; hollow where it may be chance.{rest}"
     return Chart(name, finding, figure, alt, note)
 
 
-def _words(measure: Any) -> str:
-    return MEASURES[measure].label if measure in MEASURES else str(measure).replace("_", " ")
+def _words(measure: str) -> str:
+    return MEASURES[measure].label if measure in MEASURES else measure.replace("_", " ")

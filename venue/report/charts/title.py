@@ -6,7 +6,7 @@ All of them are drawn from the stored result; nothing is solved for them.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,10 +29,13 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, DASHES, GREY, INK, MARKERS, label_ends, new_panels
 from venue.report.heading import STRENGTH
 from venue.report.page.reading import Study
-from venue.report.quantities import percent, written
+from venue.report.quantities import percent
+from venue.report.sentences import titles
 from venue.report.title_tables import unit
 from venue.scenario.title import Title
+from venue.study.records import ContestRecord, TitlePoint
 from venue.study.registry import TITLE_MEASURES
+from venue.study.title_rules import RULES_JUDGED_BY, does_most, greatest_rules, rule_changes
 
 _MOST_MARGINS = 5
 _MOST_RULES = 8
@@ -40,45 +43,46 @@ _MOST_RULES = 8
 _SELDOM = 0.01
 _WON = (0.05, 0.25, 0.5, 0.75, 0.95)
 _LEADS = (1, 2, 4, 8)
-_HEADS = {name: TITLE_MEASURES[name].label for name in ("better_side_wins", "close_finishes")}
+_HEADS = {name: TITLE_MEASURES[name].label for name in RULES_JUDGED_BY}
 _NAME = 22
-
-Plain = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class _Exact:
     """What the charts of a title share."""
 
-    result: Plain
+    result: ContestRecord
     design: Title
     theme: Theme
 
     @property
     def strength(self) -> float:
-        return float(self.result["apart"]["strength"])
+        return self.result.apart.strength
 
     @property
     def who(self) -> str:
-        return "side A" if self.result["match_ups"]["side_b"] == "visitor" else "the visitor"
+        return "side A" if self.result.match_ups.side_b == "visitor" else "the visitor"
 
     @property
     def left(self) -> str:
-        in_points = self.result["moments"]["left_in"] == "points"
+        in_points = self.result.moments.left_in == "points"
         return "points the leader still needs" if in_points else "time left in the contest (seconds)"
 
-    def moments(self) -> tuple[list[float], list[int], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    def moments(self) -> tuple[list[float], list[float], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
         """What is left, margins, side A's chance to win and the chance that a lead lasts (what is left, margin)."""
-        found = self.result["moments"]
-        win, lasts = (np.array(found[key], dtype=float) for key in ("side_a_wins", "lead_lasts"))
-        return found["left"], found["margins"], win, lasts
+        found = self.result.moments
+        win, lasts = (np.array(table, dtype=float) for table in (found.side_a_wins, found.lead_lasts))
+        return list(found.left), list(found.margins), win, lasts
 
 
 def title_charts(study: Study, theme: Theme) -> list[Chart]:
     """All charts of a title."""
-    result = study.record.result
-    exact = _Exact(result, study.record.loaded.scenario.titles[result["title"]], theme)
-    rules = [_rules_chart(exact)] if result["apart"]["alone"] else []
+    result = study.record.data
+    if not isinstance(result, ContestRecord):
+        return []
+    exact = _Exact(result, study.record.loaded.scenario.titles[result.title], theme)
+    most = does_most(result.apart)
+    rules = [] if most is None else [_rules_chart(exact, titles.does_most(*most))]
     return [
         _fairness_chart(exact), _margin_chart(exact), *rules, _win_map(exact), _effective_chart(exact),
         _lead_chart(exact),
@@ -87,21 +91,21 @@ def title_charts(study: Study, theme: Theme) -> list[Chart]:
 
 def _margin_chart(exact: _Exact) -> Chart:
     """Distribution of the final margin at each strength."""
-    points, measured = exact.result["points"], unit(exact.design)
+    points, measured = exact.result.points, unit(exact.design)
     first, last = points[0], points[-1]
-    finding = f"Final margins: {first['margin_sd']:.1f} {measured} typical at {first['strength']:g}"
+    finding = f"Final margins: {first.margin_sd:.1f} {measured} typical at {first.strength:g}"
     if len(points) > 1:
-        finding += f", {last['margin_sd']:.1f} at {last['strength']:g}"
+        finding += f", {last.margin_sd:.1f} at {last.strength:g}"
     figure, axes = blank(exact.theme, f"final margin of {exact.who} ({measured})", "chance")
     every = []
     most = min(len(points), _MOST_MARGINS)
     ends: list[str] = []
     for line, index in enumerate(np.linspace(0, len(points) - 1, most).round().astype(int).tolist()):
-        shown = [item for item in points[index]["margin"] if item["chance"] > 2e-4]
-        axes.plot([item["points"] for item in shown], [item["chance"] for item in shown], color=COLOURS[line],
-                  ls=DASHES[line], label=f"{points[index]['strength']:g}")  # fmt: skip
-        every += [item["chance"] for item in shown]
-        ends.append(f"{points[index]['strength']:g}")
+        shown = [item for item in points[index].margin if item.chance > 2e-4]
+        axes.plot([item.points for item in shown], [item.chance for item in shown], color=COLOURS[line],
+                  ls=DASHES[line], label=f"{points[index].strength:g}")  # fmt: skip
+        every += [item.chance for item in shown]
+        ends.append(f"{points[index].strength:g}")
     from_zero(axes, every)
     percents(axes)
     axes.legend(title="strength", frameon=False, loc="upper right", fontsize=9, title_fontsize=9, handlelength=2.6)
@@ -115,13 +119,13 @@ def _alt(what: str, finding: str) -> str:
 
 def _fairness_chart(exact: _Exact) -> Chart:
     """Better side wins, skill edge kept and close finishes against strength."""
-    points = exact.result["points"]
-    strengths = [item["strength"] for item in points]
+    points = exact.result.points
+    strengths = [item.strength for item in points]
     names = {name: TITLE_MEASURES[name].label for name in ("better_side_wins", "skill_edge", "close_finishes")}
     figure, axes = blank(exact.theme, STRENGTH, "share of contests (of the edge)")
     ends, every = [], []
     for index, (measure, label) in enumerate(names.items()):
-        known = [(item["strength"], item[measure]) for item in points if item.get(measure) is not None]
+        known = [(item.strength, value) for item in points if not math.isnan(value := float(getattr(item, measure)))]
         if not known:
             continue
         axes.plot(*zip(*known, strict=True), color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=4)
@@ -134,11 +138,11 @@ def _fairness_chart(exact: _Exact) -> Chart:
     return Chart("fairness", finding, figure, _alt("Line chart over strength", finding))
 
 
-def fairness_title(points: Sequence[Plain]) -> str:
+def fairness_title(points: Sequence[TitlePoint]) -> str:
     """What strength does to the better side's wins."""
     first, last = points[0], points[-1]
     ends = [first] if first is last else [first, last]
-    figures = ", ".join(f"{percent(item['better_side_wins'])} at {item['strength']:g}" for item in ends)
+    figures = ", ".join(f"{percent(item.better_side_wins)} at {item.strength:g}" for item in ends)
     return f"Better side wins: {figures}"
 
 
@@ -167,13 +171,13 @@ def _win_map(exact: _Exact) -> Chart:
                  f"At strength {exact.strength:g}, between mean players.", wide=True)  # fmt: skip
 
 
-def _needed(exact: _Exact, left: Sequence[float], margins: Sequence[int], win: np.ndarray[Any, Any]) -> str:
+def _needed(exact: _Exact, left: Sequence[float], margins: Sequence[float], win: np.ndarray[Any, Any]) -> str:
     """The finding of the map: the chance half-way at a margin worth a spread."""
-    behind = -max(1, round(exact.result["spread_unaided"] / 2))
+    behind = -max(1, round(exact.result.spread_unaided / 2))
     half = len(left) // 2
     if behind not in margins or math.isnan(win[half, margins.index(behind)]):
         return ""
-    in_points = exact.result["moments"]["left_in"] == "points"
+    in_points = exact.result.moments.left_in == "points"
     when = f"{left[half]:g} {'points' if in_points else 's'} to go"
     return f": {percent(win[half, margins.index(behind)], 0)} when {-behind} behind, {when}"
 
@@ -181,8 +185,8 @@ def _needed(exact: _Exact, left: Sequence[float], margins: Sequence[int], win: n
 def _effective_chart(exact: _Exact) -> Chart:
     """Effective chance against the margin, a line for each attempt kind."""
     race = exact.design.form == "race"
-    tables = [item for item in exact.result.get("attempts_by_margin", ())
-              if item["side"] == "A" and sum(item["tried"]) > _SELDOM][: len(COLOURS)]  # fmt: skip
+    tables = [item for item in exact.result.attempts_by_margin
+              if item.side == "A" and sum(item.tried) > _SELDOM][: len(COLOURS)]  # fmt: skip
     figure, axes = blank(exact.theme, f"{exact.who} behind by ({unit(exact.design)}; negative: ahead)",
                          "pace (share of even pace)" if race else "chance of an attempt")  # fmt: skip
     ends, tops = [], []
@@ -190,17 +194,17 @@ def _effective_chart(exact: _Exact) -> Chart:
     worst = (0.0, "")
     for index, table in enumerate(tables):
         told = [(behind, made / tried) for behind, tried, made in
-                zip(table["behind"], table["tried"], table["made"], strict=True) if tried > _SELDOM]  # fmt: skip
+                zip(table.behind, table.tried, table.made, strict=True) if tried > _SELDOM]  # fmt: skip
         axes.plot(*zip(*told, strict=True), color=COLOURS[index], ls=DASHES[index], marker=MARKERS[index], ms=3.5)
-        axes.axhline(table["written"], color=COLOURS[index], ls=":", lw=1)
-        name = "pace" if race else short(table["attempt"], _NAME)
+        axes.axhline(table.written, color=COLOURS[index], ls=":", lw=1)
+        name = "pace" if race else short(table.attempt, _NAME)
         ends.append((name, told[-1][1]))
         last = max(last, told[-1][0])
-        tops += [table["written"], *(rate for _, rate in told)]
-        share = sum(table["made"]) / sum(table["tried"])
-        gap = abs(share / table["written"] - 1.0) if table["written"] else 0.0
+        tops += [table.written, *(rate for _, rate in told)]
+        share = sum(table.made) / sum(table.tried)
+        gap = abs(share / table.written - 1.0) if table.written else 0.0
         places = 1 if race else 0
-        told_so = f"{name}: written {percent(table['written'], places)}, in effect {percent(share, places)}"
+        told_so = f"{name}: written {percent(table.written, places)}, in effect {percent(share, places)}"
         worst = max(worst, (gap, told_so))
     axes.axvline(0, color=GREY, lw=0.8)
     if tops:
@@ -212,32 +216,10 @@ def _effective_chart(exact: _Exact) -> Chart:
                  f"Dotted: as written in the title. At strength {exact.strength:g}.")  # fmt: skip
 
 
-def greatest_rules(apart: Plain, most: int = _MOST_RULES) -> list[str]:
-    """The rules that change most, alone or taken out, in either measure; the greatest first."""
-
-    def effect(rule: str) -> float:
-        return max(abs(value) for pair in rule_changes(apart, rule).values() for value in pair)
-
-    return sorted(apart["alone"], key=lambda rule: -effect(rule))[:most]
-
-
-def rule_changes(
-    apart: Plain, rule: str, measures: Sequence[str] = tuple(_HEADS)
-) -> dict[str, tuple[float, float]]:  # fmt: skip
-    """By measure, in a hundred contests: the rule alone against no rule, and all rules against all but this one."""
-    return {
-        measure: (
-            100 * (apart["alone"][rule][measure] - apart["bare"][measure]),
-            100 * (apart["whole"][measure] - apart["without"][rule][measure]),
-        )
-        for measure in measures
-    }
-
-
-def _rules_chart(exact: _Exact) -> Chart:
+def _rules_chart(exact: _Exact, finding: str) -> Chart:
     """What each rule does to fairness and to close finishes, alone and taken out."""
-    apart = exact.result["apart"]
-    rules = greatest_rules(apart)
+    apart = exact.result.apart
+    rules = greatest_rules(apart)[:_MOST_RULES]
     found = {rule: rule_changes(apart, rule) for rule in rules}
     figure, panels = new_panels("", [f"{head}:\nchange in a hundred" for head in _HEADS.values()])
     for axes, measure in zip(panels, _HEADS, strict=True):
@@ -248,10 +230,7 @@ def _rules_chart(exact: _Exact) -> Chart:
     figure.set_size_inches(max(exact.theme.width, 5.0), min(5.0, 1.8 + 0.42 * len(rules)))
     handles, labels = panels[0].get_legend_handles_labels()
     legend_over(panels[0], handles, labels)
-    alone = found[rules[0]]
-    measure = max(_HEADS, key=lambda name: abs(alone[name][0]))
-    finding = f"{short(rules[0], _NAME)} does most: {_HEADS[measure]} {written(alone[measure][0], 1, '+')} in a hundred"
-    left_out = len(apart["alone"]) - len(rules)
+    left_out = len(apart.alone) - len(rules)
     rest = (
         f" The {len(rules)} greatest; {left_out} smaller {'is' if left_out == 1 else 'are'} left out."
         if left_out
@@ -281,7 +260,7 @@ def _lead_chart(exact: _Exact) -> Chart:
     zero, half = margins.index(0), len(left) // 2
     leads = [lead for lead in _LEADS if lead in margins]
     shown = next((lead for lead in leads[1:] if not math.isnan(win[half, zero + lead])), leads[0])
-    in_points = exact.result["moments"]["left_in"] == "points"
+    in_points = exact.result.moments.left_in == "points"
     when = f"{left[half]:g} {'points' if in_points else 's'} to go"
     finding = (
         f"A lead of {shown}, {when}: safe {percent(lasts[half, zero + shown], 0)}, wins "

@@ -14,6 +14,7 @@ from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK, keep_apart, plain_text, settled
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, percent, written
+from venue.report.sentences.intervals import DIFFERENCE
 from venue.study.intervals import Estimate
 from venue.study.registry import FAIR, MEASURES, TAKE
 
@@ -21,7 +22,7 @@ from venue.study.registry import FAIR, MEASURES, TAKE
 _LABEL_ROOM = 24.0
 # So few points are all named, however close they lie.
 _FEW = 6
-_BARS = "Bars: 95 % intervals (where the true difference likely lies), on the same visitors. Diamond: recommended."
+_BARS = f"Bars: {DIFFERENCE}, on the same visitors. Diamond: recommended."
 
 Point = tuple[SettingView, Estimate, Estimate]
 

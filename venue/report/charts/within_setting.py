@@ -36,7 +36,8 @@ from venue.report.page.reading import Offer, SettingView, Study
 from venue.report.quantities import percent, shown
 from venue.report.sentences.parts import sentence_text
 from venue.report.sentences.settling import settled_title
-from venue.study.intervals import Estimate, estimate_of
+from venue.study.intervals import Estimate
+from venue.study.records import Return
 
 _MOST_LINES = 5
 _MOST_COHORTS = 5
@@ -123,7 +124,7 @@ def _day(axes: Axes, lines: Sequence[tuple[str, np.ndarray[Any, Any]]], hours: n
 
 def return_chart(study: Study, theme: Theme) -> Chart | None:
     """Share of visits followed by another, by the days since."""
-    curves = {item.place: curve_of(item.plain.get("return_curve")) for item in study.overlaid}
+    curves = {item.place: _curve(item.setting.return_curve) for item in study.overlaid if item.setting}
     curves = {place: curve for place, curve in curves.items() if len(curve) > 1}
     if not curves:
         return None
@@ -142,10 +143,9 @@ def return_chart(study: Study, theme: Theme) -> Chart | None:
     return Chart("return-curve", finding, figure, alt, note)
 
 
-def curve_of(rows: Any) -> list[tuple[float, Estimate]]:
-    """A curve over days, as plain data has it."""
-    found = [(float(row["days"]), estimate_of(row)) for row in rows or ()]
-    return [(days, item) for days, item in found if item is not None]
+def _curve(rows: Sequence[Return]) -> list[tuple[float, Estimate]]:
+    """A curve over days, where it is known."""
+    return [(float(row.days), row.estimate) for row in rows if not math.isnan(row.mean)]
 
 
 def _days(axes: Axes, last: float) -> None:
@@ -192,9 +192,8 @@ def _earlier_and_later(cohorts: Sequence[tuple[int, Points]]) -> str:
 
 
 def _cohorts(item: SettingView) -> list[tuple[int, Points]]:
-    rows: list[tuple[int, Points]] = [
-        (int(row["week"]), curve_of(row.get("curve"))) for row in item.plain.get("cohorts") or ()
-    ]
+    cohorts = () if item.setting is None else item.setting.cohorts
+    rows: list[tuple[int, Points]] = [(row.week, _curve(row.curve)) for row in cohorts]
     rows = [(week, curve) for week, curve in rows if len(curve) > 1]
     rows = [(week, curve) for week, curve in rows if curve[-1][0] >= _WEEK] or rows
     if len(rows) <= _MOST_COHORTS:

@@ -3,56 +3,55 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from venue.report.folder import SCENARIO
 from venue.report.page.reading import Study
 from venue.report.page.record import Record
 from venue.report.sentences.settling import longer as more_days
 from venue.study.point import Place, Value, value_of
+from venue.study.records import CompareRecord, ContestRecord, RunRecord, SensitivityRecord, SweepRecord
 from venue.units import plain
+
+Floored = RunRecord | SweepRecord | CompareRecord | SensitivityRecord
+"""Results that a floor was run for."""
 
 
 def reproduce(study: Study) -> str:
     """The command that gives the same figures from the resolved scenario."""
-    record = study.record
-    made_by = {"sweep": _sweep, "compare": _compare, "contest": _contest, "sensitivity": _sensitivity, "run": _run}
-    return _line([record.kind, *made_by[record.kind](study)])
+    return _line([study.record.kind, SCENARIO, *_options(study)])
 
 
 def _line(words: Sequence[str]) -> str:
     return shlex.join(["venue", *words])
 
 
-def _run(study: Study) -> list[str]:
-    result = study.record.result
-    return [SCENARIO, *_strength(result), *_size(result)]
+def _options(study: Study) -> list[str]:
+    data = study.record.data
+    if isinstance(data, SweepRecord):
+        return _sweep(study, data)
+    if isinstance(data, CompareRecord):
+        return _compare(data)
+    if isinstance(data, ContestRecord):
+        return _contest(data)
+    measure = ["--measure", data.measure] if isinstance(data, SensitivityRecord) else []
+    return [*measure, *_strength(data.strength), *_size(data)]
 
 
-def _sweep(study: Study) -> list[str]:
-    result = study.record.result
-    words = [SCENARIO, *swept(study, [item.at for item in study.settings])]
+def _sweep(study: Study, data: SweepRecord) -> list[str]:
+    words = swept(study, [item.at for item in study.settings])
     scenario = study.record.loaded.scenario.study
     own = {"better_side_wins": scenario.keep_better_side_wins, "return_28d": scenario.keep_return_28d}
-    for name, bound in (result.get("requirements") or {}).items():
-        if name == "at_most":
+    for name, bound in data.requirements.items():
+        if isinstance(bound, dict):
             words += [word for key, most in bound.items() for word in ("--keep", f"{key}<={plain(most)}")]
         elif own.get(name) != bound:
             words += ["--keep", f"{name}>={plain(bound)}"]
-    selection = result.get("selection")
-    if selection:
-        start = ["--replications", str(scenario.replications)]
-        return [
-            *words,
-            *start,
-            "--sure",
-            plain(selection["sure"]),
-            "--worth",
-            plain(selection["worth"]),
-            *_seed(result),
-        ]
-    return words + _size(result)
+    if data.selection is None:
+        return words + _size(data)
+    start = ["--replications", str(scenario.replications)]
+    sure = ["--sure", plain(data.selection.sure), "--worth", plain(data.selection.worth)]
+    return [*words, *start, *sure, *_seed(data)]
 
 
 def swept(study: Study, settings: Sequence[Place]) -> list[str]:
@@ -79,40 +78,30 @@ def at(place: Place) -> list[str]:
     return words
 
 
-def _compare(study: Study) -> list[str]:
-    result = study.record.result
-    words = [SCENARIO]
-    base = result["scenarios"][0]
-    for item in result["scenarios"][1:]:
-        changes = item["changes"][len(base["changes"]) :] if item["scenario"] == base["scenario"] else None
-        words += ["--set", "; ".join(changes)] if changes else [str(item["scenario"])]
-    return words + _size(result)
+def _compare(data: CompareRecord) -> list[str]:
+    words: list[str] = []
+    base = data.scenarios[0]
+    for item in data.scenarios[1:]:
+        changes = item.changes[len(base.changes) :] if item.scenario == base.scenario else None
+        words += ["--set", "; ".join(changes)] if changes else [item.scenario]
+    return words + _size(data)
 
 
-def _contest(study: Study) -> list[str]:
-    result = study.record.result
-    words = [SCENARIO, "--title", str(result["title"])]
-    words += ["--strengths", ",".join(plain(item["strength"]) for item in result["points"])]
-    if result["match_ups"]["sd"] == 0.0:
-        words += ["--gap", plain(result["match_ups"]["mean"])]
-    return words
+def _contest(data: ContestRecord) -> list[str]:
+    words = ["--title", data.title, "--strengths", ",".join(plain(item.strength) for item in data.points)]
+    return words + (["--gap", plain(data.match_ups.mean)] if data.match_ups.sd == 0.0 else [])
 
 
-def _sensitivity(study: Study) -> list[str]:
-    result = study.record.result
-    return [SCENARIO, "--measure", str(result["measure"]), *_strength(result), *_size(result)]
+def _strength(strength: float) -> list[str]:
+    return ["--strength", plain(strength)]
 
 
-def _strength(result: Mapping[str, Any]) -> list[str]:
-    return ["--strength", plain(result["strength"])]
+def _size(data: Floored) -> list[str]:
+    return [*_seed(data), "--replications", str(data.replications), "--days", str(data.days)]
 
 
-def _size(result: Mapping[str, Any]) -> list[str]:
-    return [*_seed(result), "--replications", str(result["replications"]), "--days", str(result["days"])]
-
-
-def _seed(result: Mapping[str, Any]) -> list[str]:
-    return ["--seed", str(result["seed"])]
+def _seed(data: Floored) -> list[str]:
+    return ["--seed", str(data.seed)]
 
 
 def surer(study: Study, settings: Sequence[Place]) -> str:
@@ -121,16 +110,33 @@ def surer(study: Study, settings: Sequence[Place]) -> str:
 
 
 def longer(study: Study) -> str:
-    """The same study over twice the days, with twice as many of them left out where the scenario's own days allow."""
-    result = study.record.result
-    size = more_days(int(result["days"]), int(result["warm_up"]), study.record.loaded.scenario.study.days)
-    words = swept(study, [item.at for item in study.settings]) if study.record.kind == "sweep" else _strength(result)
-    return _line([study.record.kind, source(study.record), *words, *size])
+    """The same study over twice the days, with twice as many of them left out where the scenario's own days allow.
+
+    Raises
+    ------
+    TypeError
+        If no days were run.
+    """
+    data = study.record.data
+    if not isinstance(data, RunRecord | SweepRecord):
+        raise TypeError(f"a result of venue {study.record.kind} cannot be run longer")
+    size = more_days(data.days, data.warm_up, study.record.loaded.scenario.study.days)
+    swept_or_run = (
+        swept(study, [item.at for item in study.settings])
+        if isinstance(data, SweepRecord)
+        else _strength(data.strength)
+    )
+    return _line([data.kind, source(study.record), *swept_or_run, *size])
 
 
-def hangs_on(study: Study) -> str:
-    """The study of what the answer hangs on, at the setting that is shown."""
+def depends_on(study: Study) -> str:
+    """The study of what the answer depends on, at the setting that is shown."""
     return _line(["sensitivity", source(study.record), *at(study.first_shown.at), "--out", "sensitivity"])
+
+
+def sweep(study: Study) -> str:
+    """The sweep that finds the strength to run at."""
+    return _line(["sweep", source(study.record)])
 
 
 def wider(study: Study, texts: str) -> str:
@@ -142,4 +148,5 @@ def wider(study: Study, texts: str) -> str:
 
 def source(record: Record) -> str:
     """The scenario file as the user called it."""
-    return str(record.result.get("scenario") or SCENARIO)
+    data = record.data
+    return (data.scenarios[0].scenario if isinstance(data, CompareRecord) else data.scenario) or SCENARIO

@@ -10,6 +10,7 @@ from venue.report.folder import RESULT, SCENARIO
 from venue.report.page import commands
 from venue.report.page.parts import Block, Code, Download, Downloads, Facts, Name, Prose, Words
 from venue.report.page.reading import Study
+from venue.study.records import ContestRecord
 
 # Characters; packed they take a third more, and a page is to stay under 3 MiB.
 _MOST_CARRIED = 1_200_000
@@ -17,17 +18,17 @@ _MOST_CARRIED = 1_200_000
 
 def what_was_run(study: Study) -> Iterable[Block]:
     """Scenario, seed, version, the command that gives the same figures, and all data to save."""
-    record, result = study.record, study.record.result
+    record, data = study.record, study.record.data
     scenario = record.loaded.scenario
     if scenario.about:
         yield Prose([Name(" ".join(scenario.about.split()))])
     facts: list[tuple[str, Words]] = [("scenario", [Name(commands.source(record))])]
-    if "seed" in result:
-        facts += [("seed", [str(result["seed"])]), ("replications", [str(result.get("replications", 1))]),
-                  ("days", [f"{result['days']}, the first {result['warm_up']} left out"])]  # fmt: skip
+    if not isinstance(data, ContestRecord):
+        facts += [("seed", [str(data.seed)]), ("replications", [str(data.replications)]),
+                  ("days", [f"{data.days}, the first {data.warm_up} left out"])]  # fmt: skip
     off = scenario.study.switches_off
     facts += [("switched off", [Name(", ".join(off))])] if off else []
-    facts.append(("version of venue", [str(result.get("version", "unknown"))]))
+    facts.append(("version of venue", [data.version]))
     yield Facts(facts)
     yield Prose(["To reproduce these figures, save the resolved scenario below as ", Code(SCENARIO), " and run:"])
     yield Prose([Code(commands.reproduce(study), command=True)])
@@ -43,7 +44,7 @@ def what_was_run(study: Study) -> Iterable[Block]:
 
 
 def _json(study: Study) -> str:
-    return json.dumps(study.record.result, allow_nan=False, separators=(",", ":")) + "\n"
+    return json.dumps(study.record.data.plain(), allow_nan=False, separators=(",", ":")) + "\n"
 
 
 def _within_bounds(files: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:

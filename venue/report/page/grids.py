@@ -1,132 +1,114 @@
-"""Tables of the page: a caption that says what is in them, heads over their columns, figures flush right."""
+"""Tables of the page: the ones that terminals and files have, with the place of the setting that each row is of."""
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping, Sequence
-from typing import Any
 
-from venue.report.charts.title import greatest_rules, rule_changes
+from venue.report import study_tables, title_tables
 from venue.report.charts.within_setting import title_name
-from venue.report.page.answer import figure_of
-from venue.report.page.parts import Code, Figure, Grid, Name, Row, Strong, Words
+from venue.report.page.parts import Code, Figure, Grid, Name, Row, Words
 from venue.report.page.reading import SettingView, Study
-from venue.report.quantities import difference, half, percent, shown, span, written
-from venue.study.intervals import Estimate
-from venue.study.registry import MACHINE_MEASURES, MEASURES, TITLE_MEASURES
+from venue.report.study_tables import OFFERS
+from venue.report.tables import Cell, Column, Table
+from venue.scenario.rules import Rule
+from venue.study.records import Comparison, Fault, SensitivityRecord, SweepRecord, TakenApart
+from venue.study.registry import MEASURES, TITLE_MEASURES
+from venue.study.title_rules import RULES_JUDGED_BY, greatest_rules, rule_changes
 
 _FIGURES = ("credits_per_hour", "return_28d", "better_side_wins", "skill_edge", "close_finishes", "buy_in_rate",
             "empty_wallets", "spend_p95", "spend_top_tenth")  # fmt: skip
-# What each rule is judged by; rules of one side only are about who wins.
-_OF_RULES = ("side_a_wins", "better_side_wins", "close_finishes")
-_NONE: Words = ["–"]
+_CODES = ("number", "measure")
+_MINUS = re.compile(r"(?<![\w.])-(?=[\d.])")
 _MOST_COLUMNS = 12
 _MOST_FAULTS = 20
 
 
-def meaning(measure: str) -> str:
-    """A measure in words."""
-    return MEASURES[measure].meaning if measure in MEASURES else measure.replace("_", " ")
+def grid_of(table: Table, *, caption: str = "", places: Sequence[int] | None = None, chosen: int | None = None) -> Grid:
+    """A table as the page has it.
+
+    Parameters
+    ----------
+    places
+        Place of the setting that each row is of.
+    chosen
+        The setting that the page opens with.
+    """
+    heads = table.heads()
+    codes = [column.key in _CODES for column in table.columns]
+    plain = len(heads) == len(table.columns)
+    rows = [
+        Row(
+            [_cell(item.text, item.value, code=plain and codes[at], words=item.words) for at, item in enumerate(row)],
+            None if places is None else places[number],
+            places is not None and places[number] == chosen,
+        )
+        for number, row in enumerate(table.lines())
+    ]
+    words = next((place for place, (_, words) in enumerate(heads) if not words), len(heads))
+    return Grid(caption or table.caption, [[head] for head, _ in heads], rows, words)
 
 
-def _heads(*texts: str) -> list[Words]:
-    return [[text] for text in texts]
+def _cell(text: str, value: float | None, *, code: bool, words: bool) -> Words:
+    if words:
+        return [Code(text) if code else Name(text)] if text else []
+    text = "–" if text == "-" else _MINUS.sub("−", text)
+    return [text] if value is None or math.isnan(value) else [Figure(text, value)]
 
 
 def _at(study: Study, item: SettingView) -> str:
     return "" if len(study.settings) < 2 else f", at {item.name}"
 
 
-def _machine(study: Study, key: str) -> Name:
-    machines = study.record.loaded.scenario.machines
-    return Name(machines[key].label or key if key in machines else key)
-
-
-def _setting(study: Study, item: SettingView) -> Words:
-    return [Name(item.label), *([Strong([" recommended"])] if item.place == study.best else [])]
+def _replicated(study: Study) -> bool:
+    return any(not math.isnan(level.low) for item in study.settings for level in item.measures.values())
 
 
 def settings_grid(study: Study) -> Grid:
     """All settings side by side, the recommended one marked."""
-    told = {key: MEASURES[key].label for key in _FIGURES if any(key in item.measures for item in study.settings)}
-    best = study.best is not None and len(study.settings) > 1
-    head: list[Words] = [[Name(" and ".join(study.keys))]]
-    for key, words in told.items():
-        head.append([words])
-        if key == "credits_per_hour" and best:
-            head.append(["against the recommended"])
-    rows = []
-    for item in study.settings:
-        cells: list[Words] = [_setting(study, item)]
-        for key in told:
-            found = item.measures.get(key)
-            cells.append(_NONE if found is None else [Figure(half(found, study.unit(key)), found.mean)])
-            if key == "credits_per_hour" and best:
-                against = item.against.get(key)
-                cells.append(_NONE if against is None else [Figure(difference(against), against.mean)])
-        rows.append(Row(cells, item.place, item.place == study.first_shown.place))
-    return Grid(f"Every {study.word} that was run: mean ± half of the 95 % interval", head, rows)
+    rows = [(item.at, item.measures) for item in study.settings]
+    table = study_tables.table_of_settings(study.keys, rows, study.best, _FIGURES, several=_replicated(study))
+    if study.best is not None and len(study.settings) > 1:
+        against = [item.against.get("credits_per_hour") for item in study.settings]
+        table = study_tables.with_differences(table, "against_recommended", "against the\nrecommended", against)
+    places = [item.place for item in study.settings]
+    return grid_of(table, places=places, chosen=study.first_shown.place)
 
 
 def front_grid(study: Study) -> Grid | None:
     """Settings that no other beats in both take and fairness, and what fairness costs along them."""
-    known = {tuple(item.at): item for item in study.settings}
-    rows = []
-    for found in study.record.result.get("trade_off") or ():
-        item = known.get(tuple(found["at"].items()))
-        if item is None or not found["on_front"]:
-            continue
-        price, chance = found.get("price_of_a_point"), found.get("chance")
-        cost: Words = _NONE
-        if price:
-            between = Estimate(price["mean"], price["low"], price["high"], 2)
-            cost = [figure_of(between), f" ({span(between)})"]
-        sure: Words = _NONE if chance is None else [Figure(f"{100 * chance:.0f} %", chance)]
-        rows.append(Row([_setting(study, item), sure, cost], item.place, item.place == study.first_shown.place))
-    if len(rows) < 2:
+    data = study.record.data
+    known = {item.at: item for item in study.settings}
+    found = [row for row in data.trade_off if row.on_front] if isinstance(data, SweepRecord) else []
+    found = [row for row in found if tuple(row.at.items()) in known]
+    if len(found) < 2:
         return None
-    head: list[Words] = [
-        [Name(" and ".join(study.keys))],
-        ["chance that no other beats it in both"],
-        ["credits per hour for one more contest in a hundred won by the better side"],
-    ]
-    return Grid("What fairness costs along the front, the fairest first", head, rows)
+    prices = [None if (price := row.price_of_a_point) is None else (price.mean, price.low, price.high) for row in found]
+    table = study_tables.table_of_trade_off(study.keys, [
+        (tuple(row.at.items()), (row.better_side_wins, row.credits_per_hour, row.on_front), row.chance, price)
+        for row, price in zip(found, prices, strict=True)
+    ])  # fmt: skip
+    places = [known[tuple(row.at.items())].place for row in found]
+    return grid_of(table.without("on_front"), caption="What fairness costs along the front, the fairest first",
+                   places=places, chosen=study.first_shown.place)  # fmt: skip
 
 
 def measures_grid(study: Study, item: SettingView) -> Grid:
     """Every measure of one setting."""
-    head = _heads("measure", "name", "mean", "95 % interval", *(["against the recommended"] if item.against else []),
-                  "unit")  # fmt: skip
-    rows = []
-    for key, found in item.measures.items():
-        unit = study.unit(key)
-        cells: list[Words] = [[meaning(key)], [Code(key)], [figure_of(found, unit)], [span(found, unit) or "–"]]
-        if item.against:
-            against = item.against.get(key)
-            cells.append(_NONE if against is None else [difference(against, unit)])
-        rows.append(Row([*cells, ["" if unit in ("share", "chance", "ratio") else study.unit(key)]]))
-    return Grid(f"Every measure at {item.name}", head, rows, words=2)
+    money = study.record.loaded.scenario.venue.money
+    table = study_tables.measures_table(item.measures, money).only("meaning", "measure", "mean", "unit")
+    return grid_of(table, caption=f"Every measure at {item.name}")
 
 
 def machines_grid(study: Study, item: SettingView) -> Grid | None:
     """Each row of machines at one setting."""
     if not item.machines:
         return None
-    told = list(dict.fromkeys(key for found in item.machines.values() for key in found))
-    plain = {str(found["name"]): found for found in item.plain.get("machines") or ()}
-    units = {key: str(found["measures"][key].get("unit", "")) for found in plain.values() for key in found["measures"]}
-    rows = []
-    for key, found in item.machines.items():
-        cells: list[Words] = [[_machine(study, key)], [str(plain[key].get("count", ""))]]
-        cells += [
-            _NONE if name not in found else [Figure(half(found[name], units[name]), found[name].mean)] for name in told
-        ]
-        rows.append(Row(cells))
-    head = _heads(
-        "machine", "how many", *(MACHINE_MEASURES[name].label if name in MACHINE_MEASURES else name for name in told)
-    )
-    return Grid(
-        f"Each row of machines{_at(study, item)}: one machine of it, mean ± half of the 95 % interval", head, rows
-    )
+    machines = study.record.loaded.scenario.machines
+    rows = [(item.at, key, found) for key, found in item.machines.items()]
+    table = study_tables.table_of_machines(machines, rows)
+    return grid_of(table, caption=f"{table.caption}{_at(study, item)}")
 
 
 def leaving_grid(study: Study) -> Grid | None:
@@ -135,115 +117,90 @@ def leaving_grid(study: Study) -> Grid | None:
     if not reasons or len(study.settings) > _MOST_COLUMNS:
         return None
     most = sorted(reasons, key=lambda reason: -max(item.left.get(reason, 0.0) for item in study.settings))
-    rows = []
-    for reason in most:
-        shares = [item.left.get(reason, 0.0) for item in study.settings]
-        rows.append(Row([[reason], *([Figure(percent(share), share)] for share in shares)]))
-    head: list[Words] = [["left because"], *([Name(item.label)] for item in study.settings)]
+    columns = [Column("reason", "left because", "words")]
+    columns += [Column(f"at_{item.place}", f"{item.label}, %", measure=MEASURES["return_28d"], digits=1)
+                for item in study.settings]  # fmt: skip
+    rows: list[list[Cell]] = [[reason, *(item.left.get(reason, 0.0) for item in study.settings)] for reason in most]
     by = f", by {study.keys[0]}" if len(study.settings) > 1 else ""
-    return Grid(f"Why people left: share of visits{by}", head, rows)
+    return grid_of(Table("left_because", tuple(columns), rows, f"Why people left: share of visits{by}"))
 
 
 def hours_grid(study: Study, item: SettingView) -> Grid | None:
     """The take of each row of machines by hour of day, at one setting."""
-    rows = []
+    machines = study.record.loaded.scenario.machines
+    names = [machines[key].label or key if key in machines else key for key in item.hours]
+    columns = [Column("from", "from", "words")]
+    columns += [Column(key, name, digits=1) for key, name in zip(item.hours, names, strict=True)]
+    rows: list[list[Cell]] = []
     for hour in range(24):
         values = [found[hour] for found in item.hours.values()]
-        if any(value == value for value in values):
-            cells: list[Words] = [_NONE if value != value else [Figure(f"{value:.1f}", value)] for value in values]
-            rows.append(Row([[f"{hour:02d}:00"], *cells]))
-    if not rows:
-        return None
-    head: list[Words] = [["from"], *([_machine(study, key)] for key in item.hours)]
-    return Grid(f"Credits per open hour by hour of day{_at(study, item)}", head, rows)
+        if not all(math.isnan(value) for value in values):
+            rows.append([f"{hour:02d}:00", *values])
+    caption = f"Credits per open hour by hour of day{_at(study, item)}"
+    return grid_of(Table("by_hour", tuple(columns), rows, caption)) if rows else None
 
 
 def offers_grid(study: Study, item: SettingView) -> Grid | None:
     """Perceived and true chances and what was taken, by margin, at one setting."""
-    rows = []
-    for title, offers in item.offers.items():
-        for offer in offers:
-            cells: list[Words] = [
-                _NONE if found is None else [Figure(shown(found, "share"), found.mean)]
-                for found in (offer.perceived, offer.true, offer.taken)
-            ]
-            rows.append(Row([[Name(title_name(study, title))], [f"{offer.margin:+g}"], [f"{offer.count:.0f}"], *cells]))
-    if not rows:
-        return None
-    head = _heads("title", "margin", "offers", "perceived chance", "true chance", "taken")
-    return Grid(f"Offers of the next period by margin{_at(study, item)}", head, rows)
+    rows: list[list[Cell]] = [
+        [title_name(study, title), offer.margin, 0, offer.count, offer.taken, offer.perceived, offer.true]
+        for title, offers in item.offers.items() for offer in offers
+    ]  # fmt: skip
+    caption = f"Offers of the next period by margin{_at(study, item)}"
+    return grid_of(Table("by_margin", OFFERS, rows, caption).without("band")) if rows else None
 
 
-def rules_grid(name: str, apart: Mapping[str, Any], rules: Mapping[str, Any]) -> Grid:
+# What each rule is judged by; rules of one side only are about who wins.
+_OF_RULES = ("side_a_wins", *RULES_JUDGED_BY)
+_RULES = (
+    Column("rule", "rule", "words"), Column("kind", "kind", "words"), Column("serves", "serves", "words"),
+    Column("switch", "switch", "words"),
+    *(
+        Column(f"{how}_{measure}", f"{words}: {TITLE_MEASURES[measure].label}", digits=1, sign="+")
+        for how, words in (("alone", "alone"), ("out", "among all")) for measure in _OF_RULES
+    ),
+)  # fmt: skip
+
+
+def rules_grid(name: str, apart: TakenApart, rules: Mapping[str, Rule]) -> Grid:
     """Each rule alone and taken out, as changes in a hundred contests, the greatest first."""
-    rows = []
-    for rule in greatest_rules(apart, len(apart["alone"])):
-        changes = rule_changes(apart, rule, _OF_RULES)
-        own = rules.get(rule)
-        about: list[Words] = [[own.kind if own else ""], [own.serves if own else ""],
-                              [Name((own.switch if own else None) or "none")]]  # fmt: skip
-        figures = [changes[measure][turn] for turn in (0, 1) for measure in _OF_RULES]
-        cells: list[Words] = [[Figure(written(value, 1, "+" if round(value, 1) else ""), value)] for value in figures]
-        rows.append(Row([[Name(rule)], *about, *cells]))
-    figures_of = [f"{turn}: {TITLE_MEASURES[name].label}" for turn in ("alone", "among all") for name in _OF_RULES]
-    head = _heads("rule", "kind", "serves", "switch", *figures_of)
-    caption = f"{name}: what each rule changes in a hundred contests, at strength {apart['strength']:g}"
-    return Grid(caption, head, rows, words=4)
+    rows: list[list[Cell]] = []
+    for rule in greatest_rules(apart):
+        changes, own = rule_changes(apart, rule, _OF_RULES), rules.get(rule)
+        about = ["", "", "none"] if own is None else [own.kind, own.serves, own.switch or "none"]
+        rows.append([rule, *about, *(changes[measure][turn] for turn in (0, 1) for measure in RULES_JUDGED_BY)])
+    caption = f"{name}: what each rule changes in a hundred contests, at strength {apart.strength:g}"
+    return grid_of(Table("rules", _RULES, rows, caption))
 
 
-def faults_grid(faults: Sequence[Mapping[str, Any]]) -> Grid | None:
+def faults_grid(faults: Sequence[Fault], *, in_points: bool) -> Grid | None:
     """Scores at which losing a point on purpose pays."""
     if not faults:
         return None
-    rows = [Row([[str(value)] for value in fault.values()]) for fault in faults[:_MOST_FAULTS]]
-    return Grid("Scores at which losing a point pays", [[key.replace("_", " ")] for key in faults[0]], rows, words=0)
+    table = title_tables.faults_table(faults, in_points=in_points).first(_MOST_FAULTS)
+    return grid_of(table, caption="Scores at which losing a point pays")
 
 
-def ranking_grid(sensitivity: Mapping[str, Any]) -> Grid:
+def ranking_grid(sensitivity: SensitivityRecord) -> Grid:
     """The numbers that a measure depends on, with their origins."""
-    rows = []
-    for item in sensitivity["numbers"]:
-        effect: Words = _NONE if item.get("effect") is None else [Figure(f"{item['effect']:.3g}", item["effect"])]
-        half_width = item.get("half_width")
-        rows.append(Row([
-            [Code(str(item["number"]))], [str(item["from"])], [f"{item['low']:.4g} to {item['high']:.4g}"], effect,
-            _NONE if half_width is None else [f"± {half_width:.2g}"],
-        ]))  # fmt: skip
-    head = _heads("number", "from", "moved between", f"effect ({sensitivity['unit']})", "95 % interval")
-    return Grid(
-        f"What {MEASURES[sensitivity['measure']].label} depends on, the greatest effect first", head, rows, words=2
-    )
+    label = MEASURES[sensitivity.measure].label
+    table = study_tables.ranking_of(sensitivity.numbers, label).only("number", "from", "range", "effect")
+    return grid_of(table, caption=f"{table.caption} ({sensitivity.unit})")
+
+
+_NUMBERS = (
+    Column("number", "number", "words"), Column("value", "value", "words"), Column("from", "from", "words"),
+    Column("note", "note", "words"),
+)  # fmt: skip
 
 
 def numbers_grid(study: Study) -> Grid:
     """Every number of the scenario with its origin."""
-    rows = [
-        Row(
-            [
-                [Code(item["number"])],
-                [Name(item["value"])],
-                [item["from"]],
-                [Name(item["note"])] if item["note"] else [],
-            ]
-        )
-        for item in study.record.numbers
-    ]
-    caption = "Every number of the scenario and where it comes from"
-    return Grid(caption, _heads("number", "value", "from", "note"), rows, words=4)
+    rows: list[list[Cell]] = [[item[column.key] for column in _NUMBERS] for item in study.record.numbers]
+    return grid_of(Table("numbers", _NUMBERS, rows, "Every number of the scenario and where it comes from"))
 
 
-def differences_grid(comparison: Mapping[str, Any]) -> Grid:
+def differences_grid(comparison: Comparison) -> Grid:
     """Every difference of one scenario from the first."""
-    rows = []
-    for item in comparison["differences"]:
-        places = 4 if abs(item["difference"]) < 1 else 2
-        between = "–" if item["low"] is None else f"{item['low']:+.{places}f} to {item['high']:+.{places}f}"
-        change = "–" if item["change"] is None else f"{100 * item['change']:+.1f} %"
-        figures = [Figure(f"{item[key]:{sign}.{places}f}", item[key])
-                   for key, sign in (("base", ""), ("other", ""), ("difference", "+"))]  # fmt: skip
-        sure = "sure" if item["told_apart"] else "may be chance"
-        rows.append(Row([[meaning(item["measure"])], *([figure] for figure in figures), [between], [change], [sure],
-                         [item["unit"]]]))  # fmt: skip
-    caption = f"{comparison['name']} against {comparison['against']}: every measure, on the same visitors"
-    head = _heads("measure", "before", "after", "difference", "95 % interval", "change", "", "unit")
-    return Grid(caption, head, rows)
+    caption = f"{comparison.name} against {comparison.against}: every measure, on the same visitors (~: not sure)"
+    return grid_of(study_tables.differences_table((comparison,)).without("variance_ratio"), caption=caption)

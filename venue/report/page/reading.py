@@ -1,7 +1,7 @@
-"""Results read back from plain data: what every chart, table and sentence of the page is made from.
+"""Settings as the page has them: what every chart, table and sentence of the page is made from.
 
-A result comes as JSON has it. What a command does not tell, or an earlier version did not, is absent: an empty
-mapping, an empty list, and no section on the page.
+All of it comes from a typed record. What a command does not tell is absent: an empty mapping, an empty list, and no
+section on the page.
 """
 
 from __future__ import annotations
@@ -10,19 +10,21 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from types import MappingProxyType
 
 from venue.report.page.record import Record
 from venue.report.sentences.sweeps import Settings
 from venue.scenario.load import unit_of_key
 from venue.study.findings import CompareFindings, RunFindings, Settling, SweepFindings
-from venue.study.intervals import Estimate, estimate_of
+from venue.study.intervals import Estimate
 from venue.study.judgement import Weeks
+from venue.study.plain import Interval, Level
 from venue.study.point import Place, value_of
-from venue.study.records import SweepRecord
+from venue.study.records import CompareRecord, RunRecord, Setting, SweepRecord
 from venue.study.registry import MEASURES
 
 Estimates = Mapping[str, Estimate]
+Intervals = Mapping[str, Interval]
 
 _MOST_OVERLAID = 21
 
@@ -47,8 +49,10 @@ class SettingView:
         Credits per open hour by machine key, 24 values, NaN where never open.
     offers
         By title: a row for each margin at which the next period was offered (see `Offer`).
-    plain
-        All of it as plain data.
+    units
+        Units of the venue's measures.
+    setting
+        All that the record tells of it; None for a scenario of a comparison.
     """
 
     place: int
@@ -60,7 +64,8 @@ class SettingView:
     left: Mapping[str, float]
     hours: Mapping[str, Sequence[float]]
     offers: Mapping[str, Sequence[Offer]]
-    plain: Mapping[str, Any] = field(repr=False)
+    units: Mapping[str, str]
+    setting: Setting | None = field(repr=False, default=None)
 
     @property
     def label(self) -> str:
@@ -75,7 +80,7 @@ class SettingView:
 
 @dataclass(frozen=True)
 class Offer:
-    """Offers of the next period made at one margin, points ahead of whoever is offered it.
+    """Offers of the next period made at one margin, points ahead of the one who is offered it.
 
     Attributes
     ----------
@@ -117,10 +122,8 @@ class Study:
 
     @property
     def unaided(self) -> SettingView | None:
-        """What the recommended setting is set against: strength 0, or the first; None if that is the one itself."""
-        off = [item for item in self.settings if dict(item.at).get("strength") == 0]
-        base = off[0] if off and len(self.keys) == 1 else self.settings[0]
-        return None if base.place == self.best else base
+        """What the recommended setting is set against; None if that is the one itself."""
+        return next(iter(self._at([self.findings.unaided] if self.findings else [])), None)
 
     @cached_property
     def view(self) -> Settings | None:
@@ -199,20 +202,19 @@ class Study:
 
     def weeks(self, item: SettingView) -> Weeks | None:
         """The take of a setting week by week; None where results tell fewer than two weeks."""
-        found = Weeks(item.plain.get("weeks") or (), int(self.record.result.get("days", 0)))
+        if item.setting is None or not isinstance(self.record.data, RunRecord | SweepRecord):
+            return None
+        found = Weeks([row.plain() for row in item.setting.weeks], self.record.data.days)
         return found if len(found.take) > 1 else None
 
     def ever(self, measure: str) -> bool:
-        """Whether a measure is anything but nought at any setting."""
+        """Whether a measure is anything but zero at any setting."""
         return any(measure in item.measures and item.measures[measure].mean != 0.0 for item in self.settings)
 
     def unit(self, measure: str) -> str:
         """Unit of a measure, as the results have it."""
-        for item in self.settings:
-            found = item.plain.get("measures", {}).get(measure)
-            if isinstance(found, Mapping) and found.get("unit"):
-                return str(found["unit"])
-        return MEASURES[measure].unit if measure in MEASURES else ""
+        found = (item.units[measure] for item in self.settings if measure in item.units)
+        return next(found, MEASURES[measure].unit if measure in MEASURES else "")
 
     def key_unit(self, place: int = 0) -> str:
         """Unit of a key that differs."""
@@ -222,47 +224,64 @@ class Study:
 
 def study_of(record: Record) -> Study:
     """The settings of a record."""
-    return Study(record, tuple(_settings(record)), best_of(record))
+    data = record.data
+    best = data.findings.recommended if isinstance(data, SweepRecord) else None
+    return Study(record, tuple(_settings(record)), best)
 
 
 def _settings(record: Record) -> list[SettingView]:
-    result = record.result
-    if record.kind == "sweep":
-        return [_shown(place, tuple(item["at"].items()), item) for place, item in enumerate(result["points"])]
-    if record.kind == "run":
-        return [_shown(0, (("strength", result["strength"]),), result)]
-    if record.kind == "compare":
-        return [_shown(place, (("scenario", item["name"]),), item) for place, item in enumerate(result["scenarios"])]
+    data = record.data
+    if isinstance(data, SweepRecord):
+        return [
+            _shown(place, tuple(item.at.items()), item, item.against_best, item.against_today)
+            for place, item in enumerate(data.points)
+        ]
+    if isinstance(data, RunRecord):
+        return [_shown(0, (("strength", data.strength),), data)]
+    if isinstance(data, CompareRecord):
+        return [
+            SettingView(
+                place,
+                (("scenario", item.name),),
+                _estimates(item.measures),
+                {},
+                {},
+                {},
+                {},
+                {},
+                {},
+                _units(item.measures),
+            )
+            for place, item in enumerate(data.scenarios)
+        ]
     return []
 
 
-def best_of(record: Record) -> int | None:
-    """Place of the recommended setting."""
-    return record.data.findings.recommended if isinstance(record.data, SweepRecord) else None
-
-
-def _shown(place: int, at: Place, item: Mapping[str, Any]) -> SettingView:
+def _shown(
+    place: int, at: Place, item: Setting, against: Intervals = MappingProxyType({}),
+    against_today: Intervals = MappingProxyType({}),
+) -> SettingView:  # fmt: skip
     offers: dict[str, list[Offer]] = {}
-    for row in item.get("by_margin") or ():
-        found = Offer(
-            float(row["margin"]),
-            float(row["offers"]),
-            *(estimate_of(row.get(key)) for key in ("taken", "perceived", "true")),
-        )
-        offers.setdefault(str(row["title"]), []).append(found)
+    for row in item.by_margin:
+        figures = (_estimate(found) for found in (row.taken, row.perceived, row.true))
+        offers.setdefault(row.title, []).append(Offer(float(row.margin), float(row.offers), *figures))
     return SettingView(
-        place, at, estimates_of(item["measures"]), estimates_of(item.get("against_best") or {}),
-        estimates_of(item.get("against_today") or {}),
-        {str(row["name"]): estimates_of(row["measures"]) for row in item.get("machines") or ()},
-        {str(reason): float(share) for reason, share in (item.get("left_because") or {}).items()},
-        {str(key): [math.nan if value is None else float(value) for value in row]
-         for key, row in (item.get("by_hour") or {}).items()},
+        place, at, _estimates(item.measures), _estimates(against), _estimates(against_today),
+        {row.name: _estimates(row.measures) for row in item.machines},
+        item.left_because, item.by_hour,
         {title: sorted(rows, key=lambda row: row.margin) for title, rows in offers.items()},
-        item,
+        _units(item.measures), item,
     )  # fmt: skip
 
 
-def estimates_of(found: Mapping[str, Any]) -> dict[str, Estimate]:
+def _estimate(item: Interval | None) -> Estimate | None:
+    return None if item is None or math.isnan(item.mean) else item.estimate
+
+
+def _estimates(found: Intervals) -> dict[str, Estimate]:
     """Measures by name, those that could be told."""
-    read = {name: estimate_of(item) for name, item in found.items()}
-    return {name: item for name, item in read.items() if item is not None}
+    return {name: item.estimate for name, item in found.items() if not math.isnan(item.mean)}
+
+
+def _units(found: Mapping[str, Level]) -> dict[str, str]:
+    return {name: item.unit for name, item in found.items()}

@@ -7,7 +7,6 @@ import csv
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,11 +14,23 @@ from venue.errors import InputError
 from venue.report.folder import RESULT, SCENARIO, csv_texts
 from venue.report.scenario_text import sources
 from venue.scenario.load import Loaded, load
-from venue.study.records import Record as Data
-from venue.study.records import read_record, record_of
+from venue.study.records import (
+    CompareRecord,
+    ContestRecord,
+    RunRecord,
+    SensitivityRecord,
+    SweepRecord,
+    TuneRecord,
+    read_record,
+    record_of,
+)
+from venue.study.records import Record as AnyRecord
 
 if TYPE_CHECKING:
     from venue.report.folder import Tables
+
+Data = RunRecord | SweepRecord | CompareRecord | ContestRecord | SensitivityRecord
+"""Results that have a page."""
 
 _WITH_PAGE = ("run", "sweep", "compare", "contest", "sensitivity")
 
@@ -46,17 +57,12 @@ class Record:
     data: Data
     loaded: Loaded
     tables: Mapping[str, str]
-    sensitivity: Mapping[str, Any] | None = None
+    sensitivity: SensitivityRecord | None = None
 
     @property
     def kind(self) -> str:
         """The command that made it."""
         return self.data.kind
-
-    @cached_property
-    def result(self) -> Mapping[str, Any]:
-        """The result as JSON has it."""
-        return self.data.plain()
 
     @property
     def venue_name(self) -> str:
@@ -75,21 +81,21 @@ class Record:
         return [dict(zip(("number", "value", "from", "note"), row, strict=True)) for row in sources(self.loaded)]
 
     def with_sensitivity(self, other: Record) -> Record:
-        """The record with what another says the answer hangs on.
+        """The record with what another says the answer depends on.
 
         Raises
         ------
         InputError
             If the other is not of `venue sensitivity`, or of another venue.
         """
-        if other.kind != "sensitivity":
+        if other.sensitivity is None:
             raise InputError(f"--sensitivity {other.source}: holds a result of venue {other.kind}; name a folder "
                              "written by venue sensitivity")  # fmt: skip
         if other.venue_name != self.venue_name:
             raise InputError(f'--sensitivity {other.source}: is of "{other.venue_name}", not of "{self.venue_name}"; '
                              "name one of the same scenario")  # fmt: skip
         tables = {f"sensitivity-{name}": text for name, text in other.tables.items() if name != "numbers"}
-        return replace(self, sensitivity=other.result, tables={**self.tables, **tables})
+        return replace(self, sensitivity=other.sensitivity, tables={**self.tables, **tables})
 
 
 def made(result: Mapping[str, Any], loaded: Loaded, tables: Tables) -> Record:
@@ -100,9 +106,9 @@ def made(result: Mapping[str, Any], loaded: Loaded, tables: Tables) -> Record:
     ValueError
         If it is no result of a command that has a page.
     """
-    data = record_of(result)
-    if data.kind not in _WITH_PAGE:
-        raise ValueError(f"a result of venue {data.kind} has no page")
+    data = _with_page(record_of(result))
+    if data is None:
+        raise ValueError(f"a result of venue {result['kind']} has no page")
     return Record(loaded.source, data, loaded, csv_texts(loaded, tables), _numbers(data))
 
 
@@ -117,10 +123,11 @@ def read(path: str | Path) -> Record:
     place = Path(path)
     folder = place.parent if place.name == RESULT or place.is_file() else place
     file = place if place.is_file() else folder / RESULT
-    data = read_record(_text(path, file), str(file))
-    if data.kind not in _WITH_PAGE:
+    found = read_record(_text(path, file), str(file))
+    data = _with_page(found)
+    if data is None:
         raise InputError(
-            f"{file}: is a result of venue {data.kind}, which has no page; name one of venue {', '.join(_WITH_PAGE)}"
+            f"{file}: is a result of venue {found.kind}, which has no page; name one of venue {', '.join(_WITH_PAGE)}"
         )
     if not (folder / SCENARIO).is_file():
         raise InputError(f"{path}: has no {SCENARIO} beside its result; name the whole folder that --out wrote")
@@ -131,8 +138,12 @@ def read(path: str | Path) -> Record:
     return Record(str(path), data, loaded, tables, _numbers(data))
 
 
-def _numbers(data: Data) -> Mapping[str, Any] | None:
-    return data.plain() if data.kind == "sensitivity" else None
+def _with_page(found: AnyRecord) -> Data | None:
+    return None if isinstance(found, TuneRecord) else found
+
+
+def _numbers(data: Data) -> SensitivityRecord | None:
+    return data if isinstance(data, SensitivityRecord) else None
 
 
 def beside(path: str | Path) -> Path:

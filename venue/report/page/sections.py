@@ -34,10 +34,12 @@ from venue.report.page.parts import (
     Section,
     Tile,
     Tiles,
-    Words,
+    said,
 )
 from venue.report.page.reading import SettingView, Study
-from venue.report.quantities import difference, percent, shown, span
+from venue.report.quantities import difference, shown, span
+from venue.report.sentences import titles
+from venue.study.records import CompareRecord, ContestRecord, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.registry import MEASURES
 
 _KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
@@ -88,26 +90,25 @@ def content_of(study: Study, charts: Mapping[str, Chart]) -> PageContent:
             sections.append(Section(key, title, blocks))
     return PageContent(
         _KINDS[record.kind], record.venue_name, _about(study), answer, sections,
-        str(record.result.get("version", "unknown")), study.first_shown.place if study.settings else 0, _dial(study),
+        record.data.version, study.first_shown.place if study.settings else 0, _dial(study),
         charts,
     )  # fmt: skip
 
 
 def _about(study: Study) -> str:
     """What was asked, and how the page knows."""
-    result, kind = study.record.result, study.record.kind
-    if kind == "contest":
-        title = title_name(study, str(result["title"]))
-        return f"What do the rules of {title} do? Computed exactly; nothing is simulated."
-    runs = f"simulated {result['replications']} times over {result['days']} days"
-    if kind == "sweep":
+    data = study.record.data
+    if isinstance(data, ContestRecord):
+        return f"What do the rules of {title_name(study, data.title)} do? Computed exactly; nothing is simulated."
+    runs = f"simulated {data.replications} times over {data.days} days"
+    if isinstance(data, SweepRecord):
         what = "catch-up strength" if study.keys == ("strength",) else " and ".join(study.keys)
         return f"Which {what} to run at? {len(study.settings)} tried on the same visitors, {runs}."
-    if kind == "compare":
+    if isinstance(data, CompareRecord):
         return f"What changes? {len(study.settings)} scenarios on the same visitors, {runs}."
-    if kind == "sensitivity":
-        return f"Which numbers does the answer depend on? {result['runs']} runs of {result['days']} days."
-    return f"What happens at catch-up strength {result['strength']:g}? {runs.capitalize()}."
+    if isinstance(data, SensitivityRecord):
+        return f"Which numbers does the answer depend on? {data.runs} runs of {data.days} days."
+    return f"What happens at catch-up strength {data.strength:g}? {runs.capitalize()}."
 
 
 def _dial(study: Study) -> Dial | None:
@@ -213,59 +214,36 @@ def _leaving(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
 
 
 def _rules(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
-    result = study.record.result
-    titles = study.record.loaded.scenario.titles
-    if study.record.kind == "contest":
-        key, apart = str(result["title"]), result["apart"]
-        if apart["alone"]:
-            yield Prose(_rules_words(apart))
+    data = study.record.data
+    designs = study.record.loaded.scenario.titles
+    if isinstance(data, ContestRecord):
+        if data.apart.alone:
+            yield Prose(said(titles.together(data.apart)))
         yield from shelf.take("rules", "fairness", "final-margin", "effective-chance", "lead-safety", "chance-to-win")
-        if apart["alone"]:
-            grid = grids.rules_grid(title_name(study, key), apart, titles[key].rules)
+        if data.apart.alone:
+            grid = grids.rules_grid(title_name(study, data.title), data.apart, designs[data.title].rules)
             yield Folded("Table: each rule", [grid])
-        yield grids.faults_grid(result["trailing_pays"]["faults"])
+        in_points = data.moments.left_in == "points"
+        yield grids.faults_grid(data.trailing_pays.faults, in_points=in_points)
         return
-    found = result.get("titles") or ()
     last = None
-    for item in found:
-        if item["title"] != last:
-            yield Heading([Name(title_name(study, item["title"]))])
-        last = item["title"]
-        yield Prose(_rules_words(item["apart"]))
-        rules = titles[last].rules if last in titles else {}
-        yield Folded(f"Table: each rule at strength {item['apart']['strength']:g}",
-                     [grids.rules_grid(title_name(study, item["title"]), item["apart"], rules),
+    for item in data.titles if isinstance(data, RunRecord | SweepRecord) else ():
+        if item.title != last:
+            yield Heading([Name(title_name(study, item.title))])
+        last = item.title
+        yield Prose(said(titles.together(item.apart)))
+        rules = designs[last].rules if last in designs else {}
+        yield Folded(f"Table: each rule at strength {item.apart.strength:g}",
+                     [grids.rules_grid(title_name(study, item.title), item.apart, rules),
                       Prose([_RULES_WORDS], "about")])  # fmt: skip
 
 
-def _rules_words(apart: Mapping[str, object]) -> Words:
-    """A title's rules in a few sentences: together, and what no switch turns off."""
-    whole, bare = _floats(apart["whole"]), _floats(apart["bare"])
-    wins, close = ([percent(found[name]) for found in (bare, whole)] for name in ("better_side_wins", "close_finishes"))
-    at = f"At strength {apart['strength']:g} the rules together"
-    if wins[0] == wins[1] and close[0] == close[1]:
-        parts: list[Part] = [
-            f"{at} change nothing: the better side wins {wins[1]}, and {close[1]} of contests end close."
-        ]
-    else:
-        parts = [f"{at} take the better side from {wins[0]} of wins to {wins[1]}, and close finishes from {close[0]} "
-                 f"to {close[1]}."]  # fmt: skip
-    stays = apart["stays_on"]
-    if isinstance(stays, list) and stays:
-        names = [part for rule in stays for part in (", ", Name(str(rule)))][1:]
-        parts += [" With every switch off these stay on: ", *names, "."]
-    return parts
-
-
-def _floats(found: object) -> dict[str, float]:
-    return {key: value for key, value in found.items() if value is not None} if isinstance(found, dict) else {}
-
-
 def _differences(study: Study, shelf: _Shelf) -> Iterable[Block]:
-    if study.record.kind == "compare":
+    data = study.record.data
+    if isinstance(data, CompareRecord):
         yield from shelf.take("differences")
-        for item in study.record.result.get("comparisons") or ():
-            yield Folded(f"Table: every difference of {item['name']}", [grids.differences_grid(item)])
+        for item in data.comparisons:
+            yield Folded(f"Table: every difference of {item.name}", [grids.differences_grid(item)])
 
 
 def _protection(study: Study, shelf: _Shelf) -> Iterable[Block]:
@@ -277,13 +255,13 @@ def _protection(study: Study, shelf: _Shelf) -> Iterable[Block]:
 
 def _depends(study: Study, shelf: _Shelf) -> Iterable[Block]:
     found = study.record.sensitivity
-    if found:
+    if found is not None:
         yield from shelf.take("ranking")
         yield Folded("Table: every number that was moved", [grids.ranking_grid(found)])
     elif study.record.kind in ("sweep", "run"):
         yield Prose([
             "Which numbers the answer depends on was not studied. To find out: ",
-            Code(commands.hangs_on(study), command=True), ", then ",
+            Code(commands.depends_on(study), command=True), ", then ",
             Code("venue report RESULTS --sensitivity sensitivity", command=True), ".",
         ])  # fmt: skip
     counts = ", ".join(

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from venue.report.columns import short
-from venue.report.quantities import half, written
-from venue.report.sentences.parts import Name, Quantity, Sentence
+from venue.report.quantities import difference, half, scale_of, written
+from venue.report.sentences.parts import NO_SURE_CHANGE, Name, Quantity, Sentence, listed
 from venue.study.findings import (
     Changed,
 )
 from venue.study.intervals import Estimate
-from venue.study.records import CompareRecord, Record
+from venue.study.records import CompareRecord, Difference, Record
 from venue.study.registry import MEASURES, TAKE
 
 _NAME = 64
@@ -32,7 +32,7 @@ def change(found: Changed, base: str, rows: Rows) -> Sentence:
     if found.take == "unknown":
         told: Sentence = ("the take changes by ", amount, f"{part}; one replication cannot say how sure that is")
     elif found.take == "not told apart":
-        told = ("no sure change of the take, ", amount, f" credits per open hour{part}")
+        told = (f"{NO_SURE_CHANGE} of the take, ", amount, f" credits per open hour{part}")
     else:
         way = "rises" if found.take == "more" else "falls"
         told = (f"the take {way} by ", amount, f" credits per open hour{part}")
@@ -44,7 +44,7 @@ def of_record(record: Record) -> list[tuple[Changed, Rows]]:
     if not isinstance(record, CompareRecord):
         return []
     return [
-        (found, {row.measure: (Estimate(row.difference, row.low, row.high, 1 if math.isnan(row.low) else 2), row.change)
+        (found, {row.measure: (row.estimate, row.change)
                  for row in item.differences})
         for found, item in zip(record.findings.changes, record.comparisons, strict=True)
     ]  # fmt: skip
@@ -75,3 +75,21 @@ def change_title(found: Changed, rows: Rows) -> Sentence:
     if not sure:
         return (name, ": no measure surely differs")
     return (name, f": {sure} of {len(rows)} measures surely {'differs' if sure == 1 else 'differ'}")
+
+
+def difference_of(name: str, row: Difference) -> Sentence:
+    """One measure's difference in a scenario, and whether it may be chance."""
+    scale, _ = scale_of(row.unit)
+    unit = "" if scale != 1 else f" {row.unit}"
+    sure = "" if row.told_apart else f" ({NO_SURE_CHANGE})"
+    return (
+        Name(name),
+        f": {MEASURES[row.measure].meaning} {difference(row.estimate, row.unit)}{unit}{sure}",
+    )
+
+
+def not_settled(names: Sequence[str]) -> Sentence:
+    """Which scenarios' take had not settled; nothing where all had."""
+    if not names:
+        return ()
+    return (*listed([Name(name) for name in names]), ": the take had not settled; longer runs may differ.")

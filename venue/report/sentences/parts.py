@@ -33,6 +33,8 @@ class Command:
     text: str
 
 
+NO_SURE_CHANGE = "no sure change"
+
 Part = str | Name | Quantity | Command
 Sentence = tuple[Part, ...]
 

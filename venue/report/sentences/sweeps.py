@@ -9,7 +9,7 @@ from functools import cached_property
 
 from venue.report.columns import short
 from venue.report.quantities import half, percent, places_of, shown, span
-from venue.report.sentences.parts import Name, Part, Quantity, Sentence, listed, scaled
+from venue.report.sentences.parts import NO_SURE_CHANGE, Name, Part, Quantity, Sentence, listed, scaled
 from venue.study import point as studied
 from venue.study.findings import (
     SweepFindings,
@@ -37,7 +37,7 @@ class Settings:
     measures
         The venue's measures at each.
     against
-        Take and fairness less the recommended setting's, in pairs, where one is recommended.
+        The same less the recommended setting's, in pairs, where one is recommended.
     units
         Units of measures.
     """
@@ -54,7 +54,7 @@ class Settings:
         best = result.best_point
         against = tuple(
             {} if best is None or point is best
-            else {name: item for name in (TAKE, FAIR) if (item := studied.difference(point, best, name)) is not None}
+            else {name: item for name in MEASURES if (item := studied.difference(point, best, name)) is not None}
             for point in result.points
         )  # fmt: skip
         money = result.loaded.scenario.venue.money
@@ -276,9 +276,9 @@ _WAYS = {
     "falls": ", falling",
     "both": ", up and down",
     "differs": ": settings differ",
-    "flat": ": no sure change",
+    "flat": f": {NO_SURE_CHANGE}",
     "same": ": always the same",
-    "unknown": ": no sure change",
+    "unknown": f": {NO_SURE_CHANGE}",
 }
 
 
