@@ -5,7 +5,8 @@ from __future__ import annotations
 from venue.report.quantities import span
 from venue.study.intervals import Estimate
 
-MEAN = "95 % interval (where the true mean likely lies)"
+WHERE_MEAN = "where the true mean likely lies"
+MEAN = f"95 % interval ({WHERE_MEAN})"
 DIFFERENCE = "95 % intervals (where the true difference likely lies)"
 
 

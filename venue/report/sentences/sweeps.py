@@ -9,6 +9,7 @@ from functools import cached_property
 
 from venue.report.columns import short
 from venue.report.quantities import half, percent, places_of, shown, span
+from venue.report.sentences.intervals import WHERE_MEAN
 from venue.report.sentences.parts import NO_SURE_CHANGE, Name, Part, Quantity, Sentence, listed, scaled
 from venue.study import point as studied
 from venue.study.findings import (
@@ -187,7 +188,7 @@ def takes(view: Settings, place: int) -> Sentence:
     between = span(level)
     return (
         "By its mean ", view.labelled(place), " takes the most: ", Quantity(shown(level), level.mean),
-        " credits per open hour", f" (95 % interval, where the true mean likely lies: {between})." if between else ".",
+        " credits per open hour", f" (95 % interval, {WHERE_MEAN}: {between})." if between else ".",
     )  # fmt: skip
 
 
