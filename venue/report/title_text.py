@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 from venue.contest.results import Headline
 from venue.contest.watch import Event
 from venue.report import title_tables
-from venue.report.columns import short
 from venue.report.figures import number
-from venue.report.heading import LONGEST_NAME, heading
+from venue.report.heading import heading
 from venue.report.layout import Lines, Part
+from venue.report.sentences import titles
+from venue.report.sentences.parts import sentence_text
 from venue.report.title_tables import FIRST, unit
 from venue.scenario.title import Title
 from venue.study.title import TitleResult
@@ -112,8 +113,7 @@ def _owed(result: TitleResult) -> list[Part]:
 
 def _apart(result: TitleResult) -> list[Part]:
     """Each rule left out and alone, and what no switch turns off."""
-    on = ", ".join(short(rule, LONGEST_NAME) for rule in result.apart.stays_on)
-    notes = f"No switch turns off: {on}." if on else "With every switch off no rule is left at work."
+    notes = sentence_text(titles.stays_on(result.apart.stays_on))
     if result.overlaps:
         pairs = "; ".join(f"{first} and {second}" for first, second in result.overlaps)
         notes += f" Where two of these cover one attempt the greater acts alone: {pairs}."

@@ -168,7 +168,7 @@ def rules_grid(name: str, apart: TakenApart, rules: Mapping[str, Rule]) -> Grid:
     for rule in greatest_rules(apart):
         changes, own = rule_changes(apart, rule, _OF_RULES), rules.get(rule)
         about = ["", "", "none"] if own is None else [own.kind, own.serves, own.switch or "none"]
-        rows.append([rule, *about, *(changes[measure][turn] for turn in (0, 1) for measure in RULES_JUDGED_BY)])
+        rows.append([rule, *about, *(changes[measure][turn] for turn in (0, 1) for measure in _OF_RULES)])
     caption = f"{name}: what each rule changes in a hundred contests, at strength {apart.strength:g}"
     return grid_of(Table("rules", _RULES, rows, caption))
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from venue.report.columns import short
+from venue.report.heading import LONGEST_NAME
 from venue.report.quantities import percent, written
-from venue.report.sentences.parts import Name, Quantity, Sentence, listed
+from venue.report.sentences.parts import Name, Quantity, Sentence
 from venue.study.findings import ContestFindings
 from venue.study.records import TakenApart
 from venue.study.registry import TITLE_MEASURES
@@ -48,14 +51,15 @@ def together(apart: TakenApart) -> Sentence:
             f"{at} take the better side from {wins[0]} of wins to {wins[1]}, and close finishes from {close[0]} to "
             f"{close[1]}.",
         )
-    return (*said, " ", *stays_on(apart)) if apart.stays_on else said
+    return (*said, " ", *stays_on(apart.stays_on)) if apart.stays_on else said
 
 
-def stays_on(apart: TakenApart) -> Sentence:
+def stays_on(rules: Sequence[str]) -> Sentence:
     """The rules that no switch turns off."""
-    if not apart.stays_on:
-        return ("Every rule can be switched off.",)
-    return ("No switch turns off ", *listed([Name(rule) for rule in apart.stays_on]), ".")
+    if not rules:
+        return ("With every switch off no rule is left at work.",)
+    names = [part for rule in rules for part in (", ", Name(short(rule, LONGEST_NAME)))][1:]
+    return ("No switch turns off: ", *names, ".")
 
 
 def _share(value: float) -> Quantity:
