@@ -47,6 +47,11 @@ def one_line(text: str) -> str:
     return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)
 
 
+def in_brief(text: str, most: int = 60) -> str:
+    """The beginning of a text that somebody wrote, for a message."""
+    return text if len(text) <= most else f"{text[: most - 3]}..."
+
+
 class Fault(ValueError):
     """A value that cannot be used: what is wrong with it, and what would do. Raised where the key is not known."""
 

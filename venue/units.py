@@ -10,7 +10,7 @@ import math
 import re
 from decimal import Decimal
 
-from venue.errors import Fault
+from venue.errors import Fault, in_brief
 
 SECOND = 1.0
 MINUTE = 60.0
@@ -61,16 +61,18 @@ def _duration(text: str) -> float:
     rest = text.lower()
     while match := _QUANTITY.match(rest):
         if match[2] not in DURATIONS:
-            raise Fault(f'unknown unit of time "{match[2]}"', "use s, min, h, days or weeks")
+            raise Fault(f'unknown unit of time "{in_brief(match[2])}"', "use s, min, h, days or weeks")
         # In decimal, so that "1.15 min" is 69 s and not a hair less.
         total += Decimal(match[1]) * Decimal(DURATIONS[match[2]])
         rest = rest[match.end() :]
         if not rest:
             return float(total)
     if re.fullmatch(r"\s*\d+(\.\d+)?\s*", text):
-        raise Fault("a duration needs its unit", f'write "{text.strip()} s" or "{text.strip()} min"')
+        raise Fault(
+            "a duration needs its unit", f'write "{in_brief(text.strip())} s" or "{in_brief(text.strip())} min"'
+        )
     if re.search(r"\d,\d", text):
-        raise Fault("not a duration", f'write "{text.strip().replace(",", ".")}", with a point')
+        raise Fault("not a duration", f'write "{in_brief(text.strip().replace(",", "."))}", with a point')
     raise Fault(*_NO_DURATION)
 
 
@@ -78,7 +80,7 @@ def clock(value: object) -> float:
     """A time of day such as "10:00", in seconds after midnight; up to "36:00" for hours past midnight."""
     match = _CLOCK.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        found = f'"{value}" is ' if isinstance(value, str) else ""
+        found = f'"{in_brief(value)}" is ' if isinstance(value, str) else ""
         raise Fault(f"{found}not a time of day", 'write it like "10:00"')
     hours, minutes = int(match[1]), int(match[2])
     if hours > 36 or minutes > 59 or (hours == 36 and minutes):
@@ -121,7 +123,8 @@ def show_seconds(value: float) -> str:
     """A duration in its most readable unit: "90 s", "2 min", "1.5 h", "14 days"; `seconds` reads it back exactly."""
     for unit, size in (("days", DAY), ("h", HOUR), ("min", MINUTE)):
         quarters = round(value / size * 4)
-        if value >= size and quarters < 1e9 and quarters * size / 4 == value:
+        # One day is 24 h.
+        if value >= size and (unit, value) != ("days", DAY) and quarters < 1e9 and quarters * size / 4 == value:
             return f"{quarters / 4:.15g} {unit}"
     return f"{plain(value)} s"
 

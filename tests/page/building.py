@@ -22,7 +22,7 @@ HOSTILE = {
     "markup": "<script>window.broken = 1</script><img src=x onerror='window.broken=1'>",
     "quotes": "\"'`&quot;\\",
     "right to left": "قاعة الأمواج: ים 12",
-    "long": "Verylongnamewithoutanyspace" * 12,
+    "long": "Verylongnamewithoutanyspace" * 7,
     "formula": "=HYPERLINK(1)",
     "maths": "$\\frac{a}{b}$ 100 %",
 }

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from venue.report.columns import in_columns, left, paragraph, right, room, short
 
@@ -73,3 +75,21 @@ def test_paragraphs_keep_to_the_width_and_hyphens_together() -> None:
     assert all(len(line) <= 40 for line in text.split("\n"))
     assert "log-\n" not in text
     assert max(len(line) for line in paragraph("word " * 100, 500).split("\n")) <= 100
+
+
+@given(text=st.text(st.sampled_from("aé灯e\u0301 \U0001f3aa"), max_size=40), most=st.integers(1, 20))
+def test_a_text_is_cut_where_one_letter_more_would_not_fit(text: str, most: int) -> None:
+    whole = " ".join(text.split())
+    found = short(text, most)
+    if room(whole) <= most:
+        assert found == whole
+        return
+    kept = found.removesuffix("…")
+    longest = max(end for end in range(len(whole) + 1) if room(whole[:end]) <= most - 1)
+    assert kept == whole[:longest].rstrip()
+
+
+def test_texts_without_end_are_cut_at_once() -> None:
+    # Letter by letter this would be a million million steps.
+    assert short("x" * 1_000_000, 20) == "x" * 19 + "…"
+    assert len(paragraph("x" * 1_000_000, 80)) < 1_100

@@ -24,7 +24,7 @@ from venue.study.title import TitleResult
 from .building import blocks, cells, columns_of, merged, no_effect, renamed, run_result, scenario, sweep_result
 
 WIDTHS = (60, 80, 100, 140, 160)
-NAMES = ["x" * 300, "灯台ホール" * 10, "قاعة الميناء", "=1+1", "<b>&amp;</b>", "$x^2$ {%s} \\n", "Ke\u0301 Hall"]
+NAMES = ["x" * 200, "灯台ホール" * 10, "قاعة الميناء", "=1+1", "<b>&amp;</b>", "$x^2$ {%s} \\n", "Ke\u0301 Hall"]
 
 
 def assert_fits(text: str, width: int) -> None:

@@ -62,7 +62,7 @@ def test_demo_venues_state_their_sources() -> None:
          f'venue.credit_price.from = ["measured"]: is no source of numbers; write one of {KNOWN}'),
         ({"value": 0.5, "from": "measured", "note": 3}, "venue.credit_price.note = 3: must be text; put it in quotes"),
         ({"value": 0.5, "from": "measured", "note": "a\x1bb"},
-         r'venue.credit_price.note = "a\x1bb": holds a control character; take it out'),
+         r'venue.credit_price.note = "a\x1bb": holds the control character \x1b, must be readable text; take it out'),
         ({"value": 0.5, "form": "measured"},
          'venue.credit_price.form: unknown key beside "value"; did you mean "from"?'),
         ({"value": 0.5, "source": "measured"},

@@ -75,7 +75,7 @@ def test_a_rate_of_arrivals_keeps_its_source_in_whatever_spelling_of_its_time() 
 @pytest.mark.parametrize(
     "name",
     ["Kø", "灯台ホール", "قاعة الميناء", "=1+1", "<b>bold</b>", 'with "quotes" and \\ strokes', "O'Tool", "$x^2$",
-     "x" * 500, "🎪 tent", "tab-less", "#hash", "{brace}", "[red]"],
+     "x" * 200, "🎪 tent", "tab-less", "#hash", "{brace}", "[red]"],
 )  # fmt: skip
 def test_names_of_any_script_and_shape(name: str) -> None:
     raw = demo()
@@ -100,7 +100,7 @@ def test_titles_and_rules_may_be_called_like_words_of_the_scenario() -> None:
     assert_same(loaded)
 
 
-durations = st.floats(min_value=1e-6, max_value=1e6).map(lambda value: f"{value:.12f} s")
+durations = st.floats(min_value=1e-6, max_value=6e5).map(lambda value: f"{value:.12f} s")
 chances = st.floats(min_value=0, max_value=1)
 factors = st.floats(min_value=0, max_value=1000)
 tastes = st.floats(min_value=-1000, max_value=1000)

@@ -38,3 +38,16 @@ def test_the_edge_kept_weighs_each_match_up_by_its_contests() -> None:
     sizes = contests["grid_gap"].value_counts()
     assert sizes.max() > 2 * sizes.min()  # or weights would not matter
     assert one.measured.venue["skill_edge"] == pytest.approx(aided / kept, rel=1e-12)
+
+
+@pytest.mark.parametrize("most, counts", [(0.3, False), (0.9, True)])
+def test_the_edge_kept_is_absent_where_skill_counts_for_nothing(most: float, counts: bool) -> None:
+    # Every attempt would succeed more often than it may, whoever tries: what is left of an edge is rounding. The twin
+    # with room for skill has one.
+    machine = {"walk": {"title": "walk", "price": 1, "count": 20}}
+    title = {**walk(60, 0.02), "play": "turns", "mean_attack": "2 s", "maximum_chance": most}
+    title["attempts"] = {"step": {"share": 1.0, "points": 1, "chance": 0.6}}
+    scenario = textbook(machine, 20.0, titles={"walk": title}, people={"skill": {"sd": 0.3}})
+    (one,) = run(scenario, replications=1, seed=11)
+    assert len(one.plays) > 50
+    assert math.isfinite(one.measured.venue["skill_edge"]) == counts

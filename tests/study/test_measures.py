@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from venue.study.measures import gini, top_share
-from venue.units import DAY
+from venue.units import DAY, HOUR
 
 from ..floor.demos import NAMES, demo, written
 from ..floor.textbook import PLAY, Run, assert_close, assert_simulated, desk, run, textbook, walk
@@ -364,3 +364,32 @@ def test_skill_edge_says_what_help_costs_the_better_side(strength: float) -> Non
 def test_control_skill_edge_of_another_strength() -> None:
     with pytest.raises(AssertionError):
         check_edge(2.0, 0.0)
+
+
+# -- time in play --------------------------------------------------------------------------------------------------
+
+
+def late_plays() -> tuple[float, float, float]:
+    """Time in play of a venue that is open for an hour, with plays of up to 50 minutes: as measured, by the rows of
+    plays while it is open, and by the rows in all."""
+    machine = {"desk": {"price": 1, "count": 3, "play_time": "50 min"}}
+    hours = {"every_day": "10:00-11:00"}
+    scenario = textbook(machine, 6.0, hours=hours, days=20)
+    (one,) = run(scenario, replications=1, seed=5)
+    closes = one.plays["began"] // DAY * DAY + 11 * HOUR
+    sold = 3 * 20 * HOUR
+    in_open_hours = (np.minimum(one.plays["ended"], closes) - one.plays["began"]).sum() / sold
+    in_all = (one.plays["ended"] - one.plays["began"]).sum() / sold
+    return one.measured.venue["utilisation"], float(in_open_hours), float(in_all)
+
+
+def test_time_in_play_counts_while_the_venue_is_open() -> None:
+    measured, while_open, _ = late_plays()
+    assert 0.5 < measured < 1.0
+    assert measured == pytest.approx(while_open, rel=1e-12)
+
+
+def test_control_time_in_play_with_play_after_closing() -> None:
+    measured, _, in_all = late_plays()
+    with pytest.raises(AssertionError):
+        assert measured == pytest.approx(in_all, rel=1e-12)

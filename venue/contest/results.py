@@ -75,7 +75,7 @@ class Headline:
     strength
         Catch-up strength.
     better_side_wins, skill_edge, close_finishes, level
-        Shares of contests; `level` is the share that ends level. `skill_edge` is NaN when skills never differ.
+        Shares of contests; `level` is the share that ends level. `skill_edge` is NaN where skill counts for nothing.
     lead_changes
         Expected times a contest that the lead goes to the side that did not have it last; a tie is no change.
     comebacks
@@ -106,6 +106,23 @@ class Headline:
     assisted: float
     owed: dict[str, tuple[float, float]]
     margin: dict[int, float]
+
+
+# An edge below this is rounding: the range of margins alone is cut at a mass of 1e-9.
+_LEAST_EDGE = 1e-9
+
+
+def edge_kept(edge: float, unaided: float, contests: float = 1.0) -> float:
+    """Part of the unaided edge of skill that is left: NaN where skill counts for nothing without rules either.
+
+    Parameters
+    ----------
+    edge, unaided
+        By how much the better side's wins exceed one half, with the rules and at strength 0, summed over contests.
+    contests
+        How many contests they are summed over.
+    """
+    return edge / unaided if abs(unaided) > _LEAST_EDGE * contests else float("nan")
 
 
 def better_side(gap: float, win_a: float) -> float:
@@ -187,7 +204,7 @@ def headline(title: Title, found: Field, edge: float) -> Headline:
     return Headline(
         strength=found.strength,
         better_side_wins=better_wins,
-        skill_edge=(better_wins - 0.5) / edge if abs(edge) > 1e-12 else float("nan"),
+        skill_edge=edge_kept(better_wins - 0.5, edge),
         close_finishes=float(chances[np.abs(points) <= title.close].sum()),
         level=margin.get(0, 0.0),
         lead_changes=float(found.mean(lambda course: course.lead_changes)),

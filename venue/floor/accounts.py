@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from venue.errors import RunError
 from venue.floor.ledger import Ledger
-from venue.floor.machine import CLOSED, FAULT, IDLE, IN_PLAY, MachineRow
+from venue.floor.machine import IN_PLAY, PLAYED_OUT, STATES, MachineRow
 from venue.floor.till import Till
 
 
@@ -39,8 +39,8 @@ def balance(ledger: Ledger, rows: Sequence[MachineRow], till: Till | None, now: 
     plays, visits = ledger.plays.table(), ledger.visits.table()
     take, refunds = sum(row.coin_box.take for row in rows), sum(row.coin_box.refunded for row in rows)
     spent, given_back = int(visits["credits"].sum()), int(visits["refunded"].sum())
-    play_time = sum(row.booked(IN_PLAY) for row in rows)
-    machine_time = sum(sum(row.booked(state) for state in (IN_PLAY, IDLE, FAULT, CLOSED)) for row in rows)
+    play_time = sum(row.booked(IN_PLAY) + row.booked(PLAYED_OUT) for row in rows)
+    machine_time = sum(sum(row.booked(state) for state in STATES) for row in rows)
     contests = plays[plays["against"] == -1]
     accounts = [
         Account("credits out of wallets = take of all machines + refunds", spent + given_back, take + refunds),

@@ -25,6 +25,9 @@ from venue.visitors.choices import buy_in_decision
 from venue.visitors.visit import Visit
 
 IN_PLAY, IDLE, FAULT, CLOSED = "in play", "idle", "in fault", "closed"
+# A contest that had begun by closing time is played on behind closed doors.
+PLAYED_OUT = "in play after closing"
+STATES = (IN_PLAY, PLAYED_OUT, IDLE, FAULT, CLOSED)
 # The most in a row; a machine's number is its row's place times this, plus its own place.
 MOST_CABINETS = 10_000
 
@@ -176,7 +179,7 @@ class MachineRow(WaitingLine):
         self.opponent = title.tables.title.opponent_at(machine.difficulty) if title is not None else 0.0
         self._play_time = machine.play_time or 0.0
         self._varies = machine.play_time_varies == "exponential"
-        self.time = {IN_PLAY: 0.0, IDLE: 0.0, FAULT: 0.0, CLOSED: 0.0}
+        self.time = dict.fromkeys(STATES, 0.0)
         self.before = dict(self.time)
         now = context.env.now
         self._stands_from, self._stood = now, 0.0
@@ -237,7 +240,7 @@ class MachineRow(WaitingLine):
         if cabinet.has_failed:
             self._out_of_order(cabinet, now)
             return
-        if cabinet.state is IN_PLAY:
+        if cabinet.state is IN_PLAY or cabinet.state is PLAYED_OUT:
             cabinet.turn(IDLE if self._is_open else CLOSED, now)
         self._hand_on(cabinet)
 
@@ -294,6 +297,8 @@ class MachineRow(WaitingLine):
         for cabinet in self.cabinets:
             if cabinet.state is CLOSED:
                 cabinet.turn(FAULT if cabinet.has_failed else IDLE, now)
+            elif cabinet.state is PLAYED_OUT:
+                cabinet.turn(IN_PLAY, now)
 
     def close(self, now: float) -> None:
         """The venue closes: lines break up; contests under way play out the period that is paid for."""
@@ -302,6 +307,8 @@ class MachineRow(WaitingLine):
         for cabinet in self.cabinets:
             if cabinet.state is IDLE or cabinet.state is FAULT:
                 cabinet.turn(CLOSED, now)
+            elif cabinet.state is IN_PLAY:
+                cabinet.turn(PLAYED_OUT, now)
             if cabinet.seated is not None:
                 cabinet.seated.stop_waiting()
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import textwrap
 import unicodedata
+from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import accumulate
 
 GAP = "  "
 _WIDEST_PARAGRAPH = 100
 _INDENT = "    "
 _UNBROKEN = 10_000
+_LONGEST_WORD = 1_000
 
 
 def room(text: str) -> int:
@@ -34,14 +37,15 @@ def short(text: str, most: int) -> str:
     text = " ".join(text.split())
     if room(text) <= most:
         return text
-    while room(text) > most - 1:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    taken = list(accumulate(room(char) for char in text))
+    return text[: bisect_right(taken, most - 1)].rstrip() + "…"
 
 
 def paragraph(text: str, width: int) -> str:
     """Text wrapped to a width, and to what is easily read; words joined by a hyphen stay together."""
-    return textwrap.fill(text, min(max(width, 20), _WIDEST_PARAGRAPH), break_on_hyphens=False)
+    # A word without end would be broken in time that grows with its square.
+    words = [word if len(word) <= _LONGEST_WORD else f"{word[:_LONGEST_WORD]}…" for word in text.split(" ")]
+    return textwrap.fill(" ".join(words), min(max(width, 20), _WIDEST_PARAGRAPH), break_on_hyphens=False)
 
 
 def in_columns(

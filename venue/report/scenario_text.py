@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from venue import __version__, units
@@ -68,7 +69,8 @@ def check_parts(loaded: Loaded, implied: Implied | None = None, *, full: bool = 
     rules = rules_table(scenario)
     parts += [rules] if full and rules.rows else []
     parts.append(_to_be_run(scenario))
-    counts = {name: sum(item.source == name for item in numbers_of(loaded)) for name in _ORIGINS}
+    stated = Counter(item.source for item in numbers_of(loaded))
+    counts = {name: stated[name] for name in _ORIGINS}
     found = ", ".join(f"{count} {name}" for name, count in counts.items() if count)
     parts.append(f"Where the numbers come from: {found}.")
     return [*parts, numbers_table(loaded)] if full else parts

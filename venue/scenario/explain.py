@@ -77,7 +77,7 @@ def _problem(error: Mapping[str, Any], plain: Any) -> Problem:
     if kind.startswith("union_tag"):
         return _rule_kind(path, given)
     if kind in ("too_short", "too_long"):
-        return _length(path, kind, slot)
+        return _length(path, context, slot)
     if kind in _BOUNDS and slot:
         return _bound(where, given, slot, kind)
     if kind == "float_type" and slot and isinstance(given, int) and not isinstance(given, bool):
@@ -118,11 +118,13 @@ def _add(path: tuple[Key, ...]) -> str:
     return f"add [{table}.NAME]" if key in ("machines", "titles", "attempts") else f"add [{table}]"
 
 
-def _length(path: tuple[Key, ...], kind: str, slot: Slot | None) -> Problem:
+def _length(path: tuple[Key, ...], context: Mapping[str, Any], slot: Slot | None) -> Problem:
     if isinstance(path[-1], int):
         return Problem(shown(path), "must be two numbers", "write it like [4, 0.08]")
-    if kind == "too_long":
-        return Problem(shown(path), "is too long", "take some out")
+    if "max_length" in context:
+        found = context.get("actual_length")
+        holds = "holds more" if found is None else f"holds {found}"
+        return Problem(shown(path), f"{holds}, must hold at most {context['max_length']}", "take some out")
     # A rule may leave out what it would otherwise list.
     fix = "leave it out for all" if slot and slot.optional else _add(path).replace("add it", "write it")
     return Problem(shown(path), "is empty, must hold at least one", fix)

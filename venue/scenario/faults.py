@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from venue import units
-from venue.scenario.fields import Part, PositiveSeconds, Seconds, Unit
+from venue.scenario.fields import Part, PositiveSeconds, RepairSeconds, SecondsUntilNoticed, Unit
 from venue.scenario.hours import WeekHours
 
 _MeanPlays = Annotated[float, Field(ge=1, le=1e9), Unit("plays")]
@@ -20,7 +20,7 @@ class Faults(Part):
     mean_plays: _MeanPlays | None = Field(None, description="mean plays up to a fault (geometric)")
     mean_use: PositiveSeconds | None = Field(None, description="mean time in play up to a fault (exponential)")
     mean_time: PositiveSeconds | None = Field(None, description="mean open time up to a fault (exponential)")
-    repair_time: PositiveSeconds | None = Field(None, description="mean repair; the technician's if unsaid")
+    repair_time: RepairSeconds | None = Field(None, description="mean repair; the technician's if unsaid")
     jam: _Jam = Field(0.0, description="chance that a buy-in jams the coin slot and has to be refunded")
 
     @property
@@ -34,6 +34,6 @@ class Technician(Part):
 
     count: int = Field(1, ge=0, le=1000, description="technicians on duty; with none nothing is ever repaired")
     hours: WeekHours | None = Field(None, description="when a repair may begin; opening hours if unsaid")
-    response: Seconds = Field(300.0, description="from a fault until a technician knows of it")
-    repair_time: PositiveSeconds = Field(1800.0, description="mean repair")
+    response: SecondsUntilNoticed = Field(300.0, description="from a fault until a technician knows of it")
+    repair_time: RepairSeconds = Field(1800.0, description="mean repair")
     repair_varies: Literal["fixed", "exponential"] = Field("exponential", description="how repairs vary")

@@ -41,33 +41,57 @@ class Part(BaseModel):
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def _readable(text: str, allowed: str = "") -> str:
+# A name stands in tables and on charts, a note in a paragraph.
+LONGEST_NAME, LONGEST_NOTE = 200, 2_000
+
+
+def _readable(text: str, longest: int, allowed: str = "") -> str:
+    if len(text) > longest:
+        raise Fault(f"has {len(text)} characters, must have at most {longest}", "shorten it")
     for char in text:
         if char not in allowed and (unicodedata.category(char) in ("Cc", "Cs", "Zl", "Zp") or char in _TURNING):
+            kind = "readable text" if allowed else "one line of readable text"
             escape = char.encode("unicode_escape").decode()
-            raise Fault(f"holds the control character {escape}, must be one line of readable text", "take it out")
+            raise Fault(f"holds the control character {escape}, must be {kind}", "take it out")
     return text
 
 
 def _named(text: str) -> str:
     if not text.strip():
         raise Fault("is empty, must hold at least one letter", "write a name")
-    return _readable(text)
+    return _readable(text, LONGEST_NAME)
 
 
-def _prose(text: str) -> str:
-    return _readable(text, "\n\r\t")
+def readable_note(text: str) -> str:
+    """A note of some sentences, free of what a terminal would obey.
+
+    Raises
+    ------
+    Fault
+        If it holds a control character, or is too long.
+    """
+    return _readable(text, LONGEST_NOTE, "\n\r\t")
 
 
 # Names go into tables, charts and terminals: one line, nothing that moves a cursor.
-Name = Annotated[str, AfterValidator(_named), WithJsonSchema({"type": "string", "pattern": r"\S"})]
-Prose = Annotated[str, AfterValidator(_prose)]
+Name = Annotated[
+    str, AfterValidator(_named), WithJsonSchema({"type": "string", "pattern": r"\S", "maxLength": LONGEST_NAME})
+]
+Prose = Annotated[str, AfterValidator(readable_note)]
 
 # Written back the way people write it, so that a resolved scenario is a scenario again.
 _AsDuration = PlainSerializer(units.show_seconds, return_type=str, when_used="json")
+# A duration is bound by what it is for. What may as well never happen has a century.
 _LONGEST = 36_500 * units.DAY
-Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0, le=_LONGEST), _AsDuration, Unit("s")]
-PositiveSeconds = Annotated[float, BeforeValidator(units.seconds), Field(gt=0, le=_LONGEST), _AsDuration, Unit("s")]
+# A hall may be open all week.
+_WEEK, _YEAR = 7 * units.DAY, 365 * units.DAY
+_seconds = BeforeValidator(units.seconds)
+PositiveSeconds = Annotated[float, _seconds, Field(gt=0, le=_LONGEST), _AsDuration, Unit("s")]
+PauseSeconds = Annotated[float, _seconds, Field(ge=0, le=units.HOUR), _AsDuration, Unit("s")]
+SecondsInHall = Annotated[float, _seconds, Field(ge=0, le=_WEEK), _AsDuration, Unit("s")]
+PositiveSecondsInHall = Annotated[float, _seconds, Field(gt=0, le=_WEEK), _AsDuration, Unit("s")]
+SecondsUntilNoticed = Annotated[float, _seconds, Field(ge=0, le=_YEAR), _AsDuration, Unit("s")]
+RepairSeconds = Annotated[float, _seconds, Field(gt=0, le=_YEAR), _AsDuration, Unit("s")]
 Chance = Annotated[float, BeforeValidator(units.fraction), Field(ge=0, le=1), Unit("chance")]
 ChanceShift = Annotated[float, BeforeValidator(units.shift), Field(ge=-1, le=1), Unit("change of chance")]
 LogOdds = Annotated[float, Field(ge=-20, le=20), Unit("log-odds")]

@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer
 
 from venue import units
 from venue.errors import Fault
-from venue.scenario.fields import Part, Seconds, Unit
+from venue.scenario.fields import Part, SecondsInHall, Unit
 
 Opening = tuple[float, float]
 
@@ -66,4 +66,4 @@ class WeekHours(Part):
 class Hours(WeekHours):
     """Opening hours by weekday; `every_day` holds where a weekday says nothing."""
 
-    last_entry: Seconds = Field(0.0, description="how long before closing the door shuts to newcomers")
+    last_entry: SecondsInHall = Field(0.0, description="how long before closing the door shuts to newcomers")

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import re
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,7 +12,7 @@ import tomli_w
 from pydantic import ValidationError
 
 from venue import units
-from venue.errors import Problem, ScenarioError
+from venue.errors import Fault, Problem, ScenarioError
 from venue.scenario import origin
 from venue.scenario.by_clock import steps_by_clock
 from venue.scenario.checks import cross_checks
@@ -23,6 +21,7 @@ from venue.scenario.hours import WeekHours
 from venue.scenario.overlay import key_path, lay_over
 from venue.scenario.scenario import Scenario
 from venue.scenario.slots import slot_at
+from venue.scenario.toml import LARGEST_FILE, read_toml
 
 
 @dataclass(frozen=True)
@@ -115,8 +114,12 @@ def _read(path: Path) -> dict[str, Any]:
         return ScenarioError(str(path), [Problem("file", what, fix)])
 
     try:
-        # Some editors begin a file with a mark of its encoding.
-        text = path.read_bytes().decode("utf-8-sig")
+        # Some editors begin a file with a mark of its encoding. What never ends is read no further than a file may go.
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+        if len(data) > LARGEST_FILE:
+            raise refused(f"is larger than {LARGEST_FILE} bytes", "name a scenario")
+        text = data.decode("utf-8-sig")
     except FileNotFoundError:
         near = difflib.get_close_matches(path.name, [p.name for p in path.parent.glob("*.toml")], n=1)
         hint = f"did you mean {path.parent / near[0]}?" if near else "write one with `venue new FILE`"
@@ -129,23 +132,9 @@ def _read(path: Path) -> dict[str, Any]:
         why = error.strerror if isinstance(error, OSError) else error
         raise refused(f"cannot be read ({why})", "name a TOML file") from None
     try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise refused("not TOML for a scenario: it nests without end", "take the inner brackets out") from None
-    except ValueError as error:
-        raise refused(*_not_toml(str(error), text)) from None
-
-
-def _not_toml(error: str, text: str) -> tuple[str, str]:
-    """What is wrong with a text that is not TOML, and the line to mend."""
-    # The parser names a key that stands twice as Python would.
-    what = re.sub(r"\(('[^)]*',?)\)", lambda match: ".".join(re.findall(r"'([^']*)'", match[1])), error)
-    place = re.search(r"at line (\d+)", error)
-    lines = text.splitlines()
-    if not place or not 1 <= int(place[1]) <= len(lines):
-        return f"not TOML: {what}", "mend the end of the file; text, durations and times go in quotes"
-    line = lines[int(place[1]) - 1].strip()
-    return f"not TOML: {what}", f"mend `{line if len(line) <= 60 else line[:57] + '...'}`; text goes in quotes"
+        return read_toml(text)
+    except Fault as fault:
+        raise refused(fault.what, fault.fix) from None
 
 
 def check(raw: Mapping[str, Any], source: str) -> Loaded:

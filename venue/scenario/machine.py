@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from venue.errors import Fault
 from venue.scenario.by_clock import HourlyPrices
 from venue.scenario.faults import Faults
-from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, PositiveSeconds, Seconds, Taste
+from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, PositiveSecondsInHall, SecondsInHall, Taste
 
 
 def _seats(value: Any) -> Any:
@@ -37,8 +37,9 @@ class Machine(Part):
         "computer",
         description="with more seats and nobody opposite: play the computer in the end, or only wait",
     )
-    wait_for_opponent: Seconds = Field(
-        60.0, description="how long those who sat down wait for open seats to fill, before the computer plays them"
+    wait_for_opponent: SecondsInHall = Field(
+        60.0,
+        description="how long those who sat down wait for open seats to fill, before the computer plays them",
     )
     join: bool = Field(True, description="whether somebody in line may buy into an open seat at a period break")
     winner_stays: bool = Field(
@@ -47,7 +48,9 @@ class Machine(Part):
     winner_free: bool = Field(False, description="the first period after a contest won, played at once, costs nothing")
     discount_again: Credits = Field(0, description="credits off the first period of another contest played at once")
     difficulty: Name | None = Field(None, description="one of the title's `difficulties`; none of them if unsaid")
-    play_time: PositiveSeconds | None = Field(None, description="time of one play, at a machine without a contest")
+    play_time: PositiveSecondsInHall | None = Field(
+        None, description="time of one play, at a machine without a contest"
+    )
     play_time_varies: Literal["fixed", "exponential"] = Field("fixed", description="how play time varies")
     appeal: Taste = Field(0.0, description="utility of the machine itself, in the choice of a machine")
     line_limit: int | None = Field(None, ge=0, description="people the line has room for; no limit if unsaid")

@@ -47,7 +47,7 @@ def numbers_of(loaded: Loaded) -> list[Number]:
             yield number(item, path, inherited)
 
     def number(item: Any, path: tuple[str, ...], inherited: tuple[str, str] | None) -> Number:
-        stated = any(path[: len(key)] == key for key in given)
+        stated = any(path[:end] in given for end in range(1, len(path) + 1))
         source, note = inherited or (NOT_STATED if stated else DEFAULT, "")
         text = ", ".join(map(str, item)) if isinstance(item, list | tuple) else str(item)
         return Number(path, item, text, source, note)

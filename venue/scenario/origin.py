@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from venue.errors import Problem
+from venue.errors import Fault, Problem
+from venue.scenario.fields import readable_note
 from venue.scenario.words import close, listed, shown, with_value
 
 SOURCES = ("measured", "fitted", "common practice", "assumed")
@@ -107,8 +108,11 @@ def _faults(item: dict[str, Any], path: Path) -> list[Problem]:
         faults.append(Problem(with_value(f"{where}.from", source), "is no source of numbers", fix))
     if not isinstance(note, str):
         faults.append(Problem(with_value(f"{where}.note", note), "must be text", "put it in quotes"))
-    elif not all(char.isprintable() or char in "\n\r\t" for char in note):
-        faults.append(Problem(with_value(f"{where}.note", note), "holds a control character", "take it out"))
+    else:
+        try:
+            readable_note(note)
+        except Fault as fault:
+            faults.append(Problem(with_value(f"{where}.note", note), fault.what, fault.fix))
     return faults
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from venue.errors import Problem, ScenarioError
+from venue.errors import Fault, Problem, ScenarioError
 from venue.scenario.origin import DEEPEST, KEYS, Path, has_authors_keys, is_origin
+from venue.scenario.toml import read_toml
 from venue.scenario.words import nearest, shown
 
 SOURCE = "command line"
@@ -50,8 +50,8 @@ def lay_over(
 def key_path(key: str) -> tuple[str, ...]:
     """A dotted key path, as TOML writes it, taken apart; empty if it is none."""
     try:
-        item: Any = tomllib.loads(f"{key} = 0")
-    except (ValueError, RecursionError):
+        item: Any = read_toml(f"{key} = 0")
+    except Fault:
         return ()
     path: tuple[str, ...] = ()
     while isinstance(item, dict):
@@ -85,8 +85,8 @@ def _read(text: str) -> dict[str, Any]:
     quoted = value.strip().replace("\\", "\\\\").replace('"', '\\"')
     for written in (value, f'"{quoted}"'):
         try:
-            return tomllib.loads(f"{key} = {written}")
-        except (ValueError, RecursionError):
+            return read_toml(f"{key} = {written}")
+        except Fault:
             continue
     raise wrong
 

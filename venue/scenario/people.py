@@ -18,7 +18,8 @@ from venue.scenario.fields import (
     MeanCredits,
     Part,
     PositiveSeconds,
-    Seconds,
+    PositiveSecondsInHall,
+    SecondsInHall,
     Spread,
     Taste,
     TasteOrNever,
@@ -85,7 +86,7 @@ class Wallet(Part):
 class Stay(Part):
     """Time a visitor has to spend: lognormal."""
 
-    median: PositiveSeconds = Field(3600.0, description="half of all visits have more time than this, half less")
+    median: PositiveSecondsInHall = Field(3600.0, description="half of all visits have more time than this, half less")
     spread: LogSpread = Field(0.5, description="how far these times lie apart; 0.7 doubles or halves them")
     off: bool = Field(False, description="nobody ever runs out of time")
 
@@ -93,7 +94,7 @@ class Stay(Part):
 class Patience(Part):
     """How long a visitor waits in a line, or for an opponent."""
 
-    mean: Seconds = Field(360.0, description="how long a visitor waits on average before giving up")
+    mean: SecondsInHall = Field(360.0, description="how long a visitor waits on average before giving up")
     varies: Literal["exponential", "fixed"] = Field("exponential", description="how patience varies between waits")
     off: bool = Field(False, description="everybody waits for ever")
 
@@ -138,7 +139,7 @@ class Choice(Part):
     tired: Taste = Field(2.0, description="added to leaving as the time to spend runs out")
     leave: TasteOrNever = Field(0.0, description="constant of leaving")
     rest: TasteOrNever = Field(-float("inf"), description="constant of resting; -inf: nobody rests")
-    rest_length: PositiveSeconds = Field(300.0, description="how long a rest lasts")
+    rest_length: PositiveSecondsInHall = Field(300.0, description="how long a rest lasts")
 
 
 class Suspicion(Part):

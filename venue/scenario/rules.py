@@ -20,8 +20,8 @@ from venue.scenario.fields import (
     Name,
     Part,
     Points,
-    PositiveSeconds,
-    Seconds,
+    PositiveSecondsInHall,
+    SecondsInHall,
     Weight,
     Worth,
 )
@@ -41,10 +41,10 @@ class RuleBase(Part):
     weight: Weight = Field(1.0, description="how much of it acts: 0 is out, 1 is as written")
     switch: Name | None = Field(None, description="the operator's switch that turns it off")
     scalable: bool = Field(True, description="whether catch-up strength scales it")
-    periods: Annotated[tuple[int, ...], Field(min_length=1)] | None = Field(
+    periods: Annotated[tuple[int, ...], Field(min_length=1, max_length=50)] | None = Field(
         None, description="periods it holds in, the first being 1; all if unsaid"
     )
-    attempts: Annotated[tuple[Name, ...], Field(min_length=1)] | None = Field(
+    attempts: Annotated[tuple[Name, ...], Field(min_length=1, max_length=50)] | None = Field(
         None, description="attempt kinds it holds for; all if unsaid"
     )
     behind_from: Margin | None = Field(None, description="holds only when trailing by at least this")
@@ -79,7 +79,7 @@ class Table(Change):
 
     kind: Literal["table"]
     shift: tuple[tuple[Margin, ChanceShift], ...] = Field(
-        min_length=1, description="rows of [points behind, change of chance]"
+        min_length=1, max_length=2001, description="rows of [points behind, change of chance]"
     )
 
     @model_validator(mode="after")
@@ -91,7 +91,7 @@ class Table(Change):
 class ClockStep(Part):
     """From this much time left in the contest on, or this many points, the slope is this steep."""
 
-    left: Seconds | None = Field(None, description="time left in the contest")
+    left: SecondsInHall | None = Field(None, description="time left in the contest")
     points_left: Points | None = Field(None, description="in a contest to N points, points that the leader still needs")
     per_point: ChanceShift = Field(description="change of chance per point behind, from there on")
 
@@ -111,7 +111,9 @@ class ClockedSlope(Change):
     """A slope whose steepness steps as the contest runs out; before the first step it is nil."""
 
     kind: Literal["clocked slope"]
-    steps: tuple[ClockStep, ...] = Field(min_length=1, description="time left, longest first, and steepness from there")
+    steps: tuple[ClockStep, ...] = Field(
+        min_length=1, max_length=200, description="time left, longest first, and steepness from there"
+    )
     cap: Points | None = Field(None, description="points beyond which the slope is flat; none if unsaid")
 
     @model_validator(mode="after")
@@ -129,7 +131,7 @@ class ClosingChance(RuleBase):
     """
 
     kind: Literal["closing chance"]
-    last: PositiveSeconds | None = Field(None, description="how long before the end of a period it holds")
+    last: PositiveSecondsInHall | None = Field(None, description="how long before the end of a period it holds")
     last_points: Worth | None = Field(
         None, description="in a contest to N points, instead: points the leader still needs"
     )
@@ -189,6 +191,7 @@ class Turnover(Change):
     kind: Literal["turnover"]
     shift: tuple[tuple[Margin, ChanceShift], ...] = Field(
         min_length=1,
+        max_length=2001,
         description="rows of [points the defence leads by, change of the chance to take the attack away]",
     )
 

@@ -19,7 +19,7 @@ class Scenario(Part):
     about: Prose = Field("", description="what this scenario stands for, in a sentence or two")
     venue: Site
     people: People = People()
-    titles: dict[Name, Title] = Field(default_factory=dict)
-    machines: dict[Name, Machine] = Field(min_length=1)
+    titles: dict[Name, Title] = Field(default_factory=dict, max_length=100)
+    machines: dict[Name, Machine] = Field(min_length=1, max_length=500)
     limits: Limits = Limits()
     study: Study = Study()

@@ -45,7 +45,7 @@ class Study(Part):
         0.6, description="fairness floor: least share of contests that the better side must win"
     )
     keep_return_28d: Chance = Field(0.2, description="retention floor: least share of visits followed within 28 days")
-    switches_off: tuple[Name, ...] = Field((), description="operator switches that are off")
+    switches_off: tuple[Name, ...] = Field((), max_length=100, description="operator switches that are off")
     before: Before | None = Field(None, description="none if unsaid: every run then begins with the opening")
 
     @model_validator(mode="before")

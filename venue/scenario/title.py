@@ -14,9 +14,9 @@ from venue.scenario.fields import (
     Name,
     Pace,
     Part,
+    PauseSeconds,
     Points,
-    PositiveSeconds,
-    Seconds,
+    PositiveSecondsInHall,
     Spread,
     Wander,
     Weight,
@@ -91,16 +91,18 @@ class Title(Part):
     label: Name | None = Field(None, description="the name people see; the key if unsaid")
     play: Literal["turns", "open"] = Field("turns", description="sides attack by turns, or either may score next")
     periods: int = Field(ge=1, le=50, description="periods in a contest; each is bought in for")
-    period_length: PositiveSeconds | None = Field(
+    period_length: PositiveSecondsInHall | None = Field(
         None, description="clock time of one period; a title has this, or `first_to`, or `race`"
     )
     first_to: FirstTo | None = Field(None, description="a contest to so many points instead of against the clock")
     race: Race | None = Field(None, description="a race instead of a contest for points")
-    break_length: Seconds = Field(10.0, description="pause after a period, in which the next is offered")
-    mean_attack: PositiveSeconds | None = Field(
+    break_length: PauseSeconds = Field(10.0, description="pause after a period, in which the next is offered")
+    mean_attack: PositiveSecondsInHall | None = Field(
         None, description="mean time of an attack, or between scores in open play; a race has none"
     )
-    attempts: dict[Name, Attempt] = Field(default_factory=dict, description="kinds of attempt; a race has none")
+    attempts: dict[Name, Attempt] = Field(
+        default_factory=dict, max_length=50, description="kinds of attempt; a race has none"
+    )
     scorer_keeps: bool = Field(False, description="in play by turns, whether a side attacks again after scoring")
     scores_again: Chance | None = Field(
         None, description="in open play, the chance that equal sides' next score goes to whoever scored last"
@@ -116,21 +118,26 @@ class Title(Part):
     maximum_chance: Chance = Field(0.99, description="greatest chance any attempt is given")
     opponent: LogOdds = Field(0.0, description="skill of the computer side")
     difficulties: dict[Name, LogOdds] = Field(
-        default_factory=dict, description="settings that a machine may choose from: what each adds to the computer side"
+        default_factory=dict,
+        max_length=100,
+        description="settings that a machine may choose from: what each adds to the computer side",
     )
     ladder: Ladder | None = Field(None, description="the computer side steps up with each win in a row against it")
     level_table: tuple[tuple[Level, LogOdds], ...] = Field(
-        (), description="rows of [level, log-odds] that say what levels of skill mean here, straight between them"
+        (),
+        max_length=1000,
+        description="rows of [level, log-odds] that say what levels of skill mean here, straight between them",
     )
     level_tables: dict[Name, tuple[tuple[Level, LogOdds], ...]] = Field(
         default_factory=dict, description="tables of their own for some categories of skill, in place of `level_table`"
     )
     visitor_levels: dict[Name, Level] = Field(
         default_factory=dict,
+        max_length=100,
         description="level of a visitor's side by category of skill; the mean visitor's own if unsaid",
     )
     computer_levels: dict[Name, Level] = Field(
-        default_factory=dict, description="level of the computer side by category of skill"
+        default_factory=dict, max_length=100, description="level of the computer side by category of skill"
     )
     visitor_players: dict[Name, dict[Name, Level]] = Field(
         default_factory=dict,
@@ -146,7 +153,9 @@ class Title(Part):
     strength: Weight = Field(
         1.0, description="catch-up strength of this title: times that of the study it scales all its scalable rules"
     )
-    rules: dict[Name, Rule] = Field(default_factory=dict, description="the catch-up rules, each by a name of yours")
+    rules: dict[Name, Rule] = Field(
+        default_factory=dict, max_length=100, description="the catch-up rules, each by a name of yours"
+    )
 
     @property
     def form(self) -> Form:

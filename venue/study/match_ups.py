@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from venue.contest.forms import solve
 from venue.contest.match import Match, Player
-from venue.contest.results import better_side
+from venue.contest.results import better_side, edge_kept
 from venue.contest.table import grid_of
 from venue.floor.run import Floor
 from venue.scenario.title import Title
@@ -40,9 +40,9 @@ def once_a_contest(contests: NDArray[np.void]) -> NDArray[np.float64]:
 def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> float:
     """(better side wins - 1/2) over the same at strength 0, exact, averaged over the contests played.
 
-    NaN when no contest was between unequal sides.
+    NaN when no contest was between unequal sides, or where skill counts for nothing.
     """
-    kept = aided = 0.0
+    kept = aided = unequal = 0.0
     for row in floor.rows:
         if row.title is None or row.machine.title is None:
             continue
@@ -62,4 +62,5 @@ def skill_edge(floor: Floor, contests: NDArray[np.void], unaided: Unaided) -> fl
                     table = row.title.tables.at(node, "visitor", opponent)
                     aided += count * (better_side(node, table.win_chance) - 0.5)
                     kept += count * (better_side(node, unaided.win(row.machine.title, node, opponent)) - 0.5)
-    return aided / kept if kept else float("nan")
+                    unequal += count
+    return edge_kept(aided, kept, unequal)
