@@ -116,7 +116,7 @@ after = 20
 gain = 0.1
 """
     line = shell.refused("contest", written({SLOPE: long, 'switch = "help"': ""}))
-    assert "states" in line and "the limit is 60000" in line and "shorter runs or droughts" in line
+    assert "states" in line and "the limit is 300000" in line and "shorter runs or droughts" in line
 
 
 def test_rules_that_contradict_are_told(shell: Shell) -> None:

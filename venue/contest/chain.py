@@ -7,9 +7,9 @@ of P (`repeated_steps`), and a period the product of its stretches. `docs/model.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import ClassVar
 
 import numpy as np
 from scipy import sparse
@@ -20,14 +20,12 @@ from venue.contest.effects import Array
 from venue.contest.match import Match
 from venue.contest.repeated_steps import DensePowers, SparseSteps, Steps
 from venue.contest.scoreboard import MarginBoard
-from venue.contest.skills import attack_gap, even_gap
 from venue.contest.solved import Keep, Solved
-from venue.contest.transitions import Chances, Transitions, with_skill
+from venue.contest.span import Span, span_in_hand, unaided_span, wider_span
+from venue.contest.tally import Chances
+from venue.contest.transitions import Transitions
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
-
-# Mass allowed at the two ends of the range of margins, where the chain is cut.
-EDGE_MASS = 1e-9
 
 
 class Chain(Solved):
@@ -36,10 +34,14 @@ class Chain(Solved):
     Parameters
     ----------
     board
-        Scoreboard to use; if left out its range of margins is chosen so that the mass beyond it is under 1e-9.
+        Scoreboard to use; if left out its range of margins is chosen for this match (`span`): less than 1e-10 of the
+        mass ever leaves it.
     automaton, gaps
         See `Solved`.
     """
+
+    # What a gigabyte of memory holds.
+    _MOST_STATES: ClassVar[int] = 300_000
 
     def __init__(
         self, title: Title, match: Match, *, board: MarginBoard | None = None, automaton: Automaton | None = None,
@@ -48,11 +50,17 @@ class Chain(Solved):
         super().__init__(title, match, automaton, gaps)
         self.hazard = title.hazard
         self._stretches: dict[int, list[Stretch]] = {}
-        low, high = first_span(title, match)
+        low, high = (0, 0) if board else self._first_span()
         self._lay_out(board or MarginBoard(low, high))
-        while board is None and (wider := wider_span(low, high, self.final_margin)):
+        while board is None and (wider := wider_span(low, high, *self.cut())):
             low, high = wider
             self._lay_out(MarginBoard(low, high))
+
+    def _first_span(self) -> Span:
+        low, high = unaided_span(self.title, self.match, self.match.gap)
+        # Where full matrices are quickest a narrower range is worth nothing.
+        small = self.modes * (high - low + 1) <= self._DENSE
+        return (low, high) if small else span_in_hand(self.title, self.match)
 
     def _lay_out(self, board: MarginBoard) -> None:
         self.board = board
@@ -68,6 +76,12 @@ class Chain(Solved):
         if period not in self._stretches:
             self._stretches[period] = period_stretches(self.title, period)
         return self._stretches[period]
+
+    def forget(self) -> None:
+        """See `Solved`."""
+        _ = self.tie_values
+        self._built.clear()
+        self._steps.clear()
 
     # -- one step --------------------------------------------------------------------------------------------------
 
@@ -99,10 +113,7 @@ class Chain(Solved):
                 step.flat[:: len(step) + 1] += 1.0 - self.hazard
                 self._steps[stretch.signature] = DensePowers(step)
             else:
-                stay = sparse.eye_array(self.states, format="csr")
-                self._steps[stretch.signature] = SparseSteps(
-                    (self.hazard * transitions.sparse() + (1.0 - self.hazard) * stay).tocsr()
-                )
+                self._steps[stretch.signature] = SparseSteps(transitions.quick(), self.hazard)
         return self._steps[stretch.signature]
 
     # -- one period ------------------------------------------------------------------------------------------------
@@ -170,6 +181,22 @@ class Chain(Solved):
             final = self.values_at_start(period, values[:, None])
         return found
 
+    # -- the range of margins --------------------------------------------------------------------------------------
+
+    def cut(self) -> tuple[float, float]:
+        """Expected scores a contest that an end of the range cuts, the lower end first: no less than the chance that
+        the margin ever leaves the range there."""
+        total = np.zeros((self.break_modes * self.places, 2))
+        for period in reversed(range(self.title.periods)):
+            values = self.values_at_end(total)
+            for stretch in reversed(self.stretches(period)):
+                powers = self.steps(stretch)
+                values = powers.pull(values, stretch.seconds)
+                values = values + powers.collect(self.hazard * self.transitions(stretch).cut().T, stretch.seconds)
+            total = self.values_at_start(period, values)
+        low, high = (self.start @ total).tolist()
+        return low, high
+
     # -- the whole contest -----------------------------------------------------------------------------------------
 
     @cached_property
@@ -182,7 +209,7 @@ class Chain(Solved):
         return np.array([self._next_score(matrix, ahead, copy) for copy in range(self.copies)])
 
     def _next_score(self, matrix: sparse.csr_array, ahead: Array, copy: int) -> float:
-        level = np.arange(self.modes) * self.places + copy * (self.places // self.copies) + self.board.start
+        level = np.arange(self.modes) * self.places + self.board.starts[copy]
         rows = matrix[level]
         stays, wins = rows[:, level].toarray(), rows @ ahead
         # Where nobody can ever score the equations have no single answer; the least one leaves it at a half.
@@ -191,37 +218,3 @@ class Chain(Solved):
         toss = self.automaton.fresh()
         won, lost = float(toss @ chances), float(toss @ losses)
         return won / (won + lost) if won + lost > 1e-9 else 0.5
-
-
-def first_span(title: Title, match: Match) -> tuple[int, int]:
-    """A first guess at the range of margins, from the unaided drift and spread of the score."""
-    seconds, gap = title.periods * title.seconds, match.gap
-    drift = variance = 0.0
-    if title.race is not None:
-        faster = title.race.pace_per_skill * float(even_gap(title, match, gap, title.race.skill))
-        drift = title.race.pace * faster
-        variance = title.race.wander**2
-    for name, attempt in title.attempts.items():
-        if title.play == "turns":
-            gaps = [attack_gap(title, match, gap, side, name) for side in (0, 1)]
-            chances = [float(with_skill(attempt.chance, each)) for each in gaps]
-            drift += attempt.share * attempt.points * (chances[0] - chances[1]) / 2
-            variance += attempt.share * attempt.points**2 * sum(chances) / 2
-        else:
-            lead = 2 * float(with_skill(0.5, even_gap(title, match, gap, attempt.skill))) - 1
-            drift += attempt.share * attempt.points * lead
-            variance += attempt.share * attempt.points**2
-    mean = seconds * title.hazard * drift
-    reach = 6.1 * math.sqrt(seconds * title.hazard * max(variance, 1e-3)) + 2 * title.most_points
-    # Nobody can score more often than once a second.
-    limit = seconds * title.most_points + 1 if title.race is None else 10**6
-    return max(math.floor(min(0.0, mean) - reach), -limit), min(math.ceil(max(0.0, mean) + reach), limit)
-
-
-def wider_span(low: int, high: int, final_margin: Array) -> tuple[int, int] | None:
-    """A wider range of margins where too much of the mass has come to its ends; None where it will do."""
-    grow_low, grow_high = final_margin[0] > EDGE_MASS / 2, final_margin[-1] > EDGE_MASS / 2
-    if not (grow_low or grow_high):
-        return None
-    extra = max(8, (high - low) // 4)
-    return low - extra * int(grow_low), high + extra * int(grow_high)

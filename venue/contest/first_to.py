@@ -128,6 +128,11 @@ class FirstTo(Solved):
         self._built: dict[tuple[str, ...], Transitions] = {}
         self._solvers: dict[tuple[int, int], Absorbing] = {}
 
+    def forget(self) -> None:
+        """See `Solved`."""
+        self._built.clear()
+        self._solvers.clear()
+
     def transitions(self, period: int) -> Transitions:
         """What a resolved attack does in a period (the first is 0)."""
         rules = active_rules(self.title, period, 0)

@@ -95,15 +95,12 @@ def by_margin(title: Title, found: Field) -> list[ByMargin]:
     kinds = list(title.attempts) or [PACE]
     tried, made = np.zeros((2, len(kinds), 2, len(behind)))
     for _, weights, course in found.parts:
-        weight = np.tile(np.repeat(weights, course.size), course.solved.modes)
-        margins = np.tile(course.solved.board.margins, course.solved.modes)
-        for transitions, visits in course.visits:
-            for number, kind in enumerate(kinds):
-                for side, sign in ((0, -1), (1, 1)):
-                    for sums, rates in ((tried, transitions.tally.tried[kind]), (made, transitions.tally.made[kind])):
-                        sums[number, side] += np.bincount(
-                            sign * margins + most, rates[side] * visits * weight, minlength=len(behind)
-                        )
+        for number, kind in enumerate(kinds):
+            for side, sign in ((0, -1), (1, 1)):
+                places = (sign * course.board_margins + most).ravel()
+                for sums, rates in ((tried, course.on_the_way.tried[kind]), (made, course.on_the_way.made[kind])):
+                    counts = (rates[side] * weights[:, None]).ravel()
+                    sums[number, side] += np.bincount(places, counts, minlength=len(behind))
     return [
         ByMargin(kind, side, _written(title, kind), behind, tried[number, side], made[number, side])
         for number, kind in enumerate(kinds)

@@ -5,6 +5,7 @@ A place is one thing the board can show. Places are numbered; what is known of e
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import copy
 from functools import cache
 from typing import Any, Protocol, TypeVar
@@ -28,12 +29,15 @@ class Board(Protocol):
         In a contest to N points, points that the leader still needs, in the rules' eyes; None where a clock runs.
     start
         The place at which a contest begins.
+    starts
+        The same for each of many contests that a board stands for.
     """
 
     margins: Whole
     leads: Whole
     points_left: NDArray[np.float64] | None
     start: int
+    starts: tuple[int, ...]
 
     def landing(self, gain: int) -> Whole:
         """Place after side A makes so many points (side B if negative), from each place."""
@@ -55,6 +59,7 @@ class MarginBoard:
         span = np.arange(low, high + 1)
         self._low, self._high = low, high
         self.start = -low
+        self.starts: tuple[int, ...] = (self.start,)
         self.points_left: NDArray[np.float64] | None = None
         self.margins: Whole = np.concatenate([span, [0, 0]]) if recalls_leader else span
         self.leads: Whole = np.sign(self.margins)
@@ -124,6 +129,7 @@ class ScoreBoard:
         needed = np.maximum(points - self.scores.max(axis=1), win_by - np.abs(self.margins))
         self.points_left: NDArray[np.float64] | None = needed.astype(float)
         self.start = self._places[0, 0, 0]
+        self.starts: tuple[int, ...] = (self.start,)
         self.landing = cache(self._landing)
 
     def _is_over(self, place: tuple[int, int, int]) -> bool:
@@ -158,15 +164,18 @@ class ScoreBoard:
 AnyBoard = TypeVar("AnyBoard", MarginBoard, ScoreBoard)
 
 
-def repeated(board: AnyBoard, copies: int) -> AnyBoard:
-    """A board that stands for many contests at once: its places once for each, and no way from one to another."""
-    many = copy(board)
-    offsets = np.repeat(np.arange(copies) * len(board.margins), len(board.margins))
+def joined(boards: Sequence[AnyBoard]) -> AnyBoard:
+    """A board that stands for many contests at once: the places of each, as many for all, and no way from one to
+    another."""
+    first, size = boards[0], len(boards[0].margins)
+    many = copy(first)
     for name in ("margins", "leads", "points_left", "over"):
-        known = getattr(board, name, None)
-        if known is not None:
-            setattr(many, name, np.tile(known, copies))
+        if getattr(first, name, None) is not None:
+            setattr(many, name, np.concatenate([getattr(board, name) for board in boards]))
     if isinstance(many, ScoreBoard):
-        many.scores = np.tile(many.scores, (copies, 1))
-    many.landing = cache(lambda gain: np.tile(board.landing(gain), copies) + offsets)
+        many.scores = np.tile(many.scores, (len(boards), 1))
+    many.starts = tuple(number * size + board.start for number, board in enumerate(boards))
+    many.landing = cache(
+        lambda gain: np.concatenate([board.landing(gain) + number * size for number, board in enumerate(boards)])
+    )
     return many

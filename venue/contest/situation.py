@@ -16,8 +16,8 @@ from venue.contest.automaton import Automaton, Mode
 from venue.contest.clock_segments import active_rules
 from venue.contest.match import Match
 from venue.contest.scoreboard import Board, MarginBoard, ScoreBoard
-from venue.contest.transitions import PACE, Chances, TransitionBuilder
-from venue.contest.watch import other_side
+from venue.contest.tally import Chances
+from venue.contest.transitions import PACE, TransitionBuilder
 from venue.scenario.rules import Block, ClockedSlope, ClosingChance, Drought, Rule, RunBoost, Turnover
 from venue.scenario.title import Title
 
@@ -158,7 +158,7 @@ class _View:
                 found = self.builder.attempt(self.rules, self.in_contest, self._mode(side), side, name)
             else:
                 found = self.builder.next_score(self.rules, self.in_contest, self._mode(self.at.scored_last), name)
-                found = found if side == 0 else other_side(found)
+                found = found if side == 0 else found.other()
             yield self._there(name, 0.5 if kind.chance is None else kind.chance, kind.points, found)
 
     def _mode(self, holder: int) -> Mode:

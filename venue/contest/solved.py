@@ -77,6 +77,10 @@ class Solved(ABC):
 
     # -- the state space -------------------------------------------------------------------------------------------
 
+    @abstractmethod
+    def forget(self) -> None:
+        """Let go of the transitions, which take most of the memory; what has been worked out stays."""
+
     @property
     def modes(self) -> int:
         """Number of modes within a period."""

@@ -7,27 +7,52 @@ is remembered too, so that comebacks can.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from venue.contest.automaton import Automaton
-from venue.contest.chain import Chain, first_span, wider_span
-from venue.contest.clock_segments import period_stretches
+from venue.contest.chain import Chain
+from venue.contest.clock_segments import Stretch, period_stretches
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo, score_board
 from venue.contest.match import Match
-from venue.contest.scoreboard import MarginBoard, repeated
+from venue.contest.repeated_steps import SparseSteps
+from venue.contest.scoreboard import MarginBoard, joined
 from venue.contest.solved import Solved
-from venue.contest.transitions import Transitions
+from venue.contest.span import Span, spans_in_hand, wider_span
+from venue.contest.transitions import PACE, Transitions
 from venue.scenario.title import Title
 
 # States of all gaps together that are followed at once.
 _AT_ONCE = 300_000
+
+
+@dataclass(frozen=True)
+class OnTheWay:
+    """What happens on the way, at each gap.
+
+    Attributes
+    ----------
+    totals
+        Expected totals over the contest by side, shape (gaps, 2): `points`, `assisted`, `noticeable`, and points owed
+        to each rule.
+    lead_changes
+        Expected times that the lead goes to the side that did not have it last; a tie is no change.
+    tried, made
+        Expected attempts and successes of each kind by side and place: shape (2, gaps, places).
+    cut
+        Expected scores that the lower and the upper end of the range of margins cut, shape (2, gaps).
+    """
+
+    totals: dict[str, Array]
+    lead_changes: Array
+    tried: dict[str, Array]
+    made: dict[str, Array]
+    cut: Array
 
 
 @dataclass(frozen=True)
@@ -41,39 +66,31 @@ class Courses:
     final
         Chance of each place at the end, by who trailed at the turn (side A, side B, neither): shape (gaps, places, 3),
         places being those of one contest.
-    visits
-        Expected resolved attacks from each state of all contests, with the transitions in force.
+    on_the_way
+        What happened until then.
     """
 
     solved: Solved
     final: Array
-    visits: tuple[tuple[Transitions, Array], ...]
-
-    @property
-    def size(self) -> int:
-        """Places of one contest."""
-        return int(self.final.shape[1])
+    on_the_way: OnTheWay
 
     @property
     def board_margins(self) -> NDArray[np.int64]:
-        """Margin at each place of one contest."""
-        return self.solved.board.margins[: self.size]
-
-    def by_gap(self, states: Array) -> Array:
-        """Values of states (last axis) added up for each gap."""
-        shape = (*states.shape[:-1], self.solved.modes, len(self.final), self.size)
-        return np.asarray(np.sum(states.reshape(shape), axis=(-3, -1)))
+        """Margin at each place of each contest, shape (gaps, places)."""
+        return self.solved.board.margins.reshape(self.final.shape[:2])
 
     @cached_property
     def margins(self) -> Array:
         """Distribution of the final margin at each gap, over `solved.margins`."""
         # A level score has several places, every other margin one (or, to N points, several too).
-        shown = self.board_margins[:, None] == self.solved.margins
-        return np.asarray(self.final.sum(axis=2) @ shown)
+        found = np.zeros((len(self.final), len(self.solved.margins)))
+        gaps = np.arange(len(self.final))[:, None]
+        np.add.at(found, (gaps, self.board_margins + self.solved.zero), self.final.sum(axis=2))
+        return found
 
     @cached_property
     def _won(self) -> Array:
-        worth = self.solved.worth().reshape(len(self.final), self.size)
+        worth = self.solved.worth().reshape(self.final.shape[:2])
         return np.asarray(np.einsum("np,npc->nc", worth, self.final))
 
     @property
@@ -91,21 +108,11 @@ class Courses:
     @property
     def lead_changes(self) -> Array:
         """Expected times, at each gap, that the lead goes to the side that did not have it last; a tie is no change."""
-        leads = self.solved.board.leads
-        total = np.zeros(len(self.final))
-        for transitions, visits in self.visits:
-            from_place, to_place = transitions.rows % len(leads), transitions.columns % len(leads)
-            turned = leads[from_place] * leads[to_place] < 0
-            rates = visits[transitions.rows[turned]] * transitions.values[turned]
-            total += np.bincount(from_place[turned] // self.size, rates, minlength=len(total))
-        return total
+        return self.on_the_way.lead_changes
 
     def total(self, name: str) -> Array:
         """Expected total over the contest by gap and side, shape (gaps, 2): `points`, `assisted` or owed to a rule."""
-        total = np.zeros((2, len(self.final)))
-        for transitions, visits in self.visits:
-            total += self.by_gap(transitions.tally.rates(name) * visits)
-        return total.T
+        return self.on_the_way.totals[name]
 
 
 def courses(title: Title, matches: Sequence[Match]) -> list[Courses]:
@@ -115,21 +122,34 @@ def courses(title: Title, matches: Sequence[Match]) -> list[Courses]:
     if title.first_to is not None:
         scores = score_board(title, recalls_leader=True)
         return [
-            _to_points(FirstTo(title, matches[0], board=repeated(scores, len(some)), automaton=automaton, gaps=some))
+            _to_points(FirstTo(title, matches[0], board=joined([scores] * len(some)), automaton=automaton, gaps=some))
             for some in _groups(gaps, len(scores.margins) * len(automaton.modes))
         ]
-    spans = [first_span(title, match) for match in matches]
-    low, high = min(span[0] for span in spans), max(span[1] for span in spans)
+    spans = dict(zip(gaps, spans_in_hand(title, matches[0], gaps), strict=True))
+    widest = max(high - low for low, high in spans.values())
+    return [
+        _in_range(title, matches[0], automaton, some, [spans[gap] for gap in some])
+        for some in _groups(gaps, (widest + 3) * len(automaton.modes))
+    ]
+
+
+def _in_range(
+    title: Title, match: Match, automaton: Automaton, gaps: Sequence[float], spans: Sequence[Span]
+) -> Courses:
+    """Clocked contests, each on a range of margins of its own, all equally wide."""
+    spans = list(spans)
     while True:
-        board = MarginBoard(low, high, recalls_leader=True)
-        found = [
-            _by_clock(Chain(title, matches[0], board=repeated(board, len(some)), automaton=automaton, gaps=some))
-            for some in _groups(gaps, len(board.margins) * len(automaton.modes))
+        width = max(high - low for low, high in spans)
+        boards = [MarginBoard(low, low + width, recalls_leader=True) for low, _ in spans]
+        chain = Chain(title, match, board=joined(boards), automaton=automaton, gaps=gaps)
+        found = _by_clock(chain)
+        wider = [
+            wider_span(low, low + width, below, above)
+            for (low, _), below, above in zip(spans, *found.on_the_way.cut.tolist(), strict=True)
         ]
-        wider = wider_span(low, high, np.max([item.margins.max(axis=0) for item in found], axis=0))
-        if wider is None:
+        if not any(wider):
             return found
-        low, high = wider
+        spans = [new or (low, low + width) for new, (low, _) in zip(wider, spans, strict=True)]
 
 
 def _groups(gaps: Sequence[float], states: int) -> list[Sequence[float]]:
@@ -140,37 +160,43 @@ def _groups(gaps: Sequence[float], states: int) -> list[Sequence[float]]:
 def _starts(contest: Solved) -> Array:
     """Every contest at its start: chances of break states, in one column."""
     rows = np.zeros((contest.break_modes, contest.places))
-    size = contest.places // contest.copies
-    rows[:, contest.board.start :: size] = contest.automaton.start()[:, None]
+    rows[:, contest.board.starts] = contest.automaton.start()[:, None]
     return rows.reshape(-1, 1)
 
 
 def _by_clock(chain: Chain) -> Courses:
-    """Follow a chain second by second."""
+    """Follow a chain from stretch to stretch."""
     title = chain.title
     sides = np.sign(chain.board.margins)
     # Seconds left at the turn.
     turn = title.seconds if title.periods > 1 else title.seconds // 2
     rows = _starts(chain)
-    visits: dict[object, tuple[Transitions, Array]] = {}
-    steps: dict[object, sparse.csr_array] = {}
+    visits: dict[object, tuple[Stretch, Array]] = {}
+    steps: dict[object, SparseSteps] = {}
     for period in range(title.periods):
         rows = chain.into_modes(period, rows.T).T
         for stretch in period_stretches(title, period):
             key = stretch.signature
             if key not in steps:
-                transitions = chain.transitions(stretch)
-                stay = sparse.eye_array(chain.states, format="csr") * (1.0 - chain.hazard)
-                steps[key] = (stay + chain.hazard * transitions.sparse()).T.tocsr()
-                visits[key] = transitions, np.zeros(chain.states)
-            step, seen = steps[key], visits[key][1]
-            for left in range(stretch.left, stretch.left - stretch.seconds, -1):
+                steps[key] = SparseSteps(chain.transitions(stretch).quick(), chain.hazard)
+                visits[key] = stretch, np.zeros(chain.states)
+            for left, seconds in _cut_at(turn, stretch):
                 if left == turn:
                     rows = _split(rows, np.tile(sides, chain.modes))
-                seen += rows.sum(axis=1)
-                rows = step @ rows
+                rows, seen = steps[key].follow(rows, seconds)
+                visits[key][1].__iadd__(seen.sum(axis=1))
         rows = chain.out_of_modes(rows.T).T
-    return _gathered(chain, rows, [(transitions, chain.hazard * seen) for transitions, seen in visits.values()])
+    return _gathered(chain, rows, [(chain.transitions(stretch), seen) for stretch, seen in visits.values()])
+
+
+def _cut_at(turn: int, stretch: Stretch) -> Iterator[tuple[int, int]]:
+    """A stretch cut at the turn: seconds left at the beginning of each piece, and its length."""
+    before = stretch.left - turn
+    if 0 < before < stretch.seconds:
+        yield stretch.left, before
+        yield turn, stretch.seconds - before
+    else:
+        yield stretch.left, stretch.seconds
 
 
 def _to_points(contest: FirstTo) -> Courses:
@@ -202,4 +228,36 @@ def _gathered(contest: Solved, rows: Array, visits: Sequence[tuple[Transitions, 
     final = rows.reshape(contest.break_modes, contest.copies, contest.places // contest.copies, -1).sum(axis=0)
     if final.shape[-1] == 1:  # too short a contest to have a turn
         final = np.concatenate([np.zeros_like(final), np.zeros_like(final), final], axis=-1)
-    return Courses(contest, final, tuple(visits))
+    found = Courses(contest, final, _on_the_way(contest, visits))
+    contest.forget()
+    return found
+
+
+def _on_the_way(contest: Solved, visits: Sequence[tuple[Transitions, Array]]) -> OnTheWay:
+    copies, size = contest.copies, contest.places // contest.copies
+    names = ["points", "assisted", "noticeable", *contest.title.rules]
+    totals = {name: np.zeros((2, copies)) for name in names}
+    kinds = list(contest.title.attempts) or [PACE]
+    tried, made = ({kind: np.zeros((2, copies, size)) for kind in kinds} for _ in range(2))
+    cut, lead_changes = np.zeros((2, copies)), np.zeros(copies)
+    leads = contest.board.leads
+    for transitions, seen in visits:
+        weights = seen.reshape(contest.modes, copies * size)
+
+        def by_place(rates: Array, weights: Array = weights) -> Array:
+            weighed = np.einsum("smp,mp->sp", rates.reshape(2, *weights.shape), weights)
+            return np.asarray(weighed.reshape(2, copies, size))
+
+        for name, total in totals.items():
+            if name in transitions.tally.figures:
+                total += by_place(transitions.tally.rates(name)).sum(axis=2)
+        for kind in kinds:
+            for sums, rates in zip((tried[kind], made[kind]), transitions.tally.attempts(kind), strict=True):
+                sums += by_place(rates)
+        cut += by_place(transitions.cut()).sum(axis=2)
+        for jump in transitions.jumps:
+            turned = leads * leads[contest.board.landing(jump.gain)] < 0
+            if turned.any():
+                flow = (weights[jump.modes] * jump.chance).sum(axis=0) * turned
+                lead_changes += flow.reshape(copies, size).sum(axis=1)
+    return OnTheWay({name: total.T for name, total in totals.items()}, lead_changes, tried, made, cut)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import partial
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import sparse
+from scipy.sparse import coo_array, csr_array
 from scipy.special import expit, logit
 
 from venue.contest import effects, race
-from venue.contest.automaton import Automaton, Mode
+from venue.contest.automaton import Automaton, Event, Mode
 from venue.contest.effects import Array, Moment, Parts
 from venue.contest.match import Match
 from venue.contest.scoreboard import Board
 from venue.contest.skills import Gap, attack_gap, even_gap
+from venue.contest.tally import Chances, Known, Losses, Tally, Tries, Whole
 from venue.scenario.rules import Block, RuleBase, RunBoost, Turnover
 from venue.scenario.title import Title
 
@@ -32,100 +32,122 @@ PACE = "pace"
 
 
 @dataclass(frozen=True)
-class Chances:
-    """Chances over the places of the board: unaided, with the rules, and what each rule has of the difference.
-
-    `blocked` is the chance that it would have gone in, but was blocked; None where nobody blocks.
-    """
-
-    unaided: Array
-    chance: Array
-    parts: Parts
-    blocked: Array | None = None
-
-
-@dataclass(frozen=True)
-class Tally:
-    """What a resolved attack brings on average, from every state (index = mode * places + place of the board).
-
-    In a race "points" are lengths run, a second after the other; those that are owed to rules are the assisted ones.
+class Jump:
+    """One thing that a resolved attack may do, from some modes alike.
 
     Attributes
     ----------
-    assisted
-        Expected scores that would have failed unaided, by side that scores: shape (2, states).
-    noticeable
-        The same, each weighed by the share of its chance that is owed to the rules: a score made at 52 % rather than
-        50 % passes for luck, one made at 90 % rather than 30 % does not.
-    points
-        Expected points, by side: shape (2, states).
-    owed
-        Expected points beyond the base chances, by side, for each rule: arrays of shape (2, states).
-    tried, made
-        Expected attempts and successes by side for each attempt kind, likewise (in a race: lengths at even pace, and
-        lengths run).
+    modes, to
+        Modes from which it may happen, and the mode that follows each of them.
+    gain
+        Points by which side A's lead grows.
+    chance
+        Chance of it, shape (modes, places).
+    event
+        What happened: "score", "miss" or "lost"; empty in a race.
+    attempt
+        The attempt kind, where there was one.
     """
 
-    assisted: Array
-    noticeable: Array
-    points: Array
-    owed: dict[str, Array]
-    tried: dict[str, Array] = field(default_factory=dict)
-    made: dict[str, Array] = field(default_factory=dict)
-
-    @classmethod
-    def empty(cls, states: int, rules: Mapping[str, RuleBase], attempts: Iterable[str]) -> Tally:
-        """Nothing so far."""
-        assisted, noticeable, points = np.zeros((3, 2, states))
-        tried, made = ({name: np.zeros((2, states)) for name in attempts} for _ in range(2))
-        return cls(assisted, noticeable, points, {name: np.zeros((2, states)) for name in rules}, tried, made)
-
-    def count(
-        self, side: int, here: slice, attempt: str, *, tried: Array | float, chance: Array, unaided: Array, worth: int
-    ) -> None:
-        """Add an attempt that is made with chance `tried` and succeeds with `chance`, or `unaided` without rules."""
-        self.tried[attempt][side, here] += tried
-        self.made[attempt][side, here] += tried * chance
-        self.points[side, here] += tried * chance * worth
-        assisted = tried * np.maximum(0.0, chance - unaided)
-        self.assisted[side, here] += assisted
-        self.noticeable[side, here] += assisted * (chance - unaided) / np.maximum(chance, 1e-300)
-
-    def rates(self, name: str) -> Array:
-        """One of the tallies by name, or what a rule is owed; zeros for a rule that is not at work."""
-        if name in ("assisted", "noticeable", "points"):
-            found: Array = getattr(self, name)
-            return found
-        return self.owed.get(name, np.zeros_like(self.points))
+    modes: Whole
+    to: Whole
+    gain: int
+    chance: Array
+    event: str = ""
+    attempt: str = ""
 
 
-@dataclass(frozen=True)
 class Transitions:
     """Where a resolved attack leads from every state, and what it brings.
 
+    Parameters
+    ----------
+    jumps
+        All that may happen; from each state the chances sum to one.
+    board
+        The scoreboard.
+    modes
+        Number of modes.
+
     Attributes
     ----------
-    rows, columns, values
-        Entries of the jump matrix R, to be added up; rows sum to one.
     states
         Number of states.
+    tally
+        What a resolved attack brings.
     """
 
-    rows: NDArray[np.int64]
-    columns: NDArray[np.int64]
-    values: Array
-    states: int
-    tally: Tally
+    def __init__(self, jumps: Sequence[Jump], board: Board, modes: int, tally: Tally) -> None:
+        self.jumps, self.board, self.tally = tuple(jumps), board, tally
+        self.places = len(board.margins)
+        self.shape = modes, self.places
+        self.states = modes * self.places
+
+    @cached_property
+    def _entries(self) -> tuple[Whole, Whole, Array]:
+        places = np.arange(self.places)
+        rows = [(jump.modes[:, None] * self.places + places).ravel() for jump in self.jumps]
+        columns = [(jump.to[:, None] * self.places + self.board.landing(jump.gain)).ravel() for jump in self.jumps]
+        values = [jump.chance.ravel() for jump in self.jumps]
+        return np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
+
+    @property
+    def rows(self) -> Whole:
+        """Rows of the entries of the jump matrix R, which are to be added up; rows of R sum to one."""
+        return self._entries[0]
+
+    @property
+    def columns(self) -> Whole:
+        """Columns of the entries of R."""
+        return self._entries[1]
+
+    @property
+    def values(self) -> Array:
+        """Values of the entries of R."""
+        return self._entries[2]
 
     def dense(self) -> Array:
         """R as a full matrix."""
-        matrix = np.zeros((self.states, self.states))
-        np.add.at(matrix, (self.rows, self.columns), self.values)
-        return matrix
+        found: Array = self.sparse().toarray()
+        return found
 
-    def sparse(self) -> sparse.csr_array:
+    def sparse(self) -> csr_array:
         """R as a sparse matrix."""
-        return sparse.coo_array((self.values, (self.rows, self.columns)), shape=(self.states, self.states)).tocsr()
+        return coo_array((self.values, (self.rows, self.columns)), shape=(self.states, self.states)).tocsr()
+
+    def quick(self) -> csr_array:
+        """R as a sparse matrix for products alone: an entry for each jump, where several lead to one state too."""
+        merged: dict[tuple[int, bytes, int], tuple[Jump, Array]] = {}
+        for jump in self.jumps:
+            key = id(jump.modes), jump.to.tobytes(), jump.gain
+            merged[key] = jump, merged[key][1] + jump.chance if key in merged else jump.chance
+        counts = np.zeros(self.shape[0], dtype=np.int64)
+        for jump, _ in merged.values():
+            counts[jump.modes] += 1
+        if (counts != counts[0]).any():
+            return self.sparse()
+        each = int(counts[0])
+        columns = np.empty((*self.shape, each), dtype=np.int32)
+        values = np.empty((*self.shape, each))
+        counts[:] = 0
+        for jump, chance in merged.values():
+            slot = counts[jump.modes]
+            columns[jump.modes, :, slot] = jump.to[:, None] * self.places + self.board.landing(jump.gain)
+            values[jump.modes, :, slot] = chance
+            counts[jump.modes] += 1
+        starts = np.arange(0, self.states * each + 1, each, dtype=np.int32)
+        return csr_array((values.ravel(), columns.ravel(), starts), shape=(self.states, self.states))
+
+    def cut(self) -> Array:
+        """Chance that a resolved attack scores past an end of the board and stays there: shape (2, states), the lower
+        end first."""
+        found = np.zeros((2, *self.shape))
+        for jump in self.jumps:
+            if jump.gain:
+                short = self.board.margins[self.board.landing(jump.gain)] != self.board.margins + jump.gain
+                here = np.ix_(jump.modes, short)
+                found[int(jump.gain > 0)][here] += jump.chance[:, short]
+        return found.reshape(2, -1)
 
 
 def _settle(base: Array, parts: Parts, low: float, high: float) -> Chances:
@@ -159,16 +181,16 @@ class TransitionBuilder:
 
     def build(self, rules: Mapping[str, RuleBase], left: float) -> Transitions:
         """Transitions under the given rules with `left` seconds to go in the contest (NaN where no clock runs)."""
-        size = len(self.margins)
-        states = len(self.automaton.modes) * size
-        tally = Tally.empty(states, rules, self.title.attempts or [PACE])
         by_form = self._in_race if self.title.race else self._by_turns if self.title.play == "turns" else self._in_open
-        outcomes = list(by_form(rules, left, tally))
-        places = np.arange(size)
-        rows = [mode * size + places for mode, _, _, _ in outcomes]
-        columns = [to * size + self.board.landing(gain) for _, _, gain, to in outcomes]
-        values = [chance for _, chance, _, _ in outcomes]
-        return Transitions(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), states, tally)
+        jumps, tally = by_form(rules, left)
+        return Transitions(jumps, self.board, len(self.automaton.modes), tally)
+
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return len(self.automaton.modes), len(self.margins)
+
+    def _after(self, modes: Whole, event: Event, side: int, player: str | None = None) -> Whole:
+        return np.array([self.automaton.after(mode, event, side, player) for mode in modes.tolist()])
 
     def _moment(self, side: int, left: float, mode: Mode, player: str | None = None) -> Moment:
         d = (-self.margins if side == 0 else self.margins).astype(float)
@@ -252,58 +274,66 @@ class TransitionBuilder:
         both = all(effects.serves(self.title, self.match, rule, side) for side in (0, 1))
         return d > 0 if both else True
 
-    def _by_turns(
-        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
-    ) -> Iterator[tuple[int, Array, int, int]]:
-        size = len(self.margins)
-        # What a side remembers of itself is all that its chances ask; many modes share it.
-        known: dict[tuple[object, ...], Chances] = {}
+    def _by_turns(self, rules: Mapping[str, RuleBase], left: float) -> tuple[list[Jump], Tally]:
+        jumps: list[Jump] = []
+        tries: list[Tries] = []
+        losses: list[Losses] = []
         takers = _takers(self.title)
-        for index, mode in enumerate(self.automaton.modes):
-            side = mode.holder
-            here = slice(index * size, (index + 1) * size)
-            asked: tuple[object, ...] = (None, side, mode.run[1 - side], mode.missed[1 - side])
-            if asked not in known:
-                known[asked] = self.lost(rules, left, mode, side)
-            lost = known[asked]
-            yield index, lost.chance, 0, self.automaton.after(index, "lost", side)
+        for side in (0, 1):
+            modes = np.array([index for index, mode in enumerate(self.automaton.modes) if mode.holder == side])
+            if not len(modes):
+                continue
+            lost = self._known(modes, 1 - side, partial(self._lost_by, rules, left, side))
+            jumps.append(Jump(modes, self._after(modes, "lost", side), 0, lost.chance, "lost"))
+            would_bring = np.zeros((len(modes), len(self.margins)))
             for name, player, share in takers:
                 kind = self.title.attempts[name]
-                own = self.automaton.own_run(mode, side, player), self.automaton.own_missed(mode, side, player)
-                asked = (name, player, side, mode.run[side], mode.missed[side], own)
-                if asked not in known:
-                    known[asked] = self.attempt(rules, left, mode, side, name, player)
-                found = known[asked]
+                known = self._known(modes, side, partial(self._tried_by, rules, left, side, name, player), player)
                 tried = (1.0 - lost.chance) * share
+                after_score = self._after(modes, "score", side, player)
+                after_miss = self._after(modes, "miss", side, player)
                 gain = kind.points if side == 0 else -kind.points
-                yield index, tried * found.chance, gain, self.automaton.after(index, "score", side, player)
-                yield index, tried * (1.0 - found.chance), 0, self.automaton.after(index, "miss", side, player)
-                tally.count(
-                    side, here, name, tried=tried, chance=found.chance, unaided=found.unaided, worth=kind.points
-                )
-                for rule, part in found.parts.items():
-                    tally.owed[rule][side, here] += tried * part * kind.points
-                for rule, part in lost.parts.items():
-                    tally.owed[rule][side, here] -= part * share * found.unaided * kind.points
+                jumps.append(Jump(modes, after_score, gain, tried * known.chance, "score", name))
+                jumps.append(Jump(modes, after_miss, 0, tried * (1.0 - known.chance), "miss", name))
+                tries.append(Tries(side, name, kind.points, modes, tried, known))
+                would_bring += share * known.unaided * kind.points
+            losses.append(Losses(side, modes, would_bring, lost))
+        return jumps, Tally(self._shape, tuple(tries), tuple(losses))
 
-    def _in_open(
-        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
-    ) -> Iterator[tuple[int, Array, int, int]]:
-        size = len(self.margins)
-        for index, mode in enumerate(self.automaton.modes):
-            here = slice(index * size, (index + 1) * size)
-            for name, kind in self.title.attempts.items():
-                found = self.next_score(rules, left, mode, name)
-                yield index, kind.share * found.chance, kind.points, self.automaton.after(index, "score", 0)
-                yield index, kind.share * (1.0 - found.chance), -kind.points, self.automaton.after(index, "score", 1)
-                for side, chance, unaided in (
-                    (0, found.chance, found.unaided),
-                    (1, 1.0 - found.chance, 1.0 - found.unaided),
-                ):
-                    tally.count(side, here, name, tried=kind.share, chance=chance, unaided=unaided, worth=kind.points)
-                for rule, part in found.parts.items():
-                    tally.owed[rule][0, here] += kind.share * part * kind.points
-                    tally.owed[rule][1, here] -= kind.share * part * kind.points
+    def _lost_by(self, rules: Mapping[str, RuleBase], left: float, side: int, mode: Mode) -> Chances:
+        return self.lost(rules, left, mode, side)
+
+    def _tried_by(
+        self, rules: Mapping[str, RuleBase], left: float, side: int, attempt: str, player: str | None, mode: Mode
+    ) -> Chances:
+        return self.attempt(rules, left, mode, side, attempt, player)
+
+    def _known(self, modes: Whole, side: int, chances: Callable[[Mode], Chances], player: str | None = None) -> Known:
+        """Chances of some modes, worked out once for all modes in which a side, or a player, remembers the same."""
+        places: dict[tuple[int, ...], int] = {}
+        found: list[Chances] = []
+        which = []
+        for index in modes.tolist():
+            mode = self.automaton.modes[index]
+            own = self.automaton.own_run(mode, side, player), self.automaton.own_missed(mode, side, player)
+            place = places.setdefault((mode.run[side], mode.missed[side], *own), len(found))
+            if place == len(found):
+                found.append(chances(mode))
+            which.append(place)
+        return Known(found, np.array(which))
+
+    def _in_open(self, rules: Mapping[str, RuleBase], left: float) -> tuple[list[Jump], Tally]:
+        jumps, tries = [], []
+        modes = np.arange(len(self.automaton.modes))
+        for name, kind in self.title.attempts.items():
+            found = [self.next_score(rules, left, mode, name) for mode in self.automaton.modes]
+            tried = np.full(self._shape, kind.share)
+            for side, sign in ((0, 1), (1, -1)):
+                known = Known(found if side == 0 else [one.other() for one in found], modes)
+                after = self._after(modes, "score", side)
+                jumps.append(Jump(modes, after, sign * kind.points, tried * known.chance, "score", name))
+                tries.append(Tries(side, name, kind.points, modes, tried, known))
+        return jumps, Tally(self._shape, tuple(tries))
 
     def pace(self, rules: Mapping[str, RuleBase], left: float, side: int) -> Chances:
         """In a race: pace of a side as a share of even pace, unaided and with the rules."""
@@ -312,18 +342,16 @@ class TransitionBuilder:
         # Nobody runs backwards, and nobody at more than twice the pace.
         return _settle(1.0 + base, parts, 0.0, 2.0)
 
-    def _in_race(
-        self, rules: Mapping[str, RuleBase], left: float, tally: Tally
-    ) -> Iterator[tuple[int, Array, int, int]]:
+    def _in_race(self, rules: Mapping[str, RuleBase], left: float) -> tuple[list[Jump], Tally]:
+        modes = np.arange(1)
         paces = [self.pace(rules, left, side) for side in (0, 1)]
-        for gain, chance in race.changes(self.title, paces[0].chance - paces[1].chance):
-            yield 0, chance, gain, 0
-        even = self.title.race.pace if self.title.race else 0.0
-        everywhere = slice(0, len(self.margins))
-        for side, found in enumerate(paces):
-            tally.count(side, everywhere, PACE, tried=even, chance=found.chance, unaided=found.unaided, worth=1)
-            for rule, part in found.parts.items():
-                tally.owed[rule][side] += even * part
+        jumps = [
+            Jump(modes, modes, gain, chance[None, :])
+            for gain, chance in race.changes(self.title, paces[0].chance - paces[1].chance)
+        ]
+        even = np.full(self._shape, self.title.race.pace if self.title.race else 0.0)
+        tries = [Tries(side, PACE, 1, modes, even, Known([found], modes)) for side, found in enumerate(paces)]
+        return jumps, Tally(self._shape, tuple(tries))
 
 
 def _takers(title: Title) -> list[tuple[str, str | None, float]]:

@@ -18,7 +18,8 @@ from venue.contest.forms import solve
 from venue.contest.match import Match
 from venue.contest.race import changes
 from venue.contest.solved import Solved
-from venue.contest.transitions import PACE, Chances, TransitionBuilder
+from venue.contest.tally import Chances
+from venue.contest.transitions import PACE, TransitionBuilder
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
 
@@ -167,7 +168,7 @@ class Playing:
             event = self._event(period, left, side, kind, outcome, 0, found, owed, before)
             return replace(event, player=player)
         if not by_turns and not made:
-            side, found = 1, other_side(found)
+            side, found = 1, found.other()
         self._place = int(self.contest.board.landing(worth if side == 0 else -worth)[self._place])
         self._points[side] += worth
         self._mode = self._automaton.after(self._mode, "score", side, player)
@@ -199,8 +200,3 @@ class Playing:
             owed=bool(owed),
             score=(int(self.contest.board.margins[self._place]),) if race else tuple(self._points),
         )
-
-
-def other_side(found: Chances) -> Chances:
-    """The other side's view of a chance that both share."""
-    return Chances(1.0 - found.unaided, 1.0 - found.chance, {name: -part for name, part in found.parts.items()})
