@@ -25,6 +25,11 @@ if TYPE_CHECKING:
     "--at", metavar="KEY=VALUE,...",
     help='Look at one situation, e.g. "period=4, left=5 s, margin=-2, missed=3": every chance there, and why.',
 )  # fmt: skip
+@click.option("--roster", is_flag=True, help="Each team of the roster against each, and who is out of line.")
+@click.option(
+    "--within", type=float, metavar="LOG-ODDS",
+    help="How far from the mean strength a team may lie, with --roster; 0.2 if left out.",
+)  # fmt: skip
 @options.seed
 @options.changes
 @options.report
@@ -40,6 +45,8 @@ def contest(
     gap: float | None,
     watch: bool,
     at: str | None,
+    roster: bool,
+    within: float | None,
     **given: Any,
 ) -> None:
     """Exact results of one title; nothing is simulated: who wins, by how much, what each rule does, where it can be
@@ -51,14 +58,19 @@ def contest(
       venue contest scenarios/pier.toml --title tug --strengths 0,1,2 --gap 0.3
       venue contest scenarios/pier.toml --title tug --watch --seed 7
       venue contest scenarios/pier.toml --title tug --at "period=4, left=5 s, margin=-2"
+      venue contest my-venue.toml --roster --within 0.1
     """
     from venue.threads import no_collection
 
     # Over in a second or two: looking for garbage would take longer than what it frees.
     with no_collection():
-        if watch and at is not None:
-            raise click.UsageError("--watch and --at exclude each other; leave one out")
-        if at is not None:
+        if watch + roster + (at is not None) > 1:
+            raise click.UsageError("--watch, --at and --roster exclude each other; leave all but one out")
+        if within is not None and not roster:
+            raise click.UsageError("--within says what is in line in a roster; write --roster too")
+        if roster:
+            _rank(scenario, title, gap, within, given)
+        elif at is not None:
             _look(scenario, title, gap, at, given)
         elif watch:
             _play_out(scenario, title, gap, given)
@@ -89,6 +101,16 @@ def _look(scenario: str, title: str | None, gap: float | None, at: str, given: d
     _writes_nothing("--at", given)
     result = situation_result(speech.load(scenario, given), title, at, gap)
     speech.show(result.to_dict, lambda _full: situation_parts(result), None, given)
+
+
+def _rank(scenario: str, title: str | None, gap: float | None, within: float | None, given: dict[str, Any]) -> None:
+    from venue.report.roster_text import roster_parts
+    from venue.study.roster import WITHIN, roster_result
+
+    _writes_nothing("--roster", given)
+    loaded = speech.load(scenario, given)
+    result = roster_result(loaded, title, gap=gap, within=WITHIN if within is None else within)
+    speech.show(result.to_dict, lambda _full: roster_parts(result), None, given)
 
 
 def _writes_nothing(option: str, given: dict[str, Any]) -> None:

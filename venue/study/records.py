@@ -443,6 +443,26 @@ class SituationRecord(_Record):
     chances: tuple[Chance, ...]
 
 
+class RosterRecord(_Record):
+    """What `venue contest --roster` came to: an answer on the spot, which no folder keeps."""
+
+    kind: Literal["roster"]
+    scenario: str
+    version: str
+    title: str
+    strength: float
+    gap: float
+    side_b: str
+    teams: tuple[str, ...]
+    wins: tuple[tuple[float, ...], ...]
+    strengths: dict[str, float]
+    side_a: float
+    spread: float
+    misfit: float
+    within: float
+    out_of_line: tuple[str, ...]
+
+
 class Goal(Plain):
     """What a solution had to reach."""
 
