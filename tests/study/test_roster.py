@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from tests.checking import Disagrees, check_close
 from venue.errors import InputError
 from venue.report.roster_text import roster_parts

@@ -37,6 +37,10 @@ if TYPE_CHECKING:
 @click.option("--more", multiple=True, metavar="RESULT", help="Instead of --reach, two results to set against each "
               "other, e.g. --more close_finishes --more skill_edge.")  # fmt: skip
 @click.option("--less", multiple=True, metavar="RESULT", help="The same, where less is better.")
+@click.option(
+    "--within", type=float, metavar="LOG-ODDS",
+    help="Instead of --reach: bring every team of the roster so near the mean strength, e.g. 0.2.",
+)  # fmt: skip
 @options.gap
 @options.strength
 @options.changes
@@ -44,7 +48,8 @@ if TYPE_CHECKING:
 @options.quiet
 def tune(
     scenario: str, title: str | None, reach: tuple[str, ...], by: tuple[str, ...], between: tuple[str, ...],
-    keep: tuple[str, ...], more: tuple[str, ...], less: tuple[str, ...], gap: float | None, **given: Any,
+    keep: tuple[str, ...], more: tuple[str, ...], less: tuple[str, ...], within: float | None, gap: float | None,
+    **given: Any,
 ) -> None:  # fmt: skip
     """Solve, on the exact contest, for the strength or for numbers of a title that reach results: one number exactly,
     several with the least change from the present design.
@@ -60,7 +65,13 @@ def tune(
       venue tune scenarios/bar.toml --title moth --reach comebacks=0.3 --keep "better_side_wins>=0.6"
       venue tune scenarios/pier.toml --title tug --reach level=0.2 --by strength --by attempts.haul.chance
       venue tune scenarios/pier.toml --title tug --more close_finishes --more skill_edge --by strength --gap 0.3
+      venue tune my-venue.toml --within 0.2
     """
+    if within is not None:
+        if reach or by or between or keep or more or less:
+            raise click.UsageError("--within levels a roster, and goes with none of the other goals; leave them out")
+        _level_out(speech.load(scenario, given), title, within, gap, given)
+        return
     if bool(reach) == bool(more or less):
         raise click.UsageError("must have either --reach RESULT=VALUE, or two of --more and --less")
     loaded = speech.load(scenario, given)
@@ -70,6 +81,14 @@ def tune(
     else:
         _solve(scenario, loaded, given, title=title, reach=reach, by=by or ("strength",), keep=keep, between=between,
                gap=gap)  # fmt: skip
+
+
+def _level_out(loaded: Loaded, title: str | None, within: float, gap: float | None, given: dict[str, Any]) -> None:
+    from venue.report.roster_text import levelled_parts
+    from venue.study.roster import level_out, roster_result
+
+    found = level_out(roster_result(loaded, title, gap=gap, within=within))
+    speech.show(found.to_dict, lambda _full: levelled_parts(found), None, given)
 
 
 def _solve(scenario: str, loaded: Loaded, given: dict[str, Any], *, title: str | None, **asked: Any) -> None:

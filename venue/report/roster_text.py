@@ -5,9 +5,9 @@ from __future__ import annotations
 from venue.report.columns import short
 from venue.report.figures import number
 from venue.report.heading import LONGEST_NAME, heading
-from venue.report.layout import Part
+from venue.report.layout import Lines, Part
 from venue.report.tables import Cell, Column, Table
-from venue.scenario.words import listed
+from venue.scenario.words import listed, shown
 from venue.study.registry import TITLE_MEASURES
 from venue.study.roster import LevelledRoster, RosterResult
 
@@ -81,7 +81,10 @@ def levelled_parts(found: LevelledRoster) -> list[Part]:
     before, after = found.before, found.after
     if not found.skills:
         return [_answer(before), "Nothing needs to change."]
-    lines = "\n".join(f"  --set {change}" for change in found.changes)
+    lines = "\n".join(
+        f"[{shown(('titles', before.title, 'roster', team))}]\nskill = {skill:.6g}"
+        for team, skill in found.skills.items()
+    )
     answer = (
         f"Within {before.within:g} log-odds of the mean once {len(found.skills)} of {len(before.teams)} teams change "
         f"their skill; the spread falls from {number(before.strengths.spread, 2)} to "
@@ -96,4 +99,4 @@ def levelled_parts(found: LevelledRoster) -> list[Part]:
         [_name(before, team), before.design.roster[team].skill, after.design.roster[team].skill, was, will]
         for team, was, will in zip(before.teams, before.strengths.of.tolist(), after.strengths.of.tolist(), strict=True)
     ]
-    return [answer, Table("levelled", columns, rows), f"To put it in:\n{lines}"]
+    return [answer, Table("levelled", columns, rows), "To put in:", Lines(lines)]
