@@ -9,6 +9,7 @@ import struct
 import subprocess
 import sys
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -25,7 +26,7 @@ from venue.scenario.scenario import Scenario
 from venue.study.replicate import Bench, Replication, _solved, forget_solved
 from venue.study.results import SweepResult
 from venue.study.work import Executor, Outcome, SerialExecutor, Work, attempt
-from venue.study.workers import ProcessExecutor
+from venue.study.workers import ProcessExecutor, own_end_of
 
 from ..floor.textbook import over, textbook, walk
 from .test_common_numbers import LIVELY
@@ -171,6 +172,14 @@ def torn(work: Work) -> Outcome:
     if work.number == 1:
         Connection._send_bytes = half  # type: ignore[attr-defined]
     return attempt(Bench(), work)
+
+
+def test_the_pool_keeps_its_pipe_where_workers_look_for_it() -> None:
+    """The name is private to the pool, which has no public one: without it a torn result would be waited for."""
+    pool = ProcessPoolExecutor(1)
+    writer = own_end_of(pool)
+    assert isinstance(writer, Connection) and writer.writable and not writer.readable
+    pool.shutdown()
 
 
 @pytest.mark.slow

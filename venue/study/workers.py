@@ -15,6 +15,7 @@ from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as wait_for
 from multiprocessing.context import BaseContext
 from types import ModuleType
@@ -102,8 +103,7 @@ class ProcessExecutor:
         pending[future] = (seat, work)
         # The worker is there and has its end of the pipe that results come by. With ours closed, a worker that is
         # killed in the middle of a result is seen to be gone; else the rest of it would be waited for, for ever.
-        # A Python that keeps the pipe elsewhere only loses this.
-        writer = getattr(getattr(self._seats[seat], "_result_queue", None), "_writer", None)
+        writer = own_end_of(self._seats[seat])
         if writer is not None:
             writer.close()
 
@@ -124,6 +124,16 @@ class ProcessExecutor:
         waiting = threading.Thread(target=pool.shutdown, kwargs={"wait": True, "cancel_futures": True}, daemon=True)
         waiting.start()
         waiting.join(_PATIENCE)
+
+
+def own_end_of(pool: ProcessPoolExecutor) -> Connection | None:
+    """This process's end, to write to, of the pipe by which a pool's results come.
+
+    The pool has no public way to it. A test fails where a Python keeps it elsewhere; there it is None, and all that is
+    lost is what happens to a worker killed in the middle of a result.
+    """
+    found: Connection | None = getattr(getattr(pool, "_result_queue", None), "_writer", None)
+    return found
 
 
 def _context() -> BaseContext:
