@@ -27,7 +27,7 @@ from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
 from venue.study.observer import Observer, Progress, Told
 from venue.study.precision import CEILING, Goal, precisions_of
-from venue.study.ranking_selection import Assurance
+from venue.study.ranking_selection import Assurance, check_worth
 from venue.study.requirements import requirements_of
 from venue.study.results import RunResult, SweepResult
 from venue.study.sensitivity import Plan, SensitivityResult
@@ -144,17 +144,17 @@ def sweep(
         What a recommended setting must keep, like "better_side_wins>=0.65" or "empty_wallets<=0.4"; those that the
         scenario names as well are overridden.
     sure, worth
-        Run on until the best setting is known with this chance, differences below `worth` credits per open hour (1 if
-        left out) counting as none.
+        Run on until the best setting is known with this chance, differences below `worth` (1 if left out) counting as
+        none. Without `sure`, what a choice gives up is held against `worth` (if left out, a hundredth).
     """
     changed = scenario.change(seed=seed, replications=replications, days=days)
     means = _means(workers, cluster, rows, store, progress)
     assurance = None if sure is None else Assurance(sure, 1.0 if worth is None else worth, at_most)
-    if sure is None and worth is not None:
-        raise InputError("--worth: says what --sure is to tell apart; add --sure 95%")
+    if worth is not None:
+        check_worth(worth)
     swept = strengths if over is None else over
     goal = _goal(precision, at_most)
-    return study.sweep(changed, swept, means, keep=requirements_of(keep), assurance=assurance, goal=goal)
+    return study.sweep(changed, swept, means, keep=requirements_of(keep), assurance=assurance, goal=goal, worth=worth)
 
 
 def compare(

@@ -26,7 +26,8 @@ from venue.study.weeks import Week
 # A middling value of each measure, and how much replications differ in it.
 TYPICAL = {
     "credits_per_hour": (140.0, 4.0), "credits_per_play": (3.2, 0.05), "revenue_per_play": (1.6, 0.02),
-    "take_per_week": (5400.0, 160.0), "operator_share_per_week": (2700.0, 80.0), "profit_per_week": (2300.0, 80.0),
+    "take_per_week": (5400.0, 160.0), "operator_share_per_week": (2700.0, 80.0),
+    "site_share_per_week": (2700.0, 80.0), "profit_per_week": (2300.0, 80.0),
     "plays_per_visit": (4.1, 0.1), "credits_per_visit": (13.0, 0.4), "buy_in_rate": (0.83, 0.003),
     "return_28d": (0.34, 0.01), "visits_per_hour": (9.0, 0.3), "utilisation": (0.2, 0.01),
     "availability": (0.98, 0.005), "limit_reached": (0.03, 0.004), "wait_minutes": (1.2, 0.2),

@@ -35,9 +35,10 @@ from .building import point, run_result, scenario, sweep_result
 
 SWEEPS, PARTS = 200, 4  # in parts, so that several cores share them
 CLAIMS = (
-    "Their takes cannot be told apart", "It takes the most", "can be recommended", ": nothing to change.",
-    " still moving.", "If fairness is to decide", "surely takes more", "always the same",
-    "more replications tell them apart", "is the best of the", "At no score does losing a point", "To measure next",
+    " cannot be told apart.", " the most{view.aim_named}", "Choosing it gives up", "can be recommended",
+    ": nothing to change.", " still moving.", "If fairness is to decide", "surely takes more", "always the same",
+    "more replications tell them apart", "is the very best of the", "At no score does losing a point",
+    "To measure next",
     "no sure change", "What is bought with it", "are followed by another", " does most: ", " depends most on ",
     "where the true mean likely lies", "where the true difference likely lies", "changes it most",
     "No switch turns off", "the worst tried, would bring", "is a tie on take", "were measured or fitted",
@@ -69,7 +70,7 @@ def random_sweep(seed: int) -> SweepResult:
         points.append(item)
     loaded = loaded.change(keep_better_side_wins=float(draws.choice([0.0, 0.72, 0.9])))
     study = loaded.scenario.study
-    required = Requirements(study.keep_better_side_wins, study.keep_return_28d)
+    required = Requirements.of(study)
     return SweepResult(loaded, tuple(points), choose(points, required, seed))
 
 

@@ -47,7 +47,8 @@ def test_margin_of_a_machine_worked_by_hand() -> None:
     # Two machines take 600 credits in two weeks at 0.50: 75.00 a machine-week; 60 % of it 45.00; less 12.50 and 8.00.
     found = weekly(machine(count=2, upkeep=12.5, floor_cost=8), site(0.6), 600, 0.5, 2.0)
     assert found == pytest.approx(
-        {"take_per_week": 75.0, "operator_share_per_week": 45.0, "profit_per_week": 24.5}, rel=1e-12
+        {"take_per_week": 75.0, "operator_share_per_week": 45.0, "site_share_per_week": 30.0, "profit_per_week": 24.5},
+        rel=1e-12,
     )
 
 
@@ -60,5 +61,6 @@ def test_the_venue_is_all_its_machines() -> None:
     rows = [machine(count=3, upkeep=1), machine(count=1, floor_cost=5)]
     earned = [weekly(rows[0], site(), 30, 1.0, 1.0), weekly(rows[1], site(), 7, 1.0, 1.0)]
     assert of_venue(zip(rows, earned, strict=True)) == pytest.approx(
-        {"take_per_week": 37.0, "operator_share_per_week": 37.0, "profit_per_week": 29.0}, rel=1e-12
+        {"take_per_week": 37.0, "operator_share_per_week": 37.0, "site_share_per_week": 0.0, "profit_per_week": 29.0},
+        rel=1e-12,
     )

@@ -230,7 +230,7 @@ worth = click.option(
     "--worth",
     type=Number("--worth 0.5"),
     metavar="CREDITS",
-    help="With --sure: the smallest difference in credits per open hour that matters. If left out, 1.",
+    help="The smallest difference that matters, in credits per open hour unless study.maximise says otherwise.",
 )
 only = click.option(
     "--only",

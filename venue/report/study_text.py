@@ -90,7 +90,7 @@ def _recommended(result: SweepResult) -> str:
     if best is None:
         said += sweeps.requirements(view)
         return f"Recommended: {sentence_text(*said)}"
-    said += [sweeps.against_today(view), sweeps.fairer(view)]
+    said += [sweeps.given_up(view), sweeps.against_today(view), sweeps.fairer(view)]
     return " ".join(
         [
             f"Recommended: {sentence_text(*said)}",
@@ -130,13 +130,13 @@ def sweep_parts(result: SweepResult, *, full: bool = True) -> list[Part]:
 
 
 def _marked(result: SweepResult) -> str:
-    return "none recommended" if result.best.place is None else "the greatest take"
+    return "none recommended" if result.best.place is None else "the recommended"
 
 
 def _few_columns(result: SweepResult) -> Table:
     """The settings side by side in what they are judged by, as many columns as are read at a glance."""
     required = [item.measure for item in result.requirements.all() if item.measure in MEASURES]
-    names = list(dict.fromkeys(["credits_per_hour", *required, *_BESIDE[1:]]))
+    names = list(dict.fromkeys([result.findings.aim, *required, *_BESIDE]))
     table = _against_best(result, settings_table(result, names))
     return replace(table, caption="").narrowing(_MOST_COLUMNS)
 
@@ -146,7 +146,7 @@ def _against_best(result: SweepResult, table: Table) -> Table:
     best = result.best_point
     if best is None or len(result.points) == 1:
         return table
-    apart = [None if point is best else difference(point, best, "credits_per_hour") for point in result.points]
+    apart = [None if point is best else difference(point, best, result.findings.aim) for point in result.points]
     return with_differences(table, "against_recommended", "against the\nrecommended", apart)
 
 
@@ -174,7 +174,7 @@ def recommendation(result: SweepResult) -> list[Part]:
     mean = sentence_text(sweeps.takes(view, best), sweeps.most_lost(view), sweeps.how_sure(view), sweeps.doubt(view))
     kept, ties = (
         sentence_text(*sweeps.requirements(view)),
-        sentence_text(sweeps.told_apart(view), sweeps.fairer(view)),
+        sentence_text(sweeps.told_apart(view), sweeps.chosen_by_the_same(view), sweeps.fairer(view)),
     )
     parts = [f"Recommended: {head}", mean, kept, ties, sentence_text(sweeps.against_today(view))]
     return [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -10,6 +10,9 @@ from venue.errors import Fault
 from venue.scenario.fields import Chance, Name, Part, Unit
 
 WEEK = 7
+
+Aim = Literal["credits_per_hour", "take_per_week", "operator_share_per_week", "profit_per_week", "site_share_per_week"]
+"""What a setting is to have most of; a measure."""
 
 
 def _whole_weeks(value: Any) -> Any:
@@ -45,6 +48,10 @@ class Study(Part):
         0.6, description="fairness floor: least share of contests that the better side must win"
     )
     keep_return_28d: Chance = Field(0.2, description="retention floor: least share of visits followed within 28 days")
+    keep_surely: Chance = Field(
+        0.9, description="chance with which a recommended setting keeps all that it must, those floors and any others"
+    )
+    maximise: Aim = Field("credits_per_hour", description="what settings are ranked by: the measure to have most of")
     switches_off: tuple[Name, ...] = Field((), max_length=100, description="operator switches that are off")
     before: Before | None = Field(None, description="none if unsaid: every run then begins with the opening")
 

@@ -36,7 +36,7 @@ def key_of(scenario: Scenario, past_key: str = "") -> str:
         Key of what lies behind the venue, if anything does.
     """
     plain = scenario.model_dump(exclude={"about": True, "study": {
-        "replications", "keep_better_side_wins", "keep_return_28d",
+        "replications", "keep_better_side_wins", "keep_return_28d", "keep_surely", "maximise",
     }})  # fmt: skip
     # Which weekdays have hours of their own is not among the values.
     text = json.dumps([fingerprint(), plain, to_raw(scenario)["venue"]["hours"], *([past_key] if past_key else [])])

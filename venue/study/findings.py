@@ -41,7 +41,7 @@ class Course(Plain):
 
 
 class Tie(Plain):
-    """The recommended setting and those that keep the requirements and cannot be told apart from it in take.
+    """The recommended setting and those that keep the requirements and cannot be told apart from it by the aim.
 
     Attributes
     ----------
@@ -51,8 +51,8 @@ class Tie(Plain):
         Places of the ends where they are neighbours along one axis of numbers; None where they are not, or there is
         only one.
     most_lost
-        The most that one of them may take less than the recommended one, in credits per open hour, by the intervals
-        that hold together; NaN where there is only one.
+        The most that one of them may earn less than the recommended one, in the unit of the aim, by the intervals that
+        hold together; NaN where there is only one.
     """
 
     places: tuple[int, ...]
@@ -72,8 +72,8 @@ class Today(Plain):
         Whether it is the recommended one, ties with it, surely takes less, or does not keep the requirements; "alone"
         where none is recommended.
     gain
-        Take of the recommended setting less today's, with the interval that holds together with all others; None where
-        today's is the recommended one, or none is.
+        What the recommended setting earns less today's, with the interval that holds together with all others; None
+        where today's is the recommended one, or none is.
     """
 
     place: int
@@ -92,6 +92,15 @@ class Kept(Plain):
     nearest: int | None
     reached: Number
     chance: float | None
+
+
+class GivenUp(Plain):
+    """What the recommended setting gives up against whichever is truly best; see
+    `venue.study.recommendation.GivenUp`."""
+
+    expected: float
+    worth: float
+    chance_within: float
 
 
 class Against(Plain):
@@ -160,12 +169,16 @@ class SweepFindings(Plain):
 
     Attributes
     ----------
-    recommended, reason, chance_right
-        The recommendation, why, and the chance that it is the right one.
+    aim
+        The measure that is to be as great as can be; what settings are ranked by.
+    recommended, reason, given_up, chance_right
+        The recommendation, why, what choosing it gives up, and the chance that it is the right one.
     requirements
         What settings had to keep, and how they do.
+    surely
+        The chance with which a setting had to keep all of them.
     refused
-        Those that do not keep all of them.
+        Those that do not keep all of them surely enough.
     rival
         What speaks against the recommended one, if it is not sure.
     reference
@@ -197,10 +210,13 @@ class SweepFindings(Plain):
         For each setting whether its take less the reference's still changes; None for the reference.
     """
 
+    aim: str
     recommended: int | None
     reason: Reason
+    given_up: GivenUp | None
     chance_right: float | None
     requirements: tuple[Kept, ...]
+    surely: float
     refused: tuple[int, ...]
     rival: Against | None
     reference: int

@@ -18,6 +18,7 @@ from venue.study.findings import (
     Changed,
     Course,
     Direction,
+    GivenUp,
     Kept,
     SensitivityFindings,
     Settled,
@@ -93,7 +94,8 @@ def settling_of(point: Point, days: int) -> Settling:
 
 
 def sweep_findings(
-    points: Sequence[Point], best: Best, *, today: int | None, days: int, front: Sequence[int], before: int = 0
+    points: Sequence[Point], best: Best, *, today: int | None, days: int, front: Sequence[int], surely: float,
+    before: int = 0, aim: str = TAKE,
 ) -> SweepFindings:  # fmt: skip
     """What may be said of a sweep.
 
@@ -111,21 +113,29 @@ def sweep_findings(
         Places on the front of take and fairness.
     before
         Days that the venue has run before.
+    surely
+        The chance with which a setting had to keep the requirements.
+    aim
+        What settings are ranked by.
     """
     reference = best.place if best.place is not None else today or 0
     level = simultaneous(len(points) - 1)
     allowed = [place for place in range(len(points)) if place not in best.refused]
+    lost = best.given_up
     return SweepFindings(
+        aim=aim,
         recommended=best.place,
         reason=best.reason,
+        given_up=lost and GivenUp(expected=lost.expected, worth=lost.worth, chance_within=lost.chance_within),
         chance_right=best.chance_right,
         requirements=_requirements(best),
+        surely=surely,
         refused=best.refused,
         rival=_against(best),
         reference=reference,
-        tie=_tie(points, best, level),
-        fairer=_fairer(points, best),
-        today=None if today is None else _today(points, best, today, level),
+        tie=_tie(points, best, level, aim),
+        fairer=_fairer(points, best, aim),
+        today=None if today is None else _today(points, best, today, level, aim),
         unaided=_unaided(points, best),
         stake=_stake(points, best, today),
         run_on=len(points) > 1 and (best.chance_right is None or best.chance_right < SURE),
@@ -176,11 +186,11 @@ def numbers_along(points: Sequence[Point]) -> list[float] | None:
     return [float(point.where[0][1]) for point in points]
 
 
-def _tie(points: Sequence[Point], best: Best, level: float) -> Tie | None:
+def _tie(points: Sequence[Point], best: Best, level: float, aim: str) -> Tie | None:
     if best.place is None:
         return None
     places = sorted({best.place, *best.rivals})
-    lost = [difference(points[best.place], points[place], TAKE, level) for place in best.rivals]
+    lost = [difference(points[best.place], points[place], aim, level) for place in best.rivals]
     most = max((item.high for item in lost if item is not None), default=math.nan)
     ends: tuple[int, int] | tuple[None, None] = (None, None)
     at = numbers_along(points)
@@ -192,16 +202,16 @@ def _tie(points: Sequence[Point], best: Best, level: float) -> Tie | None:
     return Tie(places=tuple(places), lowest=ends[0], highest=ends[1], most_lost=most)
 
 
-def _fairer(points: Sequence[Point], best: Best) -> int | None:
+def _fairer(points: Sequence[Point], best: Best, aim: str) -> int | None:
     if best.place is None:
         return None
     base = points[best.place]
     return fairer_tie(
-        {place: (difference(points[place], base, TAKE), difference(points[place], base, FAIR)) for place in best.rivals}
+        {place: (difference(points[place], base, aim), difference(points[place], base, FAIR)) for place in best.rivals}
     )
 
 
-def _today(points: Sequence[Point], best: Best, today: int, level: float) -> Today:
+def _today(points: Sequence[Point], best: Best, today: int, level: float, aim: str) -> Today:
     standing: Literal["recommended", "tied", "behind", "refused", "alone"]
     gain = None
     if best.place is None:
@@ -210,7 +220,7 @@ def _today(points: Sequence[Point], best: Best, today: int, level: float) -> Tod
         standing = "recommended"
     else:
         standing = "tied" if today in best.rivals else "refused" if today in best.refused else "behind"
-        gain = _interval(difference(points[best.place], points[today], TAKE, level))
+        gain = _interval(difference(points[best.place], points[today], aim, level))
     return Today(place=today, standing=standing, gain=gain)
 
 

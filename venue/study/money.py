@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from venue.scenario.machine import Machine
 from venue.scenario.site import Site
 
-WEEKLY = ("take_per_week", "operator_share_per_week", "profit_per_week")
+WEEKLY = ("take_per_week", "operator_share_per_week", "site_share_per_week", "profit_per_week")
 
 
 def money_per_credit(visits: NDArray[np.void], credit_price: float) -> float:
@@ -24,7 +24,7 @@ def money_per_credit(visits: NDArray[np.void], credit_price: float) -> float:
 
 
 def weekly(machine: Machine, site: Site, credits: int, money: float, weeks: float) -> dict[str, float]:
-    """Take, operator's share of it, and profit of one machine in a week.
+    """Take, operator's and site owner's shares of it, and the operator's profit of one machine in a week.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def weekly(machine: Machine, site: Site, credits: int, money: float, weeks: floa
     """
     take = credits * money / weeks / machine.count
     share = take * (site.operator_share if machine.operator_share is None else machine.operator_share)
-    return dict(zip(WEEKLY, (take, share, share - machine.upkeep - machine.floor_cost), strict=True))
+    return dict(zip(WEEKLY, (take, share, take - share, share - machine.upkeep - machine.floor_cost), strict=True))
 
 
 def of_venue(rows: Iterable[tuple[Machine, dict[str, float]]]) -> dict[str, float]:

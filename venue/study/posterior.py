@@ -45,6 +45,26 @@ def draw_means(rows: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
     return drawn
 
 
+def losses(earned: NDArray[np.float64], kept: NDArray[np.bool_], pick: int) -> NDArray[np.float64]:
+    """What a choice gives up in each draw: how much more the best of those that keep the requirements there earns.
+
+    The mean over draws is the expected opportunity cost of the choice (Chick & Inoue 2001, "New two-stage and
+    sequential procedures for selecting the best simulated system", Operations Research 49(5)).
+
+    Parameters
+    ----------
+    earned
+        Shape (draws, points).
+    kept
+        Which points keep every requirement, of the same shape.
+    pick
+        Place of the choice.
+    """
+    best = np.where(kept, earned, -np.inf).max(axis=1)
+    found: NDArray[np.float64] = np.maximum(best - earned[:, pick], 0.0)
+    return found
+
+
 def shares_of_best(earned: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share of draws in which each point earns most; ties are shared, a draw without any finite value is nobody's.
 

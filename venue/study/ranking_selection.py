@@ -30,6 +30,12 @@ _LEAST_ROUND = 5
 _NODES = 160
 
 
+def check_worth(worth: float) -> None:
+    """A difference that is worth having must be one."""
+    if not (math.isfinite(worth) and worth > 0):
+        raise InputError(f"--worth {worth:g}: must be more than 0 credits per open hour; write it like --worth 1")
+
+
 @dataclass(frozen=True)
 class Assurance:
     """How sure a choice must be, and the smallest difference in credits per open hour that is worth telling apart."""
@@ -41,10 +47,7 @@ class Assurance:
     def __post_init__(self) -> None:
         if not 0.5 <= self.sure <= 0.999999:
             raise InputError(f"--sure {self.sure:g}: must lie between 0.5 and 0.999999; write it like --sure 95%")
-        if not (math.isfinite(self.worth) and self.worth > 0):
-            raise InputError(
-                f"--worth {self.worth:g}: must be more than 0 credits per open hour; write it like --worth 1"
-            )
+        check_worth(self.worth)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,9 @@
-"""The recommendation: the setting with the greatest take among those that keep the requirements, and how sure it is.
+"""The recommendation: the setting that earns most among those that surely enough keep the requirements, what choosing
+it gives up, and how sure it is.
 
-How sure: the share of joint draws of all means (`venue.study.posterior`) in which the same setting has the greatest
-take among those that keep the requirements.
+All of that comes from the same joint draws of all means (`venue.study.posterior`): the chance that a setting keeps the
+requirements, what the best setting of a draw that keeps them earns more than the recommended one, and the share of
+draws in which the two are the same.
 """
 
 from __future__ import annotations
@@ -15,13 +17,15 @@ from numpy.typing import NDArray
 from venue.study.findings import Doubt, Reason
 from venue.study.intervals import LEVEL, Estimate, paired
 from venue.study.point import Point, difference
-from venue.study.posterior import draw_means, shares_of_best
+from venue.study.posterior import draw_means, losses, shares_of_best
 from venue.study.ranking_selection import Selection
 from venue.study.registry import TAKE
 from venue.study.requirements import Requirement, Requirements
 
 # Above this chance the choice needs no word on its rivals. Invented.
 SURE = 0.9
+# Invented: a part of what is earned that nobody would change anything for.
+_WORTH = 0.01
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,25 @@ class Judged:
     requirement: Requirement
     means: tuple[float, ...] = ()
     chance: float | None = None
+
+
+@dataclass(frozen=True)
+class GivenUp:
+    """What the choice gives up against whichever setting is truly best, in the unit of the aim.
+
+    Attributes
+    ----------
+    expected
+        Its mean, over the joint draws of all means.
+    worth
+        A difference that is worth having.
+    chance_within
+        The chance that the choice gives up no more than that.
+    """
+
+    expected: float
+    worth: float
+    chance_within: float
 
 
 @dataclass(frozen=True)
@@ -77,10 +100,12 @@ class Best:
         Why it is recommended, or why none is.
     chance_right
         The chance that it is the right one; None where that cannot be said.
+    given_up
+        What choosing it gives up; None where that cannot be said.
     rivals
         Places of those that keep the requirements and cannot be told apart from it in take.
     refused
-        Places of those whose means do not keep the requirements.
+        Places of those that do not keep the requirements surely enough.
     judged
         Every requirement, as settings keep it.
     rival
@@ -91,16 +116,27 @@ class Best:
     strength: float | None
     reason: Reason
     chance_right: float | None = None
+    given_up: GivenUp | None = None
     rivals: tuple[int, ...] = ()
     refused: tuple[int, ...] = ()
     judged: tuple[Judged, ...] = ()
     rival: Rival | None = None
 
 
-def choose(points: Sequence[Point], requirements: Requirements, seed: int) -> Best:
-    """Recommend one of the settings studied, by the replications that all of them have."""
+def choose(
+    points: Sequence[Point], requirements: Requirements, seed: int, *, aim: str = TAKE, worth: float | None = None
+) -> Best:  # fmt: skip
+    """Recommend one of the settings studied, by the replications that all of them have.
+
+    Parameters
+    ----------
+    aim
+        The measure that is to be as great as can be.
+    worth
+        A difference in it that is worth having; a hundredth of what the recommended setting earns if unsaid.
+    """
     every = requirements.all()
-    names = (TAKE, *(item.measure for item in every))
+    names = (aim, *(item.measure for item in every))
     common = min(len(point.replications) for point in points)
     values = np.array([[point.values(name)[:common] for name in names] for point in points])
     told = ~np.isnan(values).all(axis=2).any(axis=0)
@@ -110,10 +146,12 @@ def choose(points: Sequence[Point], requirements: Requirements, seed: int) -> Be
     if rows.shape[2] == 0 or not told[0]:
         return Best(None, None, "nothing to judge by", judged=tuple(map(Judged, every)))
     means = rows.mean(axis=2)
+    draws = draw_means(rows, seed) if rows.shape[2] > 1 else means[None]
+    kept = _keeps(draws, known)
     judged = tuple(
         Judged(item, tuple(means[:, 1 + known.index(item)].tolist()) if item in known else ()) for item in every
     )
-    allowed = _allowed(means, known)
+    allowed = kept.all(axis=0).mean(axis=0) >= requirements.surely
     refused = tuple(np.flatnonzero(~allowed).tolist())
     if not allowed.any():
         return Best(None, None, "none keeps the requirements", refused=refused, judged=judged)
@@ -124,16 +162,17 @@ def choose(points: Sequence[Point], requirements: Requirements, seed: int) -> Be
     )
     if rows.shape[2] == 1:
         return best
-    draws = draw_means(rows, seed)
-    kept = _keeps(draws, known)
     chances = shares_of_best(np.where(kept.all(axis=0), draws[..., 0], -np.inf))
     sure = [float(share) for share in kept[:, :, pick].mean(axis=1)]
     judged = tuple(replace(item, chance=sure[known.index(item.requirement)]) if item.means else item for item in judged)
     doubtful = len(points) > 1 and chances[pick] < SURE
+    worth = _WORTH * abs(float(means[pick, 0])) if worth is None else worth
+    lost = losses(draws[..., 0], np.logical_and.reduce(kept), pick)
     return replace(
         best,
         chance_right=float(chances[pick]),
-        rivals=rivals_of(points, pick, np.flatnonzero(allowed).tolist()),
+        given_up=GivenUp(float(lost.mean()), worth, float(np.mean(lost <= worth))),
+        rivals=rivals_of(points, pick, np.flatnonzero(allowed).tolist(), aim),
         judged=judged,
         rival=_rival(rows, allowed, chances, pick) if doubtful else None,
     )
@@ -145,13 +184,13 @@ def simultaneous(others: int) -> float:
     return 1 - (1 - LEVEL) / max(others, 1)
 
 
-def rivals_of(points: Sequence[Point], pick: int, allowed: Sequence[int]) -> tuple[int, ...]:
-    """Those allowed whose paired interval does not say that they take less than the one picked; the intervals hold
-    together for all settings."""
+def rivals_of(points: Sequence[Point], pick: int, allowed: Sequence[int], aim: str = TAKE) -> tuple[int, ...]:
+    """Those allowed whose paired interval does not say that they earn less than the one picked; the intervals hold
+    together for all settings, though the one picked is the best of the same replications."""
     level = simultaneous(len(points) - 1)
     found = []
     for place in allowed:
-        ahead = None if place == pick else difference(points[pick], points[place], TAKE, level)
+        ahead = None if place == pick else difference(points[pick], points[place], aim, level)
         if ahead is not None and not ahead.low > 0:
             found.append(place)
     return tuple(found)
@@ -216,11 +255,3 @@ def _keeps(means: NDArray[np.float64], known: Sequence[Requirement]) -> NDArray[
     """Which points keep which requirement; from shape (..., points, measures), take first, to (known, ..., points)."""
     found = [item.kept(means[..., index]) for index, item in enumerate(known, 1)]
     return np.array(found) if found else np.ones((1, *means.shape[:-1]), dtype=bool)
-
-
-def _allowed(means: NDArray[np.float64], known: Sequence[Requirement]) -> NDArray[np.bool_]:
-    """Which points keep every requirement."""
-    kept = np.ones(means.shape[:-1], dtype=bool)
-    for item in _keeps(means, known):
-        kept &= item
-    return kept

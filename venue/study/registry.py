@@ -71,6 +71,9 @@ MEASURES: dict[str, Measure] = {
     "operator_share_per_week": Measure(
         "operator's share per week", "operator's\nshare per week", "money per week", "the operator's part of it", 0
     ),
+    "site_share_per_week": Measure(
+        "site owner's share per week", "owner's\nshare per week", "money per week", "the site owner's part of it", 0
+    ),
     "profit_per_week": Measure(
         "profit per week", "profit\nper week", "money per week", "the operator's part less upkeep and floor cost", 0
     ),
@@ -131,6 +134,10 @@ MACHINE_MEASURES: dict[str, Measure] = {
     "operator_share_per_week": Measure(
         "operator's share per machine-week", "operator's\nshare per week", "money per machine-week",
         "the operator's part of it", 0,
+    ),
+    "site_share_per_week": Measure(
+        "site owner's share per machine-week", "owner's\nshare per week", "money per machine-week",
+        "the site owner's part of it", 0,
     ),
     "profit_per_week": Measure(
         "profit per machine-week", "profit\nper week", "money per machine-week",

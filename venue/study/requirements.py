@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from venue.errors import InputError
+from venue.scenario.study import Study
 from venue.study.registry import check_measure
 
 _BOUND = re.compile(r"\s*(\w+)\s*(>=|<=)\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(%?)\s*")
@@ -68,11 +69,23 @@ def requirements_of(
 
 @dataclass(frozen=True)
 class Requirements:
-    """What a setting must keep: minimum `better_side_wins` and `return_28d`, as shares, and any others."""
+    """What a setting must keep: minimum `better_side_wins` and `return_28d`, as shares, and any others.
+
+    Attributes
+    ----------
+    surely
+        The chance with which a recommended setting must keep all of them together.
+    """
 
     better_side_wins: float
     return_28d: float
     others: tuple[Requirement, ...] = ()
+    surely: float = 0.9
+
+    @classmethod
+    def of(cls, study: Study, others: tuple[Requirement, ...] = ()) -> Requirements:
+        """Those of a scenario, and any others."""
+        return cls(study.keep_better_side_wins, study.keep_return_28d, others, study.keep_surely)
 
     def all(self) -> tuple[Requirement, ...]:
         """Every requirement."""

@@ -207,7 +207,7 @@ class SweepResult(Displayed, _Rows):
     def requirements(self) -> Requirements:
         """What a setting had to keep."""
         study = self.loaded.scenario.study
-        return Requirements(study.keep_better_side_wins, study.keep_return_28d, self.others)
+        return Requirements.of(study, self.others)
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -233,8 +233,9 @@ class SweepResult(Displayed, _Rows):
         front = [item.place for item in self.front if item.on_front]
         study = self.loaded.scenario.study
         return sweep_findings(
-            self.points, self.best, today=self.today, days=study.days, front=front, before=study.days_before or 0
-        )
+            self.points, self.best, today=self.today, days=study.days, front=front, surely=study.keep_surely,
+            before=study.days_before or 0, aim=study.maximise,
+        )  # fmt: skip
 
     def _against(self, point: Point, base: int | None) -> dict[str, dict[str, float | None]]:
         """Every measure less another setting's, in pairs: mean, low and high; empty where there is nothing to set it

@@ -51,6 +51,7 @@ def sweep(
     goal: Goal | None = None,
     keep: Sequence[Requirement] = (),
     assurance: Assurance | None = None,
+    worth: float | None = None,
 ) -> SweepResult:
     """Run the venue in several settings on the same visitors, and recommend one.
 
@@ -64,6 +65,8 @@ def sweep(
         What a recommended setting must keep beyond the requirements of the scenario.
     assurance
         How sure the choice must be, if that is what ends it.
+    worth
+        A difference that is worth having; a hundredth of what the recommended setting earns if unsaid.
 
     Raises
     ------
@@ -78,15 +81,16 @@ def sweep(
         raise InputError("--sure: a study ends by --precision or by --sure; leave one of them out")
     loaded, others = _requirements_of(loaded, keep)
     study = loaded.scenario.study
-    requirements = Requirements(study.keep_better_side_wins, study.keep_return_28d, others)
+    requirements = Requirements.of(study, others)
     if assurance is not None:
         return _selected(loaded, variants, execution, requirements, assurance, today)
     with Series(variants, execution, kind="sweep") as series:
         points, reached = gather(series, goal.precisions, start=study.replications, ceiling=goal.at_most)
     loaded = loaded.change(replications=len(points[0].replications))
     return SweepResult(
-        loaded, tuple(points), choose(points, requirements, study.seed), others, reached, stands_at=today
-    )
+        loaded, tuple(points), choose(points, requirements, study.seed, aim=study.maximise, worth=worth),
+        others, reached, stands_at=today,
+    )  # fmt: skip
 
 
 def _requirements_of(loaded: Loaded, keep: Sequence[Requirement]) -> tuple[Loaded, tuple[Requirement, ...]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from venue.report.columns import short
-from venue.report.quantities import half, percent, places_of, shown, span
+from venue.report.quantities import half, percent, places_of, shown, span, written
 from venue.report.sentences.intervals import WHERE_MEAN
 from venue.report.sentences.parts import NO_SURE_CHANGE, Name, Part, Quantity, Sentence, listed, scaled
 from venue.study import point as studied
@@ -81,6 +81,26 @@ class Settings:
         return all(tuple(key for key, _ in at) == ("strength",) for at in self.at)
 
     @property
+    def aim(self) -> str:
+        """The measure that settings are ranked by."""
+        return self.findings.aim
+
+    @property
+    def earns(self) -> str:
+        """What a setting does to have most of it: `takes`, or `brings` where it is not the take that counts."""
+        return "takes" if self.aim in (TAKE, "take_per_week") else "brings"
+
+    @property
+    def aim_unit(self) -> str:
+        """The unit of what settings are ranked by, after a figure."""
+        return " " + self.units.get(self.aim, MEASURES[self.aim].unit)
+
+    @property
+    def aim_named(self) -> str:
+        """What settings are ranked by, where it has to be said: nothing for the take."""
+        return "" if self.aim in (TAKE, "take_per_week") else f" in {MEASURES[self.aim].label}"
+
+    @property
     def word(self) -> str:
         """What a setting is called."""
         return "strength" if self.by_strength else "setting"
@@ -117,14 +137,18 @@ def recommended(view: Settings) -> Sentence:
     if count == 1:
         return (view.named(found.recommended), " is the only one that was tried.")
     if found.reason == "same take everywhere":
-        return (f"any {view.word}", *_that_keep(view), " will do: the take is the same at each.")
+        return (f"any {view.word}", *_that_keep(view), f" will do: the {_what(view)} is the same at each.")
     tie = found.tie
     if len(tie.places) == 1:
-        rest = "no other surely takes more" if found.chance_right is None else "every other surely takes less"
-        rest = f"; {rest}" if not found.refused else f"; {rest}, or does not keep the requirements"
+        rest = (
+            f"no other surely {view.earns} more"
+            if found.chance_right is None
+            else f"every other surely {view.earns} less"
+        )
+        rest = f"; {rest}" if not found.refused else f"; {rest}, or does not surely keep the requirements"
         if found.reason == "assured":
             rest = ", by a choice that is as sure as was asked"
-        return ("run at ", view.named(found.recommended), f". It takes the most{rest}.")
+        return ("run at ", view.named(found.recommended), f". It {view.earns} the most{view.aim_named}{rest}.")
     if tie.lowest is not None and tie.highest is not None:
         words: Sentence = ("anything from ", view.named(tie.lowest), " to ", view.labelled(tie.highest), " will do")
     elif len(tie.places) <= _MOST_NAMED:
@@ -132,7 +156,12 @@ def recommended(view: Settings) -> Sentence:
         words = (*listed([view.named(first), *(view.labelled(place) for place in others)], "or"), " will do")
     else:
         words = (f"{len(tie.places)} of the {count} will do, ", view.named(found.recommended), " among them")
-    return (*words, ". Their takes cannot be told apart.")
+    return (*words, f". Their {_what(view, 's')} cannot be told apart.")
+
+
+def _what(view: Settings, several: str = "") -> str:
+    """What settings are ranked by, in a sentence: the take, or what its measure is called."""
+    return f"take{several}" if view.aim in (TAKE, "take_per_week") else MEASURES[view.aim].label
 
 
 def _that_keep(view: Settings) -> Sentence:
@@ -145,7 +174,8 @@ def most_lost(view: Settings) -> Sentence:
     if tie is None or math.isnan(tie.most_lost):
         return ()
     lost = max(tie.most_lost, 0.0)
-    return ("The worst of them takes at most ", Quantity(f"{lost:.1f}", lost), " credits per open hour less.")
+    figure = written(lost, MEASURES[view.aim].digits)
+    return (f"The worst of them {view.earns} at most ", Quantity(figure, lost), f"{view.aim_unit} less.")
 
 
 def against_today(view: Settings) -> Sentence:
@@ -160,13 +190,13 @@ def against_today(view: Settings) -> Sentence:
         return ("Today's ", name, " is already that one: nothing to change.")
     if today.standing in ("recommended", "tied"):
         return ("Today's ", name, " is one of them: nothing to change.")
-    why = "surely takes less" if today.standing == "behind" else "does not keep the requirements"
-    gain, level = today.gain, view.measures[today.place].get(TAKE)
+    why = f"surely {view.earns} less" if today.standing == "behind" else "does not surely keep the requirements"
+    gain, level = today.gain, view.measures[today.place].get(view.aim)
     if gain is None or level is None or not level.mean:
         return ("Today's ", name, f" {why}.")
-    more = scaled(gain.estimate, 100 / level.mean)
-    return ("Today's ", name, f" {why}: moving changes the take by ", Quantity(f"{half(more, '', '+')} %", more.mean),
-            ".")  # fmt: skip
+    more = scaled(gain.estimate, 100 / abs(level.mean))
+    by = Quantity(f"{half(more, '', '+')} %", more.mean)
+    return ("Today's ", name, f" {why}: moving changes the {_what(view)} by ", by, ".")
 
 
 def fairer(view: Settings) -> Sentence:
@@ -183,17 +213,17 @@ def fairer(view: Settings) -> Sentence:
 
 
 def takes(view: Settings, place: int) -> Sentence:
-    """Take at a setting, with its interval."""
-    level = view.measures[place][TAKE]
+    """What a setting earns, with its interval."""
+    level = view.measures[place][view.aim]
     between = span(level)
     return (
-        "By its mean ", view.labelled(place), " takes the most: ", Quantity(shown(level), level.mean),
-        " credits per open hour", f" (95 % interval, {WHERE_MEAN}: {between})." if between else ".",
+        "By its mean ", view.labelled(place), f" {view.earns} the most: ", Quantity(shown(level), level.mean),
+        view.aim_unit, f" (95 % interval, {WHERE_MEAN}: {between})." if between else ".",
     )  # fmt: skip
 
 
 def how_sure(view: Settings) -> Sentence:
-    """The chance that the recommended setting is the best one; or what an assurance says instead."""
+    """What the choice may give up, and the chance that it is the best one; or what an assurance says instead."""
     found = view.findings
     if found.recommended is None or len(view.at) < 2:
         return ()
@@ -202,8 +232,25 @@ def how_sure(view: Settings) -> Sentence:
     if found.reason == "assured":
         return ("With a chance of at least ", Quantity(f"{found.chance_right:g}", found.chance_right),
                 " no other takes more by what was named as worth a difference.")  # fmt: skip
-    return ("The chance that ", view.labelled(found.recommended), f" is the best of the {len(view.at)} is ",
-            Quantity(percent(found.chance_right, 0), found.chance_right), ".")  # fmt: skip
+    best: Sentence = (
+        "The chance that ", view.labelled(found.recommended), f" is the very best of the {len(view.at)} is ",
+        Quantity(percent(found.chance_right, 0), found.chance_right), ".",
+    )  # fmt: skip
+    return (*given_up(view), " ", *best) if found.given_up else best
+
+
+def given_up(view: Settings) -> Sentence:
+    """What the choice gives up against whichever is truly best, on average over what is not known."""
+    lost = view.findings.given_up
+    if lost is None or len(view.at) < 2:
+        return ()
+    digits = MEASURES[view.aim].digits
+    expected = f"{lost.expected:.{digits + 1}f}"
+    return (
+        "Choosing it gives up ", Quantity(expected, lost.expected), f"{view.aim_unit} on average against whichever is "
+        "truly best; with a chance of ", Quantity(percent(lost.chance_within, 0), lost.chance_within),
+        f" no more than {written(lost.worth, digits)}.",
+    )  # fmt: skip
 
 
 def told_apart(view: Settings) -> Sentence:
@@ -212,6 +259,14 @@ def told_apart(view: Settings) -> Sentence:
     if tie is None or len(tie.places) < 2:
         return ()
     return (f"Ties are judged by intervals that hold for all {len(view.at)} together (wider than those of a table).",)
+
+
+def chosen_by_the_same(view: Settings) -> Sentence:
+    """That differences from the recommended setting look larger than they are, since the same runs chose it."""
+    if view.findings.recommended is None or len(view.at) < 3:
+        return ()
+    return ("The recommended one was chosen by these same runs, so its lead over any other looks a little larger than "
+            "it is.",)  # fmt: skip
 
 
 def doubt(view: Settings) -> Sentence:
@@ -224,10 +279,15 @@ def doubt(view: Settings) -> Sentence:
     name, behind = view.labelled(rival.place), rival.behind.estimate
     less = Quantity(half(behind), behind.mean)
     if rival.doubt == "rival only just misses":
-        return (name, " misses a requirement by so little that more replications might let it in.")
+        return (name, " does not keep the requirements surely enough; more replications might let it in.")
     if rival.doubt == "take less but surer":
-        return (name, " takes ", less, " less, but a requirement is only just kept by the recommended one.")
-    return (name, " takes ", less, " credits per open hour less: either will do, or more replications tell them apart.")
+        return (name, f" {view.earns} ", less, " less, but a requirement is only just kept by the recommended one.")
+    return (
+        name,
+        f" {view.earns} ",
+        less,
+        f"{view.aim_unit} less: either will do, or more replications tell them apart.",
+    )
 
 
 # -- requirements ----------------------------------------------------------------------------------------------------
@@ -261,12 +321,13 @@ def requirements(view: Settings) -> list[Sentence]:
         for item in judged if item.measure in view.measures[at]
     ]  # fmt: skip
     told: list[Sentence] = []
+    sure = percent(found.surely, 0)
     if kept:
         whose = "It keeps" if found.refused else f"Every {word} keeps"
-        told.append((f"{whose} the requirements: {', '.join(kept)}.",))
+        told.append((f"{whose} the requirements with a chance of at least {sure}: {', '.join(kept)}.",))
     if found.refused:
         verb = "do" if len(found.refused) > 1 else "does"
-        told.append((*_settings(view, found.refused), f" {verb} not keep them."))
+        told.append((*_settings(view, found.refused), f" {verb} not keep them as surely."))
     return [*told, *unjudged]
 
 
