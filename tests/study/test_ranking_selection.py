@@ -136,7 +136,6 @@ def test_a_race_that_is_not_over_says_so() -> None:
     [
         ({"sure": 1.5}, "--sure 1.5: must lie between 0.5 and 0.999999"),
         ({"sure": 0.95, "worth": 0.0}, "--worth 0: must be"),
-        ({"worth": 1.0}, "--worth: says what --sure is to tell apart"),
         ({"sure": 0.95, "at_most": 3}, "--at-most 3: must be at least 10, where --sure begins"),
         ({"sure": 0.95, "precision": {"utilisation": 0.1}}, "ends by --precision or by --sure"),
         ({"keep": ["take>=1"]}, "--keep take: is no measure"),
