@@ -143,9 +143,9 @@ def sweep_findings(
         measures={name: _course(points, reference, name, level) for name in MEASURES},
         settled=tuple(settling_of(point, days) for point in points),
         front=tuple(front),
-        horizons=horizons(points, allowed, best.place, days=days, level=level) if before else (),
+        horizons=horizons(points, allowed, best.place, days=days, level=level, measure=aim) if before else (),
         drifts=tuple(
-            None if place == reference else drift(point, points[reference], days=days, level=level)
+            None if place == reference else drift(point, points[reference], days=days, level=level, measure=aim)
             for place, point in enumerate(points)
         ),
     )

@@ -100,8 +100,6 @@ class Best:
         Why it is recommended, or why none is.
     chance_right
         The chance that it is the right one; None where that cannot be said.
-    given_up
-        What choosing it gives up; None where that cannot be said.
     rivals
         Places of those that keep the requirements and cannot be told apart from it in take.
     refused
@@ -110,17 +108,19 @@ class Best:
         Every requirement, as settings keep it.
     rival
         What speaks against it, if it is not sure.
+    given_up
+        What choosing it gives up; None where that cannot be said.
     """
 
     place: int | None
     strength: float | None
     reason: Reason
     chance_right: float | None = None
-    given_up: GivenUp | None = None
     rivals: tuple[int, ...] = ()
     refused: tuple[int, ...] = ()
     judged: tuple[Judged, ...] = ()
     rival: Rival | None = None
+    given_up: GivenUp | None = None
 
 
 def choose(

@@ -32,7 +32,7 @@ class Week:
         Mean at the end of its visits; NaN if there was none.
     open_hours
         Hours for which the venue was open.
-    take_per_week, operator_share_per_week, profit_per_week
+    take_per_week, operator_share_per_week, site_share_per_week, profit_per_week
         Money of all machines in it, as in `venue.study.money`; of a part week so much less.
     """
 
@@ -44,6 +44,7 @@ class Week:
     open_hours: float = math.nan
     take_per_week: float = math.nan
     operator_share_per_week: float = math.nan
+    site_share_per_week: float = math.nan
     profit_per_week: float = math.nan
 
 
@@ -93,7 +94,7 @@ def week_by_week(floor: Floor, warm_up: int, money: float = 1.0) -> tuple[Week, 
 def _earned(
     floor: Floor, plays: NDArray[np.void], weeks: NDArray[np.int64], last: int, money: float
 ) -> NDArray[np.float64]:  # fmt: skip
-    """Take, operator's share and profit of all machines by week: shape (3, weeks)."""
+    """Take, operator's and site owner's shares and profit of all machines by week: shape (4, weeks)."""
     found = np.zeros((len(WEEKLY), last))
     site = floor.scenario.venue
     for row in floor.rows:
