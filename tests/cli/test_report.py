@@ -11,6 +11,7 @@ import pytest
 from tests.page.building import Elements, sensitivity_plain, sweep_folder
 from tests.report.building import scenario
 from venue.report.folder import Folder
+from venue.report.manifest import MANIFEST, Manifest
 
 from .building import Shell
 
@@ -101,15 +102,19 @@ def test_what_cannot_be_made_into_a_page(shell: Shell) -> None:
     (shell.folder / "other" / "result.json").write_text('{"a": 1}', encoding="utf-8")
     sweep_folder(shell.folder / "torn")
     (shell.folder / "torn" / "result.json").write_text("{", encoding="utf-8")
+    sweep_folder(shell.folder / "signed")
+    (shell.folder / "signed" / "result.json").write_text("{", encoding="utf-8")
+    Manifest.of(shell.folder / "signed", but=MANIFEST).write(shell.folder / "signed")
     sweep_folder(shell.folder / "alone")
     (shell.folder / "alone" / "scenario.toml").unlink()
     sweep_folder(shell.folder / "results")
     for words, why in [
         (("nowhere",), "nowhere: cannot be read, there is nothing of that name; name a folder that --out wrote"),
         (("empty",), "empty: cannot be read, it has no result.json; name a folder that --out wrote"),
-        (("torn",), "torn/result.json: is not JSON"),
-        (("other",), "other/result.json: is not a result of venue run, sweep, compare, contest, tune or sensitivity"),
-        (("alone",), "alone: has no scenario.toml beside its result"),
+        (("torn",), "torn: result.json was changed after it was written; run the command again with --out"),
+        (("signed",), "signed/result.json: is not JSON"),
+        (("other",), "other: has no manifest.json, which tells what was written together"),
+        (("alone",), "alone: scenario.toml is not there any more"),
         (("results", "--out", "page.pdf"), "--out page.pdf: must end in .html; write it like --out report.html"),
         (("results", "--out", "text.html"), "--out text.html: already holds something that is no report of venue"),
         (("results", "--sensitivity", "results"), "--sensitivity results: holds a result of venue sweep"),

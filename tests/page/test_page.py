@@ -16,6 +16,7 @@ from tests.report.building import no_effect, point, renamed, scenario, sweep_res
 from venue.errors import InputError
 from venue.report import title_tables
 from venue.report.charts.frame import still
+from venue.report.manifest import MANIFEST, Manifest
 from venue.report.page.document import page_of
 from venue.report.page.record import Record, made, read
 from venue.report.study_tables import sweep_files
@@ -99,6 +100,7 @@ def test_results_of_an_earlier_version_are_refused_in_words(tmp_path: Path, key:
     for found in (plain, *plain["points"]):
         found.pop(key, None)
     (folder / "result.json").write_text(json.dumps(plain), encoding="utf-8")
+    Manifest.of(folder, but=MANIFEST).write(folder)
     with pytest.raises(InputError, match=rf"is not a result as this version writes it .*{key}.*run the command again"):
         read(folder)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import json
 import os
@@ -20,6 +21,7 @@ from venue.report import study_tables, title_tables
 from venue.report.charts.collection import folder_charts
 from venue.report.folder import Folder
 from venue.report.page.record import made
+from venue.report.page.record import read as read_folder
 from venue.scenario.load import load
 from venue.study.results import RunResult, SweepResult
 
@@ -32,6 +34,7 @@ PEOPLE_CHARTS = {
 SWEEP = (
     PEOPLE
     | {
+        "manifest.json",
         "scenario.toml",
         "result.json",
         "numbers.csv",
@@ -47,12 +50,13 @@ SWEEP = (
         for kind in ("png", "svg")
     }
 )
-RUN = {"scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv", "left_because.csv",
-       "accounts.csv", "by_hour.csv", "by-hour.png", "by-hour.svg"} | PEOPLE | PEOPLE_CHARTS  # fmt: skip
+RUN = {"manifest.json", "scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv",
+       "left_because.csv", "accounts.csv", "by_hour.csv", "by-hour.png",
+       "by-hour.svg"} | PEOPLE | PEOPLE_CHARTS  # fmt: skip
 TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments",
                 "numbers"}  # fmt: skip
 TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
-TITLE = {"scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),
+TITLE = {"manifest.json", "scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),
          *(f"{name}.{form}" for name in TITLE_CHARTS for form in ("png", "svg"))}  # fmt: skip
 
 
@@ -214,7 +218,7 @@ def test_a_folder_that_holds_something_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "result.json").write_text("mine")
     with pytest.raises(InputError) as caught:
         Folder(tmp_path)
-    assert str(caught.value) == f"--out {tmp_path}: already holds files; add --force to write beside and over them"
+    assert str(caught.value) == f"--out {tmp_path}: already holds files; add --force to replace the results in it"
     assert (tmp_path / "result.json").read_text() == "mine"
 
 
@@ -282,3 +286,78 @@ def test_a_run_without_what_it_cannot_tell_is_written_all_the_same(tmp_path: Pat
     write_sweep(tmp_path / "out", result)
     gone = {"retention.png", "retention.svg", "trade-off.png", "trade-off.svg", "trade_off.csv"}
     assert names(tmp_path / "out") == SWEEP - gone
+
+
+def test_the_manifest_lists_all_that_was_written_with_its_digest(tmp_path: Path) -> None:
+    write_run(tmp_path / "out", run_result())
+    listed = json.loads((tmp_path / "out" / "manifest.json").read_text(encoding="utf-8"))["files"]
+    assert set(listed) == RUN - {"manifest.json"}
+    for name, item in listed.items():
+        content = (tmp_path / "out" / name).read_bytes()
+        assert (item["size"], item["sha256"]) == (len(content), hashlib.sha256(content).hexdigest())
+
+
+def test_force_takes_all_of_an_earlier_study_away_and_nothing_else(tmp_path: Path) -> None:
+    write_sweep(tmp_path / "out", sweep_result())
+    (tmp_path / "out" / "notes.txt").write_text("mine")
+    write_run(tmp_path / "out", run_result(), force=True)
+    assert names(tmp_path / "out") == RUN | {"notes.txt"}
+
+
+def test_nothing_of_another_study_becomes_part_of_a_page(tmp_path: Path) -> None:
+    out, system = tmp_path / "out", tmp_path / "system"
+    system.write_text("root:secret")
+    write_run(out, run_result())
+    (out / "trade_off.csv").write_text("of an earlier sweep")
+    (out / "link.csv").symlink_to(system)
+    os.mkfifo(out / "pipe.csv")
+    (out / "machines.csv").write_text("changed")
+    (out / "accounts.csv").unlink()
+    (out / "accounts.csv").symlink_to(system)
+    record = read_folder(out)
+    assert not {"trade_off", "link", "pipe", "machines", "accounts"} & set(record.tables)
+    assert "root:secret" not in "".join(record.tables.values())
+    assert record.left_out == {
+        "accounts.csv": "accounts.csv is a link", "machines.csv": "machines.csv was changed after it was written",
+        "link.csv": "", "pipe.csv": "", "trade_off.csv": "",
+    }  # fmt: skip
+
+
+def test_a_result_beside_the_scenario_of_another_is_refused(tmp_path: Path) -> None:
+    write_sweep(tmp_path / "out", sweep_result())
+    write_run(tmp_path / "other", run_result(renamed("Another")))
+    (tmp_path / "out" / "scenario.toml").write_bytes((tmp_path / "other" / "scenario.toml").read_bytes())
+    with pytest.raises(InputError, match="scenario.toml was changed after it was written; run the command again"):
+        read_folder(tmp_path / "out")
+
+
+@pytest.mark.parametrize("force", [False, True])
+def test_two_commands_at_once_do_not_write_to_one_place(tmp_path: Path, force: bool) -> None:
+    out = tmp_path / "a" / "out"
+    if force:
+        write_sweep(out, sweep_result())
+    first = Folder(out, force=force)
+    with pytest.raises(InputError, match="another command is writing there; wait for it, or name another folder"):
+        Folder(out, force=force)
+    result = run_result()
+    first.write(result.to_dict(), result.loaded, study_tables.run_files(result), {})
+    assert json.loads((out / "result.json").read_text())["kind"] == "run"
+    Folder(out, force=True)
+    assert names(out.parent) == {"out"}
+
+
+def test_a_claim_that_comes_to_nothing_leaves_nothing(tmp_path: Path) -> None:
+    claim = Folder(tmp_path / "a" / "b" / "out")
+    assert names(tmp_path) == {"a"}
+    del claim
+    assert names(tmp_path) == set()
+
+
+def test_what_a_killed_command_left_is_cleared(tmp_path: Path) -> None:
+    # What its claim leaves: the folder, a file begun, and a lock that nobody holds any more.
+    left = tmp_path / ".out.being-written"
+    left.mkdir()
+    (left / "claim").touch()
+    (left / "weeks.csv").write_text("half a ta")
+    write_run(tmp_path / "out", run_result())
+    assert names(tmp_path) == {"out"} and names(tmp_path / "out") == RUN

@@ -6,6 +6,7 @@ import click
 
 from venue.cli import completing, options, speech
 from venue.cli.commands import SHORT
+from venue.errors import one_line
 
 
 @click.command(short_help=SHORT["report"])
@@ -39,10 +40,13 @@ def report(
     from venue.report.page.record import beside, read
 
     record = read(results)
+    for name, why in record.left_out.items():
+        told = why or f"{name} was not written with these results"
+        click.echo(f"venue: {one_line(results)}: {one_line(told)}; it is left out", err=True)
     if sensitivity is not None:
         record = record.with_sensitivity(read(sensitivity))
     file = ReportFile(out if out is not None else beside(results), force=force)
     file.write(record, list(dict.fromkeys(kinds)))
-    click.echo(str(file.path))
+    click.echo(one_line(str(file.path)))
     if kinds and not quiet:
         speech.say(f"charts are in {file.charts_folder}", {"quiet": quiet})

@@ -109,6 +109,21 @@ def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
         raise error.named(names) from None
 
 
+def read_text(text: str, source: str) -> Loaded:
+    """Check a scenario that is at hand as text, under this name.
+
+    Raises
+    ------
+    ScenarioError
+        As `load` does.
+    """
+    try:
+        raw = read_toml(text)
+    except Fault as fault:
+        raise ScenarioError(source, [Problem("file", fault.what, fault.fix)]) from None
+    return check(raw, source)
+
+
 def _read(path: Path) -> dict[str, Any]:
     def refused(what: str, fix: str) -> ScenarioError:
         return ScenarioError(str(path), [Problem("file", what, fix)])

@@ -41,6 +41,9 @@ def what_was_run(study: Study) -> Iterable[Block]:
     if left:
         words = f"Too large to carry in a page, and only in the folder of results: {', '.join(left)}."
         yield Prose([words], "about")
+    changed = [why for why in record.left_out.values() if why]
+    if changed:
+        yield Prose([f"Left out of this page: {'; '.join(changed)}."], "about")
 
 
 def _json(study: Study) -> str:

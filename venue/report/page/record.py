@@ -6,14 +6,16 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from venue.errors import InputError
+from venue.errors import Fault, InputError
 from venue.report.folder import RESULT, SCENARIO, csv_texts
+from venue.report.manifest import Manifest
 from venue.report.scenario_text import sources
-from venue.scenario.load import Loaded, load
+from venue.scenario.load import Loaded, read_text
+from venue.scenario.toml import LARGEST_FILE
 from venue.study.records import (
     CompareRecord,
     ContestRecord,
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
 Data = RunRecord | SweepRecord | CompareRecord | ContestRecord | SensitivityRecord
 """Results that have a page."""
 
+# Bytes of a result and of a table that are still read.
+_LARGEST_RESULT, _LARGEST_TABLE = 1 << 28, 1 << 23
 _WITH_PAGE = ("run", "sweep", "compare", "contest", "sensitivity")
 
 
@@ -51,6 +55,8 @@ class Record:
         CSV texts by name.
     sensitivity
         A result of `venue sensitivity` on the same scenario, if there is one.
+    left_out
+        Files of the folder that nothing is taken from, with why; empty for those that were not written with the result.
     """
 
     source: str
@@ -58,6 +64,7 @@ class Record:
     loaded: Loaded
     tables: Mapping[str, str]
     sensitivity: SensitivityRecord | None = None
+    left_out: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def kind(self) -> str:
@@ -122,20 +129,34 @@ def read(path: str | Path) -> Record:
     """
     place = Path(path)
     folder = place.parent if place.name == RESULT or place.is_file() else place
-    file = place if place.is_file() else folder / RESULT
-    found = read_record(_text(path, file), str(file))
-    data = _with_page(found)
-    if data is None:
-        raise InputError(
-            f"{file}: is a result of venue {found.kind}, which has no page; name one of venue {', '.join(_WITH_PAGE)}"
-        )
-    if not (folder / SCENARIO).is_file():
-        raise InputError(f"{path}: has no {SCENARIO} beside its result; name the whole folder that --out wrote")
-    tables = {}
-    for table in sorted(folder.glob("*.csv")):
-        tables[table.stem] = table.read_text(encoding="utf-8", errors="replace")
-    loaded = load(str(folder / SCENARIO))
-    return Record(str(path), data, loaded, tables, _numbers(data))
+    try:
+        if not folder.is_dir():
+            raise Fault("cannot be read, there is nothing of that name", "name a folder that --out wrote")
+        if not (folder / RESULT).exists():
+            raise Fault(f"cannot be read, it has no {RESULT}", "name a folder that --out wrote")
+        manifest = Manifest.read(folder)
+        found = read_record(manifest.content(folder, RESULT, _LARGEST_RESULT), str(folder / RESULT))
+        data = _with_page(found)
+        if data is None:
+            what = f"is a result of venue {found.kind}, which has no page"
+            raise Fault(what, f"name one of venue {', '.join(_WITH_PAGE)}")
+        scenario = manifest.content(folder, SCENARIO, LARGEST_FILE).decode("utf-8", errors="replace")
+    except Fault as fault:
+        raise InputError(f"{path}: {fault}") from None
+    except OSError as error:
+        why = error.strerror or "something is in its way"
+        raise InputError(f"{path}: cannot be read ({why}); name a folder that --out wrote") from None
+    tables, left_out = {}, {}
+    for name in manifest.files:
+        if name.endswith(".csv"):
+            try:
+                content = manifest.content(folder, name, _LARGEST_TABLE)
+                tables[name.removesuffix(".csv")] = content.decode("utf-8", errors="replace")
+            except Fault as fault:
+                left_out[name] = fault.what
+    left_out |= dict.fromkeys(manifest.strangers(folder), "")
+    loaded = read_text(scenario, str(folder / SCENARIO))
+    return Record(str(path), data, loaded, tables, _numbers(data), left_out)
 
 
 def _with_page(found: AnyRecord) -> Data | None:
@@ -150,15 +171,3 @@ def beside(path: str | Path) -> Path:
     """Where the page of results goes that no file was named for."""
     place = Path(path)
     return (place.parent if place.is_file() else place) / "report.html"
-
-
-def _text(path: str | Path, file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        hint = f"it has no {RESULT}" if Path(path).is_dir() else "there is nothing of that name"
-        raise InputError(f"{path}: cannot be read, {hint}; name a folder that --out wrote") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror}); name a folder that --out wrote") from None
-    except UnicodeDecodeError as error:
-        raise InputError(f"{file}: is not text in UTF-8 ({error.reason}); run the command again with --out") from None
