@@ -17,6 +17,8 @@ PARTS = ("venue", "people", "machines", "limits")
 UNUSED = {
     "people.wallet.off": "takes wallets out of the model, to see what they do; no venue is like that",
     "people.stay.off": "takes the time to spend out, likewise",
+    "machines.KEY.strength": "two settings side by side, for an experiment; no demo's answer is to depend on it",
+    "machines.KEY.switches_off": "likewise",
     "people.patience.off": "takes patience out, likewise",
 }
 

@@ -10,6 +10,7 @@ from operator import attrgetter, itemgetter
 
 from venue.floor.calendar import Day, Profile
 from venue.floor.till import Till
+from venue.scenario.limits import Limits
 from venue.scenario.scenario import Scenario
 from venue.streams import Streams
 from venue.units import DAY
@@ -61,9 +62,7 @@ class Door:
     ) -> None:  # fmt: skip
         site, people = scenario.venue, scenario.people
         self.till = None if site.till.plain else Till(site.till, streams, kept)
-        self._limits = scenario.limits
-        self._is_limited = scenario.limits.spend_per_visit is not None or scenario.limits.spend_per_hour is not None
-        self.counts_wallets = self.till is not None or self._is_limited
+        self.set_limits(scenario.limits)
         self._open_days = open_days
         self._day_numbers = [day.number for day in open_days]
         self._openings = [day.opens for day in open_days]
@@ -73,6 +72,12 @@ class Door:
         self.nobody_returns = people.come_back.constant == -math.inf
         self._diary: dict[int, list[tuple[float, int, list[Person]]]] = {}
         self.known = known
+
+    def set_limits(self, limits: Limits) -> None:
+        """From now on these limits hold for those who come."""
+        self._limits = limits
+        self._is_limited = limits.spend_per_visit is not None or limits.spend_per_hour is not None
+        self.counts_wallets = self.till is not None or self._is_limited
 
     def expected(self, day: Day) -> Iterable[tuple[float, int, Party]]:
         """Who comes on a day, in order: time, number of the first, and how many newcomers or who was here before."""

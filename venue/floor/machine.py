@@ -79,17 +79,19 @@ class Cabinet:
         When it fails or jams; None where it never does.
     has_failed
         Whether it waits for the technician, or will when those who sit at it have got up.
+    is_gone
+        Whether it has been taken away.
     seated
         Those who sit at it, where it has several seats.
     """
 
-    __slots__ = ("_time", "has_failed", "number", "row", "seated", "since", "state", "wear")
+    __slots__ = ("_time", "has_failed", "is_gone", "number", "row", "seated", "since", "state", "wear")
 
     def __init__(self, row: MachineRow, place: int, now: float = 0.0) -> None:
         self.row = row
         self.number = row.number * MOST_CABINETS + place
         self.wear: Wear | None = None
-        self.has_failed = False
+        self.has_failed = self.is_gone = False
         self._time = row.time
         self.state = CLOSED
         self.since = now
@@ -136,6 +138,8 @@ class MachineRow(WaitingLine):
         Cabinets that nobody plays or waits at.
     gathering
         Visitors who wait for open seats at their cabinets to fill, longest first.
+    settings
+        The titles played on it so far, each as it was set, and since when.
     coin_box
         The credits taken.
     time
@@ -147,7 +151,7 @@ class MachineRow(WaitingLine):
         "_buy_in", "_context", "_is_open", "_line_limit", "_play_time", "_price_taste", "_stands_from", "_stood",
         "_varies", "_weighting", "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets",
         "coin_box", "free", "gathering", "goes_on", "join", "key", "machine", "number", "opponent", "price",
-        "price_later", "seats", "sides", "time", "title", "working",
+        "price_later", "seats", "settings", "sides", "time", "title", "working",
     )  # fmt: skip
 
     def __init__(
@@ -170,6 +174,7 @@ class MachineRow(WaitingLine):
         self.key = key
         self.machine = machine
         self.title = title
+        self.settings = [] if title is None else [(context.env.now, title)]
         # What is asked for often is held here: a look into the scenario takes longer.
         self.working, self._line_limit = machine.count, machine.line_limit
         self.seats: int = machine.seats
@@ -189,6 +194,29 @@ class MachineRow(WaitingLine):
         self._is_open = False
         self.gathering: deque[SeatedTogether] = deque()
         self.set_price(next(iter(steps_of_day(machine).values())), now)
+
+    def change(self, machine: Machine, title: FloorTitle | None, now: float) -> list[Cabinet]:
+        """Another setting holds from now on; nobody may be at the row. Returns the cabinets that are new."""
+        new = self._recount(machine.count, now) if machine.count != len(self.cabinets) else []
+        self.machine = machine
+        if title is not None and title is not self.title:
+            self.title = title
+            self.settings.append((now, title))
+        self.set_price(next(iter(steps_of_day(machine).values())), now)
+        return new
+
+    def _recount(self, count: int, now: float) -> list[Cabinet]:
+        """There are more cabinets now, or fewer: those that came last go first."""
+        self.settle(now)
+        self._stood, self._stands_from = self.stood(now), now
+        gone, self.cabinets = self.cabinets[count:], self.cabinets[:count]
+        new = [Cabinet(self, place, now) for place in range(len(self.cabinets), count)]
+        self.cabinets += new
+        for cabinet in gone:
+            cabinet.is_gone = True
+        self.free = [*new[::-1], *(cabinet for cabinet in self.free if not cabinet.is_gone)]
+        self.working = sum(not cabinet.has_failed for cabinet in self.cabinets)
+        return new
 
     def set_price(self, price: Price, now: float) -> None:
         """From now on a contest costs this; one that has begun keeps its price. Who cannot pay it leaves the line."""
@@ -259,8 +287,8 @@ class MachineRow(WaitingLine):
         due = wear.fails_by_clock
 
         def strike() -> None:
-            # A play under way fails by itself; and the machine may have failed for another cause before.
-            if cabinet.state is not IDLE or wear.fails_by_clock != due:
+            # A play under way fails by itself; and the machine may have failed for another cause before, or be gone.
+            if cabinet.is_gone or cabinet.state is not IDLE or wear.fails_by_clock != due:
                 return
             cabinet.has_failed = True
             if cabinet in self.free:
@@ -282,6 +310,8 @@ class MachineRow(WaitingLine):
 
     def back_in_order(self, cabinet: Cabinet, now: float) -> None:
         """A machine works again: to the first in line, or to the free ones."""
+        if cabinet.is_gone:
+            return
         cabinet.has_failed = False
         if cabinet.wear is not None:
             cabinet.wear.renew(now)

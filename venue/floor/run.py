@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import simpy
@@ -18,7 +18,7 @@ from venue.floor.door import Door
 from venue.floor.floor_title import FloorTitle
 from venue.floor.hours_clock import HoursClock, spans_of
 from venue.floor.ledger import Ledger
-from venue.floor.machine import MachineRow
+from venue.floor.machine import Cabinet, MachineRow
 from venue.floor.machine_choice import MachineChoice
 from venue.floor.price_list import changes_of_day
 from venue.floor.process import Process, Steps, next_event, run_out, step
@@ -27,7 +27,10 @@ from venue.floor.timetable import Timetable
 from venue.floor.visit import visit_steps
 from venue.floor.wear import Wear
 from venue.floor.workshop import Workshop, WorkshopState
+from venue.scenario.in_force import days_of_change, in_force
+from venue.scenario.machine import Machine
 from venue.scenario.scenario import Scenario
+from venue.scenario.title import Title
 from venue.streams import Streams
 from venue.threads import no_collection
 from venue.units import DAY
@@ -36,6 +39,9 @@ from venue.visitors.person import Person
 
 # Contests that began before closing play out the period they paid for, so a run outlasts its last closing a little.
 _HOURS_AFTER = 48
+
+# Tables of a title by its key, the title, a strength and the switches that are off.
+Solve = Callable[[str, Title, float, frozenset[str]], TitleTables]
 
 
 class Floor:
@@ -57,6 +63,8 @@ class Floor:
         The venue as it stood when the run begins; None where it begins with the opening.
     ahead
         Days after the end for which people already plan, where the venue is to go on from there.
+    solve
+        Where to find the tables of machines with a setting of their own; solved by the floor itself if left out.
 
     Attributes
     ----------
@@ -77,24 +85,27 @@ class Floor:
     """
 
     __slots__ = (
-        "_days_end", "_is_warm", "choice", "context", "counted_from", "door", "first_day", "ledger",
-        "open_days", "rows", "scenario", "workshop",
+        "_changes", "_clock", "_counts", "_days_end", "_is_warm", "_solve", "_streams", "_tables", "_titles",
+        "choice", "context", "counted_from", "door", "first_day", "ledger", "open_days", "rows", "scenario",
+        "workshop",
     )  # fmt: skip
 
     def __init__(
         self, scenario: Scenario, tables: dict[str, TitleTables], streams: Streams, days: int, *,
-        keep_offers: bool = False, start: Snapshot | None = None, ahead: int = 0,
+        keep_offers: bool = False, start: Snapshot | None = None, ahead: int = 0, solve: Solve | None = None,
     ) -> None:  # fmt: skip
-        self.scenario = scenario
-        people, site = scenario.people, scenario.venue
         self.first_day = first = start.day if start else 0
+        self._changes = [(first + day, in_force(scenario, day)) for day in days_of_change(scenario) if day]
+        self.scenario = scenario = in_force(scenario, 0)
+        people, site = scenario.people, scenario.venue
         self.counted_from = first + scenario.study.warm_up
         self._days_end = days
         self.ledger = Ledger(len(scenario.titles), keep_offers=keep_offers, begun=start.begun if start else 0)
         habits = Habits(people, streams)
         self.context = context = Context(habits, self.ledger, start.now if start else 0.0)
         before = [(0, start.hours)] if start else []
-        hours = Timetable([*before, (first, site.hours)])
+        later = [(day, changed.venue.hours) for day, changed in self._changes]
+        hours = Timetable([*before, (first, site.hours), *later])
         calendar = open_days(hours, days + ahead, first)
         self.open_days = [day for day in calendar if day.number < days]
         self.door = Door(
@@ -104,16 +115,18 @@ class Floor:
         own = site.technician.hours
         staffed: Timetable[Any] = Timetable([(0, own)]) if own else hours
         self.workshop = _workshop(scenario, context.env, HoursClock(spans_of(staffed, days + ahead)), streams)
-        titles = {
-            key: FloorTitle(number, tables[key], self.ledger.offers.by_margin[number])
-            for number, key in enumerate(scenario.titles)
-        }
+        self._tables, self._solve = tables, solve or _solved_now
+        self._titles: dict[tuple[str, float, frozenset[str]], FloorTitle] = {}
+        self._counts = [
+            [(first, machine.count), *((day, changed.machines[key].count) for day, changed in self._changes)]
+            for key, machine in scenario.machines.items()
+        ]
         self.rows = [
             MachineRow(
                 number,
                 key,
                 machine,
-                titles[machine.title] if machine.title else None,
+                self._title(machine, scenario),
                 context,
                 hours=days * 24 + _HOURS_AFTER,
                 buy_in=people.buy_in,
@@ -123,7 +136,9 @@ class Floor:
             )
             for number, (key, machine) in enumerate(scenario.machines.items())
         ]
-        _wear_out(self.rows, streams, HoursClock(spans_of(hours, days + ahead)), context.env.now)
+        self._streams, self._clock = streams, HoursClock(spans_of(hours, days + ahead))
+        for row in self.rows:
+            self._wear_out(row.cabinets)
         if start:
             self._resume(start)
         for row in self.rows:
@@ -138,6 +153,53 @@ class Floor:
         )
         if keep_offers:
             self.choice.passed_over = PassedOver(context)
+
+    def _title(self, machine: Machine, scenario: Scenario) -> FloorTitle | None:
+        """The title of a machine as it is set there."""
+        key, study = machine.title, scenario.study
+        if key is None:
+            return None
+        strength = study.strength if machine.strength is None else machine.strength
+        off = frozenset(study.switches_off if machine.switches_off is None else machine.switches_off)
+        found = self._titles.get((key, strength, off))
+        if found is None:
+            tables = self._tables[key]
+            if (tables.strength, tables.switches_off) != (strength, off):
+                tables = self._solve(key, scenario.titles[key], strength, off)
+            number = list(scenario.titles).index(key)
+            found = FloorTitle(number, tables, self.ledger.offers.by_margin[number])
+            self._titles[key, strength, off] = found
+        return found
+
+    def _wear_out(self, cabinets: Iterable[Cabinet]) -> None:
+        """Machines that fail or jam begin to wear."""
+        for cabinet in cabinets:
+            faults = cabinet.row.machine.faults
+            if faults.fails or faults.jam:
+                cabinet.wear = Wear(faults, self._streams, cabinet.number, self._clock, self.context.env.now)
+
+    def _change(self, now: float) -> None:
+        """From this opening on another setting holds."""
+        _, self.scenario = self._changes.pop(0)
+        for row, machine in zip(self.rows, self.scenario.machines.values(), strict=True):
+            new = row.change(machine, self._title(machine, self.scenario), now)
+            self._wear_out(new)
+            for cabinet in new:
+                row.watch_clock(cabinet)
+        self.door.set_limits(self.scenario.limits)
+        self.choice.follow_prices()
+
+    def counted(self, row: MachineRow, days: Sequence[Day]) -> Machine:
+        """A row as it stood over some days of opening: with so many machines as there were in the mean."""
+        counts = self._counts[row.number]
+        if not days or len({count for _, count in counts}) == 1:
+            return row.machine
+        hours = math.fsum(day.closes - day.opens for day in days)
+        stood = math.fsum(
+            (day.closes - day.opens) * next(count for since, count in reversed(counts) if since <= day.number)
+            for day in days
+        )
+        return row.machine.model_copy(update={"count": stood / hours})
 
     def _resume(self, start: Snapshot) -> None:
         """Go on from where a venue stood."""
@@ -210,8 +272,11 @@ class Floor:
         context, env = self.context, self.context.env
         env.timeout(max(0.0, self.counted_from * DAY - env.now)).callbacks.append(self._forget)
         for session in sessions(self.open_days):
+            self._check_closed(session)
             yield max(0.0, session[0].opens - env.now)
             context.closing = session[-1].closes
+            while self._changes and self._changes[0][0] <= session[0].number:
+                self._change(env.now)
             for row in self.rows:
                 row.open(env.now)
             for day in session:
@@ -228,6 +293,15 @@ class Floor:
             yield context.closing - env.now
             for row in self.rows:
                 row.close(env.now)
+
+    def _check_closed(self, session: Sequence[Day]) -> None:
+        """A change needs a closing to be made in."""
+        for day, _ in self._changes:
+            if session[0].number < day <= session[-1].number:
+                raise RunError(
+                    f"changes: the venue is open through the eve of day {day - self.first_day}, so that nothing can be "
+                    "changed then; name a day before which it closes"
+                )
 
     def _admit(self, day: Day) -> Steps:
         """Let in all who come on a day, as they come."""
@@ -261,13 +335,8 @@ class Floor:
             self.choice.follow_prices()
 
 
-def _wear_out(rows: Sequence[MachineRow], streams: Streams, clock: HoursClock, now: float) -> None:
-    """Machines that fail or jam begin to wear."""
-    for row in rows:
-        faults = row.machine.faults
-        if faults.fails or faults.jam:
-            for cabinet in row.cabinets:
-                cabinet.wear = Wear(faults, streams, cabinet.number, clock, now)
+def _solved_now(_key: str, title: Title, strength: float, off: frozenset[str]) -> TitleTables:
+    return TitleTables(title, strength, off)
 
 
 def _workshop(

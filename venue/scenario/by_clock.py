@@ -49,6 +49,6 @@ HourlyPrices = Annotated[
 
 def steps_by_clock(path: tuple[Any, ...]) -> bool:
     """Whether the keys of the table at this path are times of day."""
-    if len(path) == 3 and path[0] == "machines":
+    if len(path) == 3 and path[0] in ("machines", "changes"):
         return path[2] in ("prices", "prices_to_go_on")
     return path == ("venue", "arrivals", "per_hour")

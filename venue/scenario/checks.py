@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from datetime import date, timedelta
 
 from venue import units
 from venue.errors import Problem
+from venue.scenario.in_force import days_of_change, in_force
 from venue.scenario.scenario import Scenario
 from venue.scenario.title_checks import title_checks
 from venue.scenario.words import nearest, shown, value_text, with_value
@@ -14,7 +16,7 @@ from venue.scenario.words import nearest, shown, value_text, with_value
 
 def cross_checks(scenario: Scenario) -> list[Problem]:
     """Everything wrong between the parts of a scenario that are sound one by one."""
-    found = [*_site(scenario), *_technician(scenario), *_machines(scenario), *_study(scenario)]
+    found = [*_site(scenario), *_technician(scenario), *_machines(scenario), *_study(scenario), *_changes(scenario)]
     for key, title in scenario.titles.items():
         found += title_checks(shown(("titles", key)), title)
     return found
@@ -121,3 +123,64 @@ def _study(scenario: Scenario) -> Iterator[Problem]:
             yield Problem(
                 with_value("study.switches_off", switch), "no rule has this switch", nearest(switch, sorted(switches))
             )
+
+
+def _changes(scenario: Scenario) -> Iterator[Problem]:
+    starts = scenario.study.starts
+    if starts is not None and date.fromisoformat(starts).weekday():
+        monday = date.fromisoformat(starts) - timedelta(date.fromisoformat(starts).weekday())
+        yield Problem(with_value("study.starts", starts), "must be a Monday", f'write "{monday.isoformat()}"')
+    switches = {rule.switch for title in scenario.titles.values() for rule in title.rules.values() if rule.switch}
+    for place, change in enumerate(scenario.changes):
+        where = f"changes.{place}"
+        if change.date is not None:
+            if starts is None:
+                yield Problem(
+                    with_value(f"{where}.date", change.date), "needs study.starts", "say when day 0 is, or write day"
+                )
+                return
+            if change.date < starts:
+                yield Problem(
+                    with_value(f"{where}.date", change.date),
+                    f"lies before study.starts = {starts}",
+                    "write a later date",
+                )
+        for key in change.machines or ():
+            if key not in scenario.machines:
+                yield Problem(with_value(f"{where}.machines", key), "no such machines", nearest(key, scenario.machines))
+                return
+            if scenario.machines[key].title is None and change.strength is not None:
+                yield Problem(
+                    with_value(f"{where}.machines", key),
+                    "has no title, and so no strength",
+                    "take it out of this change",
+                )
+        for switch in change.switches_off or ():
+            if switch not in switches:
+                yield Problem(
+                    with_value(f"{where}.switches_off", switch), "no rule has this switch",
+                    nearest(switch, sorted(switches)),
+                )  # fmt: skip
+    for key, machine in scenario.machines.items():
+        for switch in machine.switches_off or ():
+            if switch not in switches:
+                yield Problem(
+                    with_value(shown(("machines", key, "switches_off")), switch), "no rule has this switch",
+                    nearest(switch, sorted(switches)),
+                )  # fmt: skip
+    for day in days_of_change(scenario):
+        yield from _changed(scenario, in_force(scenario, day), day)
+
+
+def _changed(before: Scenario, after: Scenario, day: int) -> Iterator[Problem]:
+    """What is wrong with the venue as changes leave it on a day."""
+    where = f"changes, from day {day} on"
+    if after.venue.hours != before.venue.hours:
+        for problem in _site(after):
+            yield Problem(where, f"{problem.path}: {problem.what}", problem.fix)
+    for key, machine in after.machines.items():
+        if machine.discount_again > machine.price:
+            yield Problem(
+                where, f"{shown(('machines', key, 'discount_again'))} is above the price",
+                f"keep the price at {machine.discount_again} or more",
+            )  # fmt: skip

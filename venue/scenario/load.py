@@ -204,6 +204,9 @@ def to_raw(scenario: Scenario) -> dict[str, Any]:
     """A scenario as plain data in the units people write, defaults filled in."""
     raw: dict[str, Any] = scenario.model_dump(mode="json", exclude_none=True)
     raw["venue"]["hours"] = _hours(scenario.venue.hours)
+    for change, plain in zip(scenario.changes, raw["changes"], strict=True):
+        if change.hours is not None:
+            plain["hours"] = _hours(change.hours)
     on_duty = scenario.venue.technician.hours
     if on_duty is not None:
         raw["venue"]["technician"]["hours"] = _hours(on_duty)

@@ -9,7 +9,18 @@ from pydantic import BeforeValidator, Field, model_validator
 from venue.errors import Fault
 from venue.scenario.by_clock import HourlyPrices
 from venue.scenario.faults import Faults
-from venue.scenario.fields import Chance, Count, Credits, Money, Name, Part, PositiveSecondsInHall, SecondsInHall, Taste
+from venue.scenario.fields import (
+    Chance,
+    Count,
+    Credits,
+    Money,
+    Name,
+    Part,
+    PositiveSecondsInHall,
+    SecondsInHall,
+    Taste,
+    Unit,
+)
 
 
 def _seats(value: Any) -> Any:
@@ -52,6 +63,12 @@ class Machine(Part):
         None, description="time of one play, at a machine without a contest"
     )
     play_time_varies: Literal["fixed", "exponential"] = Field("fixed", description="how play time varies")
+    strength: Annotated[float | None, Field(ge=0, le=100), Unit("strength")] = Field(
+        None, description="catch-up strength of these machines; `study.strength` if unsaid"
+    )
+    switches_off: tuple[Name, ...] | None = Field(
+        None, description="operator switches that are off on these machines; `study.switches_off` if unsaid"
+    )
     appeal: Taste = Field(0.0, description="utility of the machine itself, in the choice of a machine")
     line_limit: int | None = Field(None, ge=0, description="people the line has room for; no limit if unsaid")
     faults: Faults = Faults()
@@ -65,6 +82,8 @@ class Machine(Part):
             raise Fault("a machine has either a title or a play_time", "give one of the two")
         if self.title is None and self.seats != 1:
             raise Fault("seats = 2 needs a title", "a machine without a contest has one seat")
+        if self.title is None and (self.strength is not None or self.switches_off is not None):
+            raise Fault("strength and switches_off need a title", "take them out")
         if self.title is None and self.difficulty is not None:
             raise Fault("difficulty needs a title", "take it out")
         if self.title is None and (self.prices_to_go_on or self.price_to_go_on is not None):

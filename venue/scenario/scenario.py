@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
+from venue.scenario.change import Change
 from venue.scenario.fields import Name, Part, Prose
 from venue.scenario.limits import Limits
 from venue.scenario.machine import Machine
@@ -22,4 +23,5 @@ class Scenario(Part):
     titles: dict[Name, Title] = Field(default_factory=dict, max_length=100)
     machines: dict[Name, Machine] = Field(min_length=1, max_length=500)
     limits: Limits = Limits()
+    changes: tuple[Change, ...] = Field((), description="what holds from a day on")
     study: Study = Study()

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from venue.errors import Fault
+from venue.scenario.change import Date
 from venue.scenario.fields import Chance, Name, Part, Unit
 
 WEEK = 7
@@ -53,6 +54,7 @@ class Study(Part):
     )
     maximise: Aim = Field("credits_per_hour", description="what settings are ranked by: the measure to have most of")
     switches_off: tuple[Name, ...] = Field((), max_length=100, description="operator switches that are off")
+    starts: Date | None = Field(None, description="date of the first day that is counted, a Monday")
     before: Before | None = Field(None, description="none if unsaid: every run then begins with the opening")
 
     @model_validator(mode="before")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from venue.floor.machine import FAULT, IN_PLAY, MachineRow
 from venue.floor.records import REASONS
 from venue.floor.run import Floor
+from venue.scenario.machine import Machine
 from venue.scenario.site import Site
 from venue.study.by_margin import OffersAt, offers_by_margin
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
@@ -73,22 +74,31 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
     site = floor.scenario.venue
     money = money_per_credit(visits, site.credit_price)
     weeks = (floor.scenario.study.days - warm_up) / 7
+    counted = {row.key: floor.counted(row, open_days) for row in floor.rows}
     machines = {
-        row.key: _machine(row, plays[plays["machines"] == row.number], open_hours, money=money, weeks=weeks, site=site)
+        row.key: _machine(
+            row,
+            counted[row.key],
+            plays[plays["machines"] == row.number],
+            open_hours,
+            money=money,
+            weeks=weeks,
+            site=site,
+        )
         for row in floor.rows
     }
     venue = {
         "credits_per_hour": take / open_hours,
         "credits_per_play": _mean(plays["credits"]),
         "revenue_per_play": _mean(plays["credits"]) * money,
-        **of_venue((row.machine, machines[row.key]) for row in floor.rows),
+        **of_venue((counted[row.key], machines[row.key]) for row in floor.rows),
         "plays_per_visit": _mean(visits["plays"]),
         "credits_per_visit": _mean(visits["credits"]),
         "buy_in_rate": _ratio(visits["taken"].sum(), visits["offers"].sum()),
         "return_28d": returned_within(visits["left"], visits["next_visit"], end),
         "visits_per_hour": len(visits) / open_hours,
-        "utilisation": _share_of_time(floor.rows, IN_PLAY, open_hours),
-        "availability": 1.0 - _share_of_time(floor.rows, FAULT, open_hours),
+        "utilisation": _share_of_time(floor.rows, counted, IN_PLAY, open_hours),
+        "availability": 1.0 - _share_of_time(floor.rows, counted, FAULT, open_hours),
         "wait_minutes": _ratio(waits / MINUTE, len(visits)),
         "moves_per_visit": _mean(visits["moved"]),
         "gave_up_waiting": _ratio(visits["gave_up"].sum(), lines),
@@ -152,21 +162,23 @@ def _ratio(part: float, whole: float) -> float:
     return float(part / whole) if whole else float("nan")
 
 
-def _share_of_time(rows: Sequence[MachineRow], state: str, open_hours: float) -> float:
+def _share_of_time(
+    rows: Sequence[MachineRow], counted: Mapping[str, Machine], state: str, open_hours: float
+) -> float:  # fmt: skip
     spent = sum(row.time[state] for row in rows)
-    return spent / HOUR / (sum(len(row.cabinets) for row in rows) * open_hours)
+    return spent / HOUR / (sum(counted[row.key].count for row in rows) * open_hours)
 
 
 def _machine(
-    row: MachineRow, plays: Table, open_hours: float, *, money: float, weeks: float, site: Site
+    row: MachineRow, machine: Machine, plays: Table, open_hours: float, *, money: float, weeks: float, site: Site
 ) -> dict[str, float]:  # fmt: skip
     take = int(plays["credits"].sum())
     found = {
-        "credits_per_hour": take / open_hours / len(row.cabinets),
+        "credits_per_hour": take / open_hours / machine.count,
         "credits_per_play": _mean(plays["credits"]),
-        **weekly(row.machine, site, take, money, weeks),
-        "utilisation": _share_of_time([row], IN_PLAY, open_hours),
-        "availability": 1.0 - _share_of_time([row], FAULT, open_hours),
+        **weekly(machine, site, take, money, weeks),
+        "utilisation": _share_of_time([row], {row.key: machine}, IN_PLAY, open_hours),
+        "availability": 1.0 - _share_of_time([row], {row.key: machine}, FAULT, open_hours),
     }
     if row.title is not None:
         found["better_side_wins"] = _share_of_contests(plays, "better_won")

@@ -63,4 +63,4 @@ def as_before(scenario: Scenario) -> Scenario:
     study = scenario.study
     before = None if study.before is None else study.before.strength
     changed = {"before": None, "warm_up": 0, "strength": study.strength if before is None else before}
-    return scenario.model_copy(update={"study": study.model_copy(update=changed)})
+    return scenario.model_copy(update={"study": study.model_copy(update=changed), "changes": ()})

@@ -15,6 +15,7 @@ from venue.contest.table import TitleTables
 from venue.floor.accounts import Account
 from venue.floor.run import Floor
 from venue.scenario.scenario import Scenario
+from venue.scenario.title import Title
 from venue.streams import Streams
 from venue.study.match_ups import Unaided
 from venue.study.measures import Measured, measure
@@ -76,6 +77,11 @@ def _solved(scenario: Scenario) -> tuple[dict[str, TitleTables], Unaided]:
     return tables, _last(_unaided, (off, ordered), lambda: Unaided(titles, off))
 
 
+def _solved_alone(key: str, title: Title, strength: float, off: frozenset[str]) -> TitleTables:
+    """The contests of one title, of machines with a setting of their own."""
+    return _last(_tables, (strength, off, ((key, title),)), lambda: {key: TitleTables(title, strength, off)})[key]
+
+
 def _last(known: deque[tuple[object, Made]], wanted: object, make: Callable[[], Made]) -> Made:
     """What was made for the same, or else is made now."""
     for key, found in known:
@@ -129,7 +135,7 @@ class Bench:
             tables, unaided = _solved(scenario)
             floor = Floor(
                 scenario, tables, Streams(study.seed, number), before + study.days, keep_offers=self.keep_rows,
-                start=None if past is None else past.snapshot(),
+                start=None if past is None else past.snapshot(), solve=_solved_alone,
             )  # fmt: skip
             accounts = floor.run()
             measured = measure(floor, study.warm_up, unaided)
@@ -167,7 +173,7 @@ class Bench:
             tables, _ = _solved(scenario)
             while start is None or start.day < days:
                 end = min(days, (start.day if start else 0) + STEP)
-                floor = Floor(scenario, tables, streams, end, start=start, ahead=_AHEAD)
+                floor = Floor(scenario, tables, streams, end, start=start, ahead=_AHEAD, solve=_solved_alone)
                 start = floor.run_to_its_end()
                 takes += [week.credits_per_hour for week in week_by_week(floor, 0)]
         seconds = time.perf_counter() - began

@@ -100,8 +100,10 @@ def _earned(
     for row in floor.rows:
         mine = plays["machines"] == row.number
         for week, credits in enumerate(np.bincount(weeks[mine], plays["credits"][mine], minlength=last).tolist()):
-            each = weekly(row.machine, site, int(credits), money, 1.0)
-            found[:, week] += [row.machine.count * each[name] for name in WEEKLY]
+            those = [day for day in floor.open_days if (day.number - floor.first_day) // DAYS + 1 == week]
+            machine = floor.counted(row, those)
+            each = weekly(machine, site, int(credits), money, 1.0)
+            found[:, week] += [machine.count * each[name] for name in WEEKLY]
     return found
 
 
