@@ -132,7 +132,8 @@ def homes(key: str) -> list[str]:
 def _homes() -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for key, home in _walk(Scenario, "the top of the file", ()):
-        if home not in found.setdefault(key, []):
+        # What a change may name belongs to what it changes.
+        if home not in found.setdefault(key, []) and not (found[key] and home.startswith("[changes")):
             found[key].append(home)
     return found
 
