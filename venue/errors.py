@@ -6,6 +6,7 @@ A run that went wrong although its input was sound is a `RunError`: exit code 1.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -45,6 +46,24 @@ class Stopped(KeyboardInterrupt):
 def one_line(text: str) -> str:
     """Text on one line: what a terminal would not print as a character is written as an escape."""
     return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)
+
+
+# Marks that turn the writing direction of what follows, so that it reads as something else.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def is_control(char: str) -> bool:
+    """Whether a terminal would obey a character, or break the line at it, and not show it."""
+    return unicodedata.category(char) in ("Cc", "Cs", "Zl", "Zp") or char in _TURNING
+
+
+def readable(text: str) -> str:
+    """Lines of text as a terminal may have them, whoever wrote what is in them: control characters as escapes."""
+    if text.isprintable():
+        return text
+    return "".join(
+        char.encode("unicode_escape").decode() if is_control(char) and char != "\n" else char for char in text
+    )
 
 
 def in_brief(text: str, most: int = 60) -> str:

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import io
+import logging
+import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 
 import click
 
@@ -38,11 +43,20 @@ cli.context_class = narrow.Context
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command; exit 2 for bad input, 1 for a failed run, 130 on Ctrl-C, never with a traceback for either."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A terminal that cannot show a letter gets its number, not an error.
-            stream.reconfigure(errors="backslashreplace")
+    """Run the command; exit 2 for bad input, 1 for a failed run, 130 on Ctrl-C, 143 when ended from outside; never with
+    a traceback for any of them."""
+    _open_streams()
+    # What a library has to say of its own folders is no concern of a user.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    with _ended_from_outside() as signals:
+        code = _run(arguments)
+        if signals and code == 130:
+            code = 143
+    sys.exit(_flushed(code))
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    """The exit code of a command; what went wrong is told in a line or more."""
     try:
         code = cli.main(arguments, prog_name="venue", standalone_mode=False)
     except click.exceptions.Exit as stop:
@@ -50,15 +64,70 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.ClickException as error:
         from venue.cli import options
 
-        code = _refuse([options.refusal(error)], 2)
+        return _refuse([options.refusal(error)], 2)
     except (KeyboardInterrupt, click.Abort) as stop:
-        click.echo(f"venue: {_stopped(stop)}", err=True)
-        code = 130
+        return _refuse([_stopped(stop)], 130)
     except ScenarioError as error:
-        code = _refuse([problem.line(error.source) for problem in error.problems], error.exit_code)
+        return _refuse([problem.line(error.source) for problem in error.problems], error.exit_code)
     except VenueError as error:
-        code = _refuse(error.lines if isinstance(error, FailedReplications) else [str(error)], error.exit_code)
-    sys.exit(code if isinstance(code, int) else 0)
+        return _refuse(error.lines if isinstance(error, FailedReplications) else [str(error)], error.exit_code)
+    except MemoryError:
+        return _refuse(["there is not enough memory; ask for fewer days, settings or workers"], 1)
+    except OSError as error:
+        if error.filename is None:
+            return _refuse([f"cannot be written ({error.strerror or error}); make room, or write elsewhere"], 1)
+        return _refuse([f"{error.filename}: cannot be used ({error.strerror}); name another"], 2)
+    return code if isinstance(code, int) else 0
+
+
+def _open_streams() -> None:
+    """See to it that there are streams to write to, or the next file that is opened would take the place of one."""
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, "r" if number == 0 else "w", closefd=False))
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot show a letter gets its number, not an error.
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _flushed(code: int) -> int:
+    """The exit code, when all that was printed has gone out; 1 where it could not."""
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        if not isinstance(error, BrokenPipeError):
+            _refuse([f"stdout: cannot be written ({error.strerror}); make room, or write elsewhere"], 1)
+        # What is left would be tried again as the program ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        code = code or 1
+    return code
+
+
+@contextmanager
+def _ended_from_outside() -> Iterator[list[int]]:
+    """The end that another program or a closed terminal asks for is as orderly as Ctrl-C: signals that came."""
+    came: list[int] = []
+
+    def end(number: int, _frame: object) -> None:
+        if not came:
+            came.append(number)
+            raise KeyboardInterrupt
+
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            if signal.getsignal(number) is signal.SIG_DFL:  # `nohup` has it ignored
+                before[number] = signal.signal(number, end)
+    try:
+        yield came
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _stopped(stop: BaseException) -> str:
@@ -75,6 +144,7 @@ def _stopped(stop: BaseException) -> str:
 
 
 def _refuse(lines: Sequence[str], code: int) -> int:
-    for line in lines:
-        click.echo(f"venue: {one_line(line)}", err=True)
+    with suppress(OSError):  # a full disk takes no message either
+        for line in lines:
+            click.echo(f"venue: {one_line(line)}", err=True)
     return code

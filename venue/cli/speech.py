@@ -18,7 +18,7 @@ import click
 from venue.cli import colour
 from venue.cli.options import BESIDE
 from venue.cli.progress import ProgressBar
-from venue.errors import ScenarioError, one_line
+from venue.errors import ScenarioError, one_line, readable
 
 if TYPE_CHECKING:
     from venue.report.folder import Folder, Tables
@@ -153,7 +153,8 @@ def show(
     else:
         from venue.report.layout import as_text
 
-        text = as_text(parts(given.get("full", False)), width())
+        # Names come from files and stores that anybody may have written; colours are venue's own.
+        text = readable(as_text(parts(given.get("full", False)), width()))
         click.echo(colour.painted(text) if colour.wanted(sys.stdout) else text)
     if folder is not None:
         say(f"written to {one_line(str(folder.path))}", given)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from html import escape
@@ -17,6 +18,7 @@ from venue.study.registry import Measure
 
 # What spreadsheets take for the start of a formula, in plain and in wide letters.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_BEHIND_SEPARATOR = re.compile(r"([;|\t\r\n]\s*)([=+\-@＝＋－＠])")
 _STYLE = (
     "border-collapse:collapse;font-variant-numeric:tabular-nums;margin:0.6em 0", "text-align:left;caption-side:top",
     "padding:0.15em 0.6em;vertical-align:bottom;text-align:", "padding:0.15em 0.6em;text-align:",
@@ -305,8 +307,14 @@ class Table:
 
 
 def safe(cell: Any) -> Any:
-    """A cell; a text that a spreadsheet would take for a formula is set behind an apostrophe."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+    """A cell; where a spreadsheet would take a text for a formula, an apostrophe stands before.
+
+    So too within a text, behind what may be a spreadsheet's separator: many a one parts cells at semicolons.
+    """
+    if not isinstance(cell, str):
+        return cell
+    cell = _BEHIND_SEPARATOR.sub(r"\1'\2", cell)
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell
 
 
 def _estimate(cell: Cell) -> Estimate | None:

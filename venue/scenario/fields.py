@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from typing import Annotated, Any
 
 from pydantic import (
@@ -17,7 +16,7 @@ from pydantic import (
 )
 
 from venue import units
-from venue.errors import Fault
+from venue.errors import Fault, is_control
 
 
 class Unit:
@@ -37,10 +36,6 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
-# Marks that turn the writing direction of what follows, so that it reads as something else.
-_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-
-
 # A name stands in tables and on charts, a note in a paragraph.
 LONGEST_NAME, LONGEST_NOTE = 200, 2_000
 
@@ -49,7 +44,7 @@ def _readable(text: str, longest: int, allowed: str = "") -> str:
     if len(text) > longest:
         raise Fault(f"has {len(text)} characters, must have at most {longest}", "shorten it")
     for char in text:
-        if char not in allowed and (unicodedata.category(char) in ("Cc", "Cs", "Zl", "Zp") or char in _TURNING):
+        if char not in allowed and is_control(char):
             kind = "readable text" if allowed else "one line of readable text"
             escape = char.encode("unicode_escape").decode()
             raise Fault(f"holds the control character {escape}, must be {kind}", "take it out")
