@@ -9,6 +9,9 @@ import pytest
 from venue.cli.main import cli
 from venue.cli.narrow import folded
 from venue.report.columns import in_two_lines, room
+from venue.report.layout import as_text
+from venue.report.study_text import studies_parts
+from venue.study.store import KeptStudy
 
 from .building import ROOT, Shell
 
@@ -68,6 +71,15 @@ def test_no_line_of_what_is_kept_runs_past_the_edge(shell: Shell, width: int) ->
     shell("sweep", "small.toml", "--strengths", "0,1", *STORE)
     for words in (("studies",), ("studies", "1")):
         assert too_wide(shell(*words, "--store", "kept.sqlite").out, width) == []
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_long_names_of_what_is_kept_fit_80_columns(full: bool) -> None:
+    long = "A place whose name is as long as names become, and longer"
+    kept = KeptStudy(123, "sensitivity", long, f"a/b/{'long-' * 20}name.toml", "v", 0.0, 1e9, 2000, 25, 1999)
+    said = as_text(studies_parts("kept.sqlite", [kept], full=full), 80)
+    assert too_wide(said, 80) == [] and "-name.toml" in said
+    assert len([line for line in said.split("\n") if set(line) <= {"-", " "} and "-" in line]) == 1  # one block
 
 
 @pytest.mark.parametrize("name", sorted(cli.commands))

@@ -23,7 +23,7 @@ from venue.report.page.reading import study_of
 from venue.report.page.record import made
 from venue.report.sentences import costs
 from venue.report.sentences.parts import sentence_text
-from venue.report.study_text import sweep_parts
+from venue.report.study_text import compare_parts, sweep_parts
 from venue.study.compare import CompareResult
 from venue.study.point import Point, difference
 from venue.study.recommendation import choose
@@ -167,6 +167,23 @@ def test_costs_and_stakes_are_those_of_the_findings() -> None:
             bought = any("What is bought with it" in sentence_text(item) for item in costs.fairness_cost(view, None))
             assert bought == (found.unaided in found.measures["credits_per_hour"].less)
     assert seen >= {"move", "worst", True, False}
+
+
+@pytest.mark.parametrize(("part", "words"), [(1.0, "stays the same"), (1.2, "rises by 28.0"), (0.8, "falls by 28.0")])
+def test_a_change_is_one_sentence_and_warns_of_what_has_not_settled(part: float, words: str) -> None:
+    loaded = scenario()
+    points = (point(loaded, 1.0), point(loaded, 1.0, lambda name, at: part if name == "credits_per_hour" else 1.0))
+    result = CompareResult((loaded, loaded), ("as it is", "other"), points)
+    first, *rest = [item for item in compare_parts(result, full=False) if isinstance(item, str)]
+    assert first.startswith(f"other against as it is: the take {words}") and first.count(". ") == 0
+    states = [result.findings.settled.state, *(item.settled.state for item in result.findings.changes)]
+    assert states == ["moving", "moving"]
+    assert rest[0].startswith(
+        "The take is still moving in as it is and other. Longer runs may differ. To see it settled"
+    )
+    study = study_of(made(result.to_dict(), loaded, ()))
+    page = " ".join(text_of(line) for line in answer_of(study).lead)
+    assert words in page and "still moving in as it is and other" in page and len(page.split()) <= 60
 
 
 def records() -> dict[str, Record]:

@@ -41,6 +41,15 @@ def short(text: str, most: int) -> str:
     return text[: bisect_right(taken, most - 1)].rstrip() + "…"
 
 
+def short_path(path: str, most: int) -> str:
+    """A path cut at its beginning where it takes more room than there is: its end tells files apart."""
+    if room(path) <= most:
+        return path
+    while room(path) > most - 1:
+        path = path[1:]
+    return "…" + path
+
+
 def paragraph(text: str, width: int) -> str:
     """Text wrapped to a width, and to what is easily read; words joined by a hyphen stay together."""
     # A word without end would be broken in time that grows with its square.

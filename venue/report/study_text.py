@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from venue.report import study_tables
+from venue.report.columns import short_path
 from venue.report.heading import CAUTION, CAUTION_SHORT, counted, heading, how
 from venue.report.layout import Lines, Part
 from venue.report.sentences import changes, method, numbers, runs, settling, sweeps
@@ -29,6 +30,8 @@ _MOST_ROWS, _FEW_ROWS = 24, 8
 # Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
 _BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "empty_wallets", "close_finishes")
 _MOST_COLUMNS = 6
+# Room for names in the list of studies, in short within 80 columns, and how much of a time is its day.
+_VENUE, _SCENARIO, _SHORT, _DAY = 24, 28, 17, 10
 _KEPT = ("credits_per_hour", "return_28d", "better_side_wins")
 
 Settings = Sequence[tuple[str, Point]]
@@ -231,19 +234,23 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
         finding(item, found, result.names[0])
         for item, found in zip(result.comparisons, result.findings.changes, strict=True)
     ]
+    unsettled = changes.not_settled(result.record)
+    warning: list[Part] = []
+    if unsettled:
+        warning = [sentence_text(unsettled, settling.see_it_settled(_longer(result.loaded)))]
     table = study_tables.changes_table(result, _BESIDE).narrowing(_MOST_COLUMNS)
     if not full:
-        return [*findings, table, _under(f"{head}. ~: the interval holds zero"), CAUTION_SHORT]
+        return [*findings, *warning, table, _under(f"{head}. ~: the interval holds zero"), CAUTION_SHORT]
     parts: list[Part] = [head]
     for item, text in zip(result.comparisons, findings, strict=True):
         parts += [text, differences_table((item,), f"{item.name}: differences, the largest first")]
-    return [*parts, _of_differences(replications), *_precision(result.reached), CAUTION]
+    return [*parts, *warning, _of_differences(replications), *_precision(result.reached), CAUTION]
 
 
 def finding(item: Comparison, found: Changed, base: str) -> str:
-    """What a change does, in one sentence, and whether it has settled."""
+    """What a change does, in one sentence."""
     rows = {row.measure: (row.estimate, row.change) for row in item.differences}
-    return sentence_text(changes.change(found, base, rows), settling.not_settled(found.settled))
+    return sentence_text(changes.change(found, base, rows))
 
 
 def _of_differences(replications: int) -> str:
@@ -317,18 +324,19 @@ def studies_parts(path: str, found: Sequence[KeptStudy], *, full: bool = True) -
         return [Lines(f"{path}: nothing is kept")]
     columns = (
         Column("study", "study", "words"), Column("kind", "kind", "words"),
-        Column("venue", "venue", "words", longest=24), Column("scenario", "scenario", "words", longest=28),
+        Column("venue", "venue", "words", longest=_VENUE if full else _SHORT), Column("scenario", "scenario", "words"),
         Column("settings", "settings"), Column("kept", "kept of\nwanted"), Column("last", "last used"),
         Column("version", "", "words"),
     )  # fmt: skip
     rows: list[list[Cell]] = [
-        [str(item.number), item.kind, item.venue, item.source, item.settings, f"{item.kept}/{item.wanted}",
-         _when(item.last), "" if item.current else "other version"]
+        [str(item.number), item.kind, item.venue, short_path(item.source, _SCENARIO if full else _SHORT), item.settings,
+         f"{item.kept}/{item.wanted}", _when(item.last)[: None if full else _DAY],
+         "" if item.current else "other version"]
         for item in found
     ]  # fmt: skip
-    table = Table("studies", columns, rows)
+    table = Table("studies", columns, rows, below="settings")
     if not full:
-        return [Lines(f"{path}:"), table.without("settings", "version")]
+        return [Lines(f"{path}:"), replace(table, below="").without("settings", "version")]
     table = table if any(not item.current for item in found) else table.without("version")
     return [
         Lines(f"{path}:"),

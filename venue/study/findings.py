@@ -246,7 +246,7 @@ class Changed(Plain):
     Attributes
     ----------
     take
-        Which way the take goes.
+        Which way the take goes; "same" where it is so in every replication.
     by_importance
         Measures that surely change, the most important first.
     settled
@@ -254,7 +254,7 @@ class Changed(Plain):
     """
 
     name: str
-    take: Literal["more", "less", "not told apart", "unknown"]
+    take: Literal["more", "less", "not told apart", "same", "unknown"]
     by_importance: tuple[str, ...]
     settled: Settling
 

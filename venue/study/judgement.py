@@ -306,9 +306,11 @@ def changed(name: str, rows: Sequence[Mapping[str, Any]], settled: Settling) -> 
         sure, key=lambda row: IMPORTANCE.index(row["measure"]) if row["measure"] in IMPORTANCE else len(IMPORTANCE)
     )
     take = next((row for row in rows if row["measure"] == TAKE), None)
-    way: Literal["more", "less", "not told apart", "unknown"]
+    way: Literal["more", "less", "not told apart", "same", "unknown"]
     if take is None or take["low"] is None or math.isnan(take["low"]):
         way = "unknown"
+    elif take["low"] == take["high"] == 0.0:
+        way = "same"
     else:
         way = "not told apart" if not take["told_apart"] else "more" if take["difference"] > 0 else "less"
     return Changed(

@@ -76,9 +76,8 @@ def _compare(study: Study, data: CompareRecord) -> Lists:
             for item in data.comparisons for row in item.differences if row.measure in measures
         ]  # fmt: skip
 
-    moving = [item.label for item in study.settings if settling.not_settled(study.settled(item))]
     return {
-        "How sure": [_method(data), changes.not_settled(moving)],
+        "How sure": [_method(data), changes.not_settled(data)],
         "What it costs in fairness": told(FAIR, "skill_edge"),
         "What it does to people": told(*runs.PEOPLE),
         "What to do next": [next_steps.LAW, next_steps.TRY],

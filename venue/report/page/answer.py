@@ -122,11 +122,10 @@ def _compare(study: Study, data: CompareRecord) -> Answer:
     lead: list[Words] = []
     for change, rows in changes.of_record(data)[:_MOST_CHANGES]:
         lead.append([Strong(said(changes.change(change, base, rows)))])
-        if warning := settling.not_settled(change.settled):
-            lead.append(said(warning))
     rest = len(data.comparisons) - _MOST_CHANGES
     if rest > 0:
         lead.append([f"{rest} more below."])
+    lead.append(said(changes.not_settled(data)))
     return Answer(lead, *_changed(data, data.findings.changes[0], base))
 
 

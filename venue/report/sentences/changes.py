@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from venue.report.columns import short
 from venue.report.quantities import difference, half, scale_of, written
@@ -27,15 +27,20 @@ def change(found: Changed, base: str, rows: Rows) -> Sentence:
     if TAKE not in rows:
         return (*who, "the take is not known.")
     take, share = rows[TAKE]
+    if found.take == "same":
+        return (*who, "the take stays the same", *_also(found, rows), ".")
+    if found.take in ("more", "less"):
+        up = found.take == "more"
+        amount = Quantity(half(take if up else take.turned), take.mean)
+        part = "" if math.isnan(share) else f" ({written(100 * abs(share), 1)} %)"
+        way = "rises" if up else "falls"
+        return (*who, f"the take {way} by ", amount, f" credits per open hour{part}", *_also(found, rows), ".")
     amount = Quantity(half(take, "", "+"), take.mean)
     part = "" if math.isnan(share) else f" ({written(100 * share, 1, '+')} %)"
     if found.take == "unknown":
         told: Sentence = ("the take changes by ", amount, f"{part}; one replication cannot say how sure that is")
-    elif found.take == "not told apart":
-        told = (f"{NO_SURE_CHANGE} of the take, ", amount, f" credits per open hour{part}")
     else:
-        way = "rises" if found.take == "more" else "falls"
-        told = (f"the take {way} by ", amount, f" credits per open hour{part}")
+        told = (f"{NO_SURE_CHANGE} of the take, ", amount, f" credits per open hour{part}")
     return (*who, *told, *_also(found, rows), ".")
 
 
@@ -56,7 +61,9 @@ def _also(found: Changed, rows: Rows) -> Sentence:
     if not others:
         return () if found.take == "unknown" else ("; nothing else surely changes",)
     first = others[0]
-    more = f", and {len(others) - 1} more surely change" if len(others) > 1 else " surely changes"
+    more = " surely changes"
+    if len(others) > 1:
+        more = f", and {len(others) - 1} other measure{'s surely change' if len(others) > 2 else ' surely changes'}"
     return (f"; {_moved(first, rows)}{more}",)
 
 
@@ -88,8 +95,15 @@ def difference_of(name: str, row: Difference) -> Sentence:
     )
 
 
-def not_settled(names: Sequence[str]) -> Sentence:
-    """Which scenarios' take had not settled; nothing where all had."""
-    if not names:
-        return ()
-    return (*listed([Name(name) for name in names]), ": the take had not settled; longer runs may differ.")
+def not_settled(record: CompareRecord) -> Sentence:
+    """In which scenarios the take had not settled, or may not have; nothing where it had in all."""
+    found = record.findings
+    states = [(record.scenarios[0].name, found.settled), *((item.name, item.settled) for item in found.changes)]
+    moving, unclear = (
+        listed([Name(short(name, _NAME)) for name, settled in states if settled.state == state])
+        for state in ("moving", "unclear")
+    )
+    if moving:
+        rest: Sentence = ("; it may be in ", *unclear) if unclear else ()
+        return ("The take is still moving in ", *moving, *rest, ". Longer runs may differ.")
+    return ("The take may be still moving in ", *unclear, ". Longer runs may differ.") if unclear else ()

@@ -53,7 +53,10 @@ def settled_title(found: Settling) -> Sentence:
 
 
 def run_longer(found: Settling, options: Sequence[str]) -> Sentence:
-    """What to do about a take that has not settled."""
-    if found.state not in ("moving", "unclear"):
-        return ()
+    """What to do about a take that has not settled; nothing where it has, or nobody can say."""
+    return see_it_settled(options) if found.state in ("moving", "unclear") else ()
+
+
+def see_it_settled(options: Sequence[str]) -> Sentence:
+    """With which options the take settles."""
     return ("To see it settled: ", Command(shlex.join(options)), ".")
