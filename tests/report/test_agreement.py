@@ -41,7 +41,7 @@ CLAIMS = (
     "To measure next",
     "no sure change", "What is bought with it", "are followed by another", " does most: ", " depends most on ",
     "where the true mean likely lies", "where the true difference likely lies", "changes it most",
-    "No switch turns off", "the worst tried, would bring", "is a tie on take", "were measured or fitted",
+    "No switch turns off", "the worst tried, would cost", "is a tie on take", "were measured or fitted",
     "the rules together", " a week, from ", "Before changing every machine", "Few replications",
 )  # fmt: skip
 

@@ -56,7 +56,7 @@ def test_a_map_says_what_is_in_each_cell() -> None:
     shown = {text.xy: text.get_text() for text in axes.texts if hasattr(text, "xy")}
     assert shown[0, 2] == f"{140 * 1.2:.1f}" and shown[1, 0] == f"{140 * 0.97:.1f}"
     assert (axes.get_xlabel(), axes.get_ylabel()) == (f"{GAP} (log-odds)", f"{PRICE} (credits)")
-    assert chart.finding.startswith("Credits per open hour: 168.0 at 3, 0.1, 135.8 at 1, 0.2")
+    assert chart.finding.startswith("Credits per open hour: most at 3, 0.1: 168.0; least at 1, 0.2: 135.8")
 
 
 @pytest.mark.parametrize(

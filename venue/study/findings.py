@@ -148,14 +148,14 @@ class Stake(Plain):
     Attributes
     ----------
     kind
-        "move": the recommended setting less today's. "worst": the worst of those tried less the recommended one, where
+        "move": what moving from today's setting brings. "worst": what the worst of those tried would cost, where
         today's will do. "worst tie": the same of those that will do, where all of them do.
     measure
         What it is counted in.
     place
         The other setting.
     difference
-        The paired difference with its own 95 % interval.
+        The recommended setting less the other, in pairs, with its own 95 % interval.
     """
 
     kind: Literal["move", "worst", "worst tie"]

@@ -245,19 +245,16 @@ def _stake(points: Sequence[Point], best: Best, today: int | None) -> Stake | No
         return None
     measure = (moved or known)[0]
     against, tied = found[measure], {best.place, *best.rivals}
+    kind: Literal["move", "worst", "worst tie"]
     if today is not None and today not in tied and today in against:
-        return Stake(kind="move", measure=measure, place=today, difference=Interval.of(against[today].turned))
-    others = [place for place in against if place not in tied]
-    rivals = [place for place in best.rivals if place in against and not math.isnan(against[place].low)]
-    if not others and not rivals:
-        return None
-    worst = min(others or rivals, key=lambda place: against[place].mean)
-    return Stake(
-        kind="worst" if others else "worst tie",
-        measure=measure,
-        place=worst,
-        difference=Interval.of(against[worst]),
-    )
+        kind, place = "move", today
+    else:
+        others = [place for place in against if place not in tied]
+        rivals = [place for place in best.rivals if place in against and not math.isnan(against[place].low)]
+        if not others and not rivals:
+            return None
+        kind, place = "worst" if others else "worst tie", min(others or rivals, key=lambda item: against[item].mean)
+    return Stake(kind=kind, measure=measure, place=place, difference=Interval.of(against[place].turned))
 
 
 def _at_end(points: Sequence[Point], best: Best) -> bool:

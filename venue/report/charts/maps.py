@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
-from venue.report.charts.frame import Chart, Theme, blank, capital, numbers_of, only_at
+from venue.report.charts.frame import LEAST_SPAN, Chart, Theme, blank, capital, numbers_of, only_at
 from venue.report.columns import short
 from venue.report.drawing import COLOURS, GREY, INK
 from venue.report.heading import STRENGTH
@@ -24,11 +24,10 @@ from venue.study.registry import FAIR, MEASURES, TAKE
 # One hue from light to dark, so that it reads in grey too.
 _COLOURS = colormaps["cividis"]
 _MOST_FIGURES = 80
+# In a map of fewer rows or columns lines between cells would say nothing, and hide the figures.
+_LEAST_FOR_LINES = 4
 _SHOWN = (TAKE, FAIR, "return_28d")
-_READING = (
-    "Each cell is a mean; lines join equal heights, read between cells; the heavy box is the recommended setting. "
-    "Every cell met the same visitors."
-)
+_READING = "Each cell is a mean, on the same visitors; lines join equal heights. The heavy box: recommended."
 
 
 def map_charts(study: Study, theme: Theme) -> list[Chart]:
@@ -47,7 +46,10 @@ def map_chart(study: Study, theme: Theme, name: str) -> Chart | None:
             heights[rows.index(item.at[0][1]), columns.index(item.at[1][1])] = item.measures[name].mean
     if np.isnan(heights).all():
         return None
-    figure, axes = blank(theme, _axis(study, 1, columns), _axis(study, 0, rows), width=7.2, height=4.5)
+    # Room for the scale of colours beside the map.
+    figure, axes = blank(
+        theme, _axis(study, 1, columns), _axis(study, 0, rows), width=theme.width + 1.0, height=1.25 * theme.height
+    )
     _draw(figure, axes, study, name, heights)
     for values, setter in ((columns, axes.set_xticks), (rows, axes.set_yticks)):
         labels = [short(value_of(value), 16) for value in values]
@@ -79,23 +81,32 @@ def _axis(study: Study, place: int, values: list[Value]) -> str:
 
 def _draw(figure: Figure, axes: Axes, study: Study, name: str, heights: NDArray[np.float64]) -> None:
     scale, mark = scale_of(study.unit(name))
-    image = axes.imshow(scale * heights, origin="lower", aspect="auto", cmap=_COLOURS)
+    low, high = _colour_range(scale * heights, percents=bool(mark))
+    image = axes.imshow(scale * heights, origin="lower", aspect="auto", cmap=_COLOURS, vmin=low, vmax=high)
     axes.grid(visible=False)
     _contours(axes, scale * heights)
-    middle = (np.nanmin(heights) + np.nanmax(heights)) / 2
+    middle = (low + high) / 2 / scale
     if heights.size <= _MOST_FIGURES:
         for row, column in np.argwhere(~np.isnan(heights)).tolist():
             figure_in = f"{scale * heights[row, column]:.{MEASURES[name].digits}f}"
-            axes.annotate(figure_in, (column, row), ha="center", va="center", fontsize=8,
-                          color="white" if heights[row, column] < middle else INK)  # fmt: skip
+            axes.annotate(figure_in, (column, row), ha="center", va="center", fontsize=9,
+                          color="white" if heights[row, column] < middle else "black")  # fmt: skip
     unit = "per cent" if mark else study.unit(name)
     bar = figure.colorbar(image, ax=axes, label=unit, pad=0.02)
     bar.outline.set_edgecolor(GREY)
 
 
+def _colour_range(heights: NDArray[np.float64], *, percents: bool) -> tuple[float, float]:
+    """Ends of the scale of colours: as wide as an axis of changes at least, so that a small change looks small."""
+    low, high = float(np.nanmin(heights)), float(np.nanmax(heights))
+    middle = (low + high) / 2
+    half = max((high - low) / 2, LEAST_SPAN if percents else abs(middle) * LEAST_SPAN / 100)
+    return middle - half, middle + half
+
+
 def _contours(axes: Axes, heights: NDArray[np.float64]) -> None:
     """Lines of equal height, where there is anything to draw between."""
-    if min(heights.shape) < 2 or np.isnan(heights).any() or np.ptp(heights) == 0.0:
+    if min(heights.shape) < _LEAST_FOR_LINES or np.isnan(heights).any() or np.ptp(heights) == 0.0:
         return
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="No contour levels")
@@ -110,6 +121,7 @@ def _title(study: Study, name: str) -> str:
     top = max(known, key=lambda item: item.measures[name].mean)
     low = min(known, key=lambda item: item.measures[name].mean)
     unit = study.unit(name)
-    ends = ", ".join(f"{shown(item.measures[name], unit)} at {short(item.label, 24)}" for item in (top, low))
-    doubt = "" if top is low or study.differs(name) else " (no sure difference)"
-    return f"{capital(MEASURES[name].label)}: {ends}{doubt}"
+    least = f"least at {short(low.label, 24)}: {shown(low.measures[name], unit)}"
+    doubt = "" if top is low else f"; {least}" if study.differs(name) else "; no sure difference"
+    most = f"most at {short(top.label, 24)}: {shown(top.measures[name], unit)}"
+    return f"{capital(MEASURES[name].label)}: {most}{doubt}"

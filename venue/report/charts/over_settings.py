@@ -137,8 +137,8 @@ def _settings_axis(
     if is_range and ties:
         first, last = (extreme(x[item.place] for item in study.tied) for extreme in (min, max))
         axes.axvspan(first, last, color=GREY, alpha=0.10, lw=0, zorder=-1)
-        axes.annotate("will do equally", ((first + last) / 2, 0.0), xycoords=("data", "axes fraction"),
-                      xytext=(0, 3), textcoords="offset points", fontsize=9, color=GREY, ha="center")  # fmt: skip
+        axes.annotate("will do", (first, 0.0), xycoords=("data", "axes fraction"),
+                      xytext=(4, 3), textcoords="offset points", fontsize=9, color=GREY, ha="left")  # fmt: skip
     marked = {"today": study.today, "recommended": None if study.best is None else study.settings[study.best]}
     if marked["today"] is not None and marked["today"] is marked["recommended"]:
         marked = {"today, recommended": marked["today"]}

@@ -99,11 +99,11 @@ def _differences(theme: Theme, name: str, comparison: Comparison, finding: str) 
     told = [row for row in comparison.differences if not math.isnan(row.change)]
     rows = sorted((row for row in told if row.measure in _FOREMOST), key=lambda row: _FOREMOST.index(row.measure))
     rows += [row for row in told if row.measure not in _FOREMOST]
-    rows = rows[: len(_FOREMOST) if theme is PAGE else len(rows)]
+    rows = rows[: _ROOM[PAGE] if theme is PAGE else len(rows)]
     if not rows:
         return None
     base = short(comparison.against, 30)
-    height = max(2.6, 1.1 + 0.24 * len(rows))
+    height = max(2.3, 0.95 + 0.24 * len(rows))
     figure, axes = blank(theme, f"change against {base}", "", height=height)
     axes.axvline(0.0, color=GREY, lw=1, zorder=0)
     places, ends = np.arange(len(rows))[::-1], [-LEAST_SPAN, LEAST_SPAN]

@@ -21,7 +21,7 @@ _PROFIT, _GROSS = "profit_per_week", "take_per_week"
 _MONEY = (_PROFIT, _GROSS, TAKE)
 _NAME, _LABEL, _CURRENCY = 32, 40, 16
 _MOST_TILES = 5
-_MOST_CHANGES = 2
+_MOST_WORDS = 60
 # In the order of what is asked first; five of those that results tell are shown.
 _KEY = (TAKE, _PROFIT, _GROSS, FAIR, "return_28d", "empty_wallets", "close_finishes", "visits_per_hour",
         "plays_per_visit")  # fmt: skip
@@ -65,7 +65,10 @@ def _sweep(study: Study) -> Answer:
     stake = view.findings.stake
     tile = None
     if stake is not None:
-        tile = _change_tile(study, sentence_text(costs.stake(view)), stake.difference.estimate, stake.measure)
+        sign = "+" if stake.kind == "move" else ""
+        item = stake.difference.estimate
+        figure = _at_stake(item, stake.measure, study.unit(stake.measure), sign)
+        tile = Tile(sentence_text(costs.stake(view)), figure, intervals.of_mean(item, "", sign))
     return Answer(_said(lead), tile, _figures_of(study, at), _tiles(study, at), chart)
 
 
@@ -75,14 +78,14 @@ def _moving(study: Study, item: SettingView) -> Sentence:
 
 
 def _figures_of(study: Study, at: SettingView) -> str:
-    return f"At {short(at.name, _NAME)}" + (", as today" if at is study.today else "")
+    return f"At {short(at.name, 2 * _NAME)}" + (", as today" if at is study.today else "")
 
 
-def _change_tile(study: Study, label: str, item: Estimate, measure: str) -> Tile:
-    money, what = study.unit(measure).partition(" ")[0], {_PROFIT: "profit", _GROSS: "take"}.get(measure)
-    words = f"{short(money, _CURRENCY)} {what} a week" if what else study.unit(measure)
-    figure = Figure(f"{shown(item, '', '+')} {words}", item.mean)
-    return Tile(label, figure, intervals.of_mean(item, "", "+"))
+def _at_stake(item: Estimate, measure: str, unit: str, sign: str) -> Figure:
+    """A difference in money a week, or in credits, with what it is of."""
+    what = {_PROFIT: "profit", _GROSS: "take"}.get(measure)
+    words = f"{short(unit.partition(' ')[0], _CURRENCY)} {what} a week" if what else unit
+    return Figure(f"{shown(item, '', sign)} {words}", item.mean)
 
 
 def _tiles(study: Study, item: SettingView) -> list[Tile]:
@@ -119,14 +122,20 @@ def _run(study: Study, data: RunRecord) -> Answer:
 
 def _compare(study: Study, data: CompareRecord) -> Answer:
     base = short(data.scenarios[0].name, _NAME)
-    lead: list[Words] = []
-    for change, rows in changes.of_record(data)[:_MOST_CHANGES]:
-        lead.append([Strong(said(changes.change(change, base, rows)))])
-    rest = len(data.comparisons) - _MOST_CHANGES
-    if rest > 0:
-        lead.append([f"{rest} more below."])
-    lead.append(said(changes.not_settled(data)))
+    lines = [changes.change(change, base, rows) for change, rows in changes.of_record(data)]
+    moving, shown_lines = changes.not_settled(data), lines
+    # The first ones, as many as 60 words hold.
+    while len(shown_lines) > 1 and _words(shown_lines, moving) > _MOST_WORDS:
+        shown_lines = shown_lines[:-1]
+    rest = len(lines) - len(shown_lines)
+    more: Sentence = (f"{rest} more below.",) if rest else ()
+    lead = _said([*shown_lines, more, moving])
     return Answer(lead, *_changed(data, data.findings.changes[0], base))
+
+
+def _words(lines: Sequence[Sentence], moving: Sentence) -> int:
+    """How many words these take, with a note on those that are left out."""
+    return len(sentence_text(*lines, moving).split()) + len(["3", "more", "below."])
 
 
 def _changed(data: CompareRecord, change: Changed, base: str) -> tuple[Tile | None, str, list[Tile], str]:
@@ -136,14 +145,14 @@ def _changed(data: CompareRecord, change: Changed, base: str) -> tuple[Tile | No
     tile = None
     if stake is not None:
         item = stake.estimate
-        sure = "" if stake.told_apart else "may be chance; "
-        figure = Figure(f"{shown(item, '', '+')} {stake.unit}", item.mean)
+        sure = "" if stake.told_apart else f"{changes.MAY_BE_CHANCE}; "
+        figure = _at_stake(item, stake.measure, stake.unit, "+")
         tile = Tile(f"{name} against {base}", figure, f"{sure}{intervals.of_mean(item, '', '+')}")
     tiles: list[Tile] = []
     for row in [rows[measure] for measure in _KEY if measure in rows and measure != _GROSS][:_MOST_TILES]:
         item, share = row.estimate, MEASURES[row.measure].is_share
         text = f"{written(100 * item.mean, 1, '+')} in 100" if share else shown(item, "", "+")
-        note = "" if row.told_apart else "may be chance"
+        note = "" if row.told_apart else "the same" if row.low == row.high == 0.0 else changes.MAY_BE_CHANCE
         tiles.append(Tile(MEASURES[row.measure].label, Figure(text, item.mean), note))
     chart = "differences" if len(data.comparisons) == 1 else "differences-1"
     return tile, f"What {name} changes", tiles, chart

@@ -16,6 +16,7 @@ from venue.study.records import CompareRecord, Difference, Record
 from venue.study.registry import MEASURES, TAKE
 
 _NAME = 64
+MAY_BE_CHANCE = "may be chance"
 
 Rows = Mapping[str, tuple[Estimate, float]]
 """By measure what changes, and the same as a share of the first scenario's (NaN where that is nil)."""

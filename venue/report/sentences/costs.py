@@ -12,13 +12,13 @@ from venue.report.sentences.sweeps import Settings
 from venue.study.intervals import Estimate
 from venue.study.registry import FAIR, TAKE
 
-_SHORT = 32
+_SHORT = 48
 _BETTER = {FAIR: "fairer", "return_28d": "followed by more returns within 28 days"}
 _MOST_BETTER = 4
 _STAKES = {
     "move": "Worth, from today's {other} to {best}",
-    "worst": "{other}, the worst tried, would bring",
-    "worst tie": "At most, among those that will do: {other} would bring",
+    "worst": "{other}, the worst tried, would cost",
+    "worst tie": "{other}, the worst of those that will do, would cost",
 }
 
 

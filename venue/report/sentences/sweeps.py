@@ -151,6 +151,8 @@ def recommended(view: Settings) -> Sentence:
         return ("run at ", view.named(found.recommended), f". It {view.earns} the most{view.aim_named}{rest}.")
     if tie.lowest is not None and tie.highest is not None:
         words: Sentence = ("anything from ", view.named(tie.lowest), " to ", view.labelled(tie.highest), " will do")
+    elif len(tie.places) == count:
+        words = (f"any of the {count} {view.word}s tried will do",)
     elif len(tie.places) <= _MOST_NAMED:
         first, *others = tie.places
         words = (*listed([view.named(first), *(view.labelled(place) for place in others)], "or"), " will do")
