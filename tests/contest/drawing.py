@@ -45,6 +45,7 @@ def rules_of(
             "serves": draw(st.sampled_from(["both", "visitors", "computer"])),
             "facing": draw(st.sampled_from(["anyone", "anyone", "visitors", "computer"])),
             "scalable": draw(st.booleans()),
+            "overtime": draw(st.sampled_from(["also", "also", "never"])),
             "weight": draw(st.sampled_from([1.0, 1.0, 0.0, 0.5, 1.5])),
         }
         if players and kind in ("run boost", "drought"):
@@ -152,6 +153,14 @@ def remembering(draw: st.DrawFn) -> Title:
     }
     if players:
         keys |= draw(crews(attempts))
+    if draw(st.booleans()):
+        when = (
+            {"points_left": draw(st.integers(1, points))} if points else {"left": f"{draw(st.integers(1, seconds))} s"}
+        )
+        keys["mixes"] = {"end": {"shares": {"b": 1.0}} | when}
+    if turns and draw(st.booleans()):
+        keys |= {"attack_limit": f"{draw(st.integers(2, 4))} s", "at_limit": draw(st.sampled_from(["lost", "attempt"]))}
+        keys["mixes"] = keys.get("mixes", {}) | {"far": {"shares": {"b": 0.8, "a": 0.2}, "behind_from": 2}}
     if turns:
         for kind in attempts.values():
             kind["chance"] = draw(st.floats(0.3, 0.7))
@@ -159,7 +168,9 @@ def remembering(draw: st.DrawFn) -> Title:
         keys |= {"block": draw(st.sampled_from([0.0, 0.15])), "strength": draw(st.sampled_from([1.0, 0.8]))}
     if to_points:
         return points_title(points, draw(st.integers(1, 2)), play="turns" if turns else "open", **keys)
-    keys["tie"] = draw(st.sampled_from(["draw", "next score"]))
+    keys["tie"] = draw(st.sampled_from(["draw", "next score", "overtime"]))
+    if keys["tie"] == "overtime":
+        keys["overtime"] = {"length": f"{draw(st.integers(2, 9))} s"}
     return (turns_title if turns else open_title)(f"{seconds} s", **keys)
 
 

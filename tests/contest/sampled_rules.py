@@ -35,6 +35,8 @@ class View:
         In a contest to N points, points that the leader still needs.
     own_run, own_missed
         The same as `run` and `missed` of the player who takes the attempt.
+    in_overtime
+        Whether it is overtime.
     """
 
     d: Whole
@@ -46,6 +48,7 @@ class View:
     needs: Whole | None = None
     own_run: Whole | None = None
     own_missed: Whole | None = None
+    in_overtime: bool = False
 
 
 def team_of(title: Title, match: Match, side: int) -> str | None:
@@ -85,7 +88,7 @@ class SampledRules:
             return np.zeros(len(see.d), dtype=bool)
         low = -(10**6) if rule.behind_from is None else rule.behind_from
         high = 10**6 if rule.behind_to is None else rule.behind_to
-        inside = (low <= see.d) & (see.d <= high)
+        inside = (low <= see.d) & (see.d <= high) & (rule.overtime != ("never" if see.in_overtime else "only"))
         return inside if rule.periods is None else inside & np.isin(see.period, rule.periods)
 
     def shift(self, rule: Any, see: View) -> Numbers:

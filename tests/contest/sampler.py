@@ -69,6 +69,8 @@ class Play:
         self.crew = sorted({player for kind in title.attempts.values() for player in kind.taken_by})
         self.own_run = {player: np.zeros((2, contests), dtype=np.int64) for player in self.crew}
         self.own_missed = {player: np.zeros((2, contests), dtype=np.int64) for player in self.crew}
+        self.age = np.zeros(contests, dtype=np.int64)  # seconds that the attack has taken
+        self.in_overtime = False
         self.period = np.ones(contests, dtype=np.int64)
         # By turns: who attacks. In open play: who scored last.
         self.side = self.toss(contests)
@@ -84,16 +86,56 @@ class Play:
         margin, points, assisted = self.margin.copy(), self.points.copy(), self.assisted.copy()
         lead_changes = self.lead_changes.copy()
         won = np.where(margin > 0, 1.0, np.where(margin < 0, 0.0, 0.5))
+        if title.tie == "overtime":
+            won = self.overtimes()
         if title.tie == "next score":
             self.side = self.toss(self.contests)
-            self.run[:] = self.missed[:] = 0
-            for counts in (*self.own_run.values(), *self.own_missed.values()):
-                counts[:] = 0
+            self.forget()
             while len(level := np.flatnonzero(self.margin == 0)):
-                self.resolve(level, 1, 1)
+                self.second(level, 1, 1)
             won = (self.margin > 0).astype(float)
         back = np.where(self.trailing < 0, won, np.where(self.trailing > 0, 1.0 - won, 0.0))
         return Sampled(margin, won, points, assisted, lead_changes, np.abs(self.trailing).astype(float), back)
+
+    def forget(self) -> None:
+        """Nothing is remembered."""
+        for counts in (self.run, self.missed, self.age, *self.own_run.values(), *self.own_missed.values()):
+            counts[:] = 0
+
+    def overtimes(self) -> Numbers:
+        """Overtime after overtime among those still level, each from a toss with nothing remembered; who wins."""
+        assert self.title.overtime is not None
+        length, self.in_overtime = int(self.title.overtime.length), True
+        while len(level := np.flatnonzero(self.margin == 0)):
+            self.forget()
+            self.side = self.toss(self.contests)
+            for left in range(length, 0, -1):
+                happens = level[self.random.random(len(level)) < self.hazard]
+                self.second(happens, left, left)
+        return (self.margin > 0).astype(float)
+
+    @property
+    def hazard(self) -> float:
+        """Chance that something may happen in a second; where attacks have a limit each second counts."""
+        return 1.0 if self.title.attack_limit else 1.0 / (self.title.mean_attack or 1.0)
+
+    def second(self, who: Whole, left: int, left_in_period: int) -> None:
+        """A second of play in the contests `who`; without a limit on attacks theirs is over."""
+        if not self.title.attack_limit:
+            self.resolve(who, left, left_in_period)
+            return
+        over = self.random.random(len(who)) < 1.0 / (self.title.mean_attack or 1.0)
+        late = ~over & (self.age[who] + 1 >= self.title.attack_limit)
+        if self.title.at_limit == "attempt":
+            over |= late
+        else:
+            out_of_time = who[late]
+            self.side[out_of_time] = 1 - self.side[out_of_time]
+            self.age[out_of_time] = 0
+        goes_on = who[~over & ~late]
+        self.age[goes_on] += 1
+        self.age[who[over]] = 0
+        self.resolve(who[over], left, left_in_period)
 
     # -- what decides a contest ------------------------------------------------------------------------------------
 
@@ -113,8 +155,8 @@ class Play:
                 if title.race:
                     self.run_a_second(left, left_in_period)
                 else:
-                    happens = np.flatnonzero(self.random.random(self.contests) < 1.0 / (title.mean_attack or 1.0))
-                    self.resolve(happens, left, left_in_period)
+                    happens = np.flatnonzero(self.random.random(self.contests) < self.hazard)
+                    self.second(happens, left, left_in_period)
                 left -= 1
 
     def to_points(self) -> None:
@@ -136,10 +178,11 @@ class Play:
             turned |= at_turn
             if over.all():
                 return
-            self.resolve(np.flatnonzero(~over), 0, 0)
+            self.second(np.flatnonzero(~over), 0, 0)
 
     def begin(self, who: Whole, period: int) -> None:
         self.period[who] = period
+        self.age[who] = 0
         if self.title.period_start == "toss":
             self.side[who] = self.toss(len(who))
         elif self.title.period_start == "alternate":
@@ -157,7 +200,9 @@ class Play:
         if self.title.first_to:
             most, lead = self.points[:, who].max(axis=0), np.abs(self.margin[who])
             needs = np.maximum(self.title.first_to.points - most, self.title.first_to.win_by - lead).astype(np.int64)
-        return View(d, self.run[side, who], self.missed[side, who], self.period[who], left, left_in_period, needs)
+        period = np.full(len(who), self.title.periods) if self.in_overtime else self.period[who]
+        return View(d, self.run[side, who], self.missed[side, who], period, left, left_in_period, needs,
+                    in_overtime=self.in_overtime)  # fmt: skip
 
     def resolve(self, who: Whole, left: int, left_in_period: int) -> None:
         """An attack is over, or a score is made, in each of the contests `who`."""
@@ -168,12 +213,37 @@ class Play:
             self.side[who[lost]] = 1 - attacker[lost]
             who = who[~lost]
         kinds = list(self.title.attempts.items())
-        drawn = self.random.choice(len(kinds), size=len(who), p=[kind.share for _, kind in kinds])
+        bounds = self.mixed(who, left).cumsum(axis=0)
+        drawn = (self.random.random(len(who)) * bounds[-1] >= bounds).sum(axis=0)
         for number, (name, kind) in enumerate(kinds):
             those = who[drawn == number]
             luck = self.random.random(len(those))
             act = self.attempt if self.title.play == "turns" else self.next_score
             act(those, luck, name, kind, left, left_in_period)
+
+    def mixed(self, who: Whole, left: int) -> Numbers:
+        """Shares of the attempt kinds in each of the contests: shape (kinds, contests)."""
+        shares = np.array([[kind.share] * len(who) for kind in self.title.attempts.values()])
+        for mix in self.title.mixes.values():
+            if mix.difficulties is not None:
+                continue
+            side = self.side[who] if self.title.play == "turns" else np.zeros(len(who), dtype=np.int64)
+            see = self.view(who, side, left, 0)
+            holds = np.ones(len(who), dtype=bool)
+            if mix.left is not None:
+                holds &= left <= mix.left
+            if mix.points_left is not None:
+                holds &= np.asarray(see.needs) <= mix.points_left
+            if mix.behind_from is not None:
+                holds &= see.d >= mix.behind_from
+            if mix.behind_to is not None:
+                holds &= see.d <= mix.behind_to
+            if mix.serves != "both":
+                seated = np.array([self.match.side_a, self.match.side_b])[side]
+                holds &= seated == mix.serves.rstrip("s")
+            new = np.array([mix.shares.get(name, 0.0) for name in self.title.attempts])
+            shares[:, holds] = new[:, None]
+        return shares
 
     def level(self, side: int, category: str | None, player: str | None = None) -> float:
         """Log-odds that the level of a side, or of one of its players, in a category of skill is worth."""

@@ -18,7 +18,7 @@ from venue.contest.match import Match
 from venue.scenario.rules import Drought, RunBoost
 from venue.scenario.title import Title
 
-Event = Literal["score", "miss", "lost"]
+Event = Literal["score", "miss", "lost", "wait"]
 Pair = tuple[int, int]
 
 
@@ -36,6 +36,8 @@ class Mode:
         Misses in a row of either side, likewise.
     own_run, own_missed
         The same of single players, for those that a rule counts by player; see `Automaton.slots`.
+    age
+        Seconds that the attack has taken so far, where attacks have a limit.
     """
 
     holder: int
@@ -43,6 +45,7 @@ class Mode:
     missed: Pair = (0, 0)
     own_run: tuple[int, ...] = ()
     own_missed: tuple[int, ...] = ()
+    age: int = 0
 
 
 def _bump(pair: Pair, side: int, most: Pair) -> Pair:
@@ -58,7 +61,7 @@ Slots = dict[tuple[int, str], tuple[int, int]]
 
 
 def _order(mode: Mode) -> tuple[object, ...]:
-    return mode.missed, mode.run, mode.holder, mode.own_missed, mode.own_run
+    return mode.missed, mode.run, mode.holder, mode.own_missed, mode.own_run, mode.age
 
 
 class Automaton:
@@ -109,8 +112,8 @@ class Automaton:
 
     def blank(self, holder: int) -> Mode:
         """Nothing remembered but who attacks, or who scored last."""
-        own = (tuple(0 for _ in self.slots[kind]) for kind in (RunBoost, Drought))
-        return Mode(holder, (0, 0), (0, 0), *own)
+        own_run, own_missed = (tuple(0 for _ in self.slots[kind]) for kind in (RunBoost, Drought))
+        return Mode(holder, own_run=own_run, own_missed=own_missed)
 
     def own_run(self, mode: Mode, side: int, player: str | None) -> int:
         """Unanswered scores of a player, as far as they are counted."""
@@ -121,13 +124,18 @@ class Automaton:
         return _count(mode.own_missed, self.slots[Drought], side, player)
 
     def after(self, index: int, event: Event, side: int, player: str | None = None) -> int:
-        """Mode (by its place) that follows an event: a side, or a player of it, scored, missed, or lost the attack."""
+        """Mode (by its place) that follows an event: a side, or a player of it, scored, missed, lost the attack, or
+        goes on with it."""
         key = index, event, side, player
         if key not in self._known:
             self._known[key] = self._place[self._after(self.modes[index], event, side, player)]
         return self._known[key]
 
     def _after(self, mode: Mode, event: Event, side: int, player: str | None = None) -> Mode:
+        if event == "wait":
+            return replace(mode, age=mode.age + 1)
+        if mode.age:
+            mode = replace(mode, age=0)
         if mode.own_run or mode.own_missed:
             mode = self._own_after(mode, event, side, player)
         if event == "score":
@@ -164,13 +172,16 @@ class Automaton:
                     yield self._after(mode, "miss", side, player)
             if self._by_turns:
                 yield self._after(mode, "lost", side)
+        if mode.age + 1 < self.title.longest_attack:
+            yield self._after(mode, "wait", mode.holder)
         if self.title.periods > 1:
             for period in (1, 2):
                 yield from self._openings(self._kept(mode), period)
 
     def _kept(self, mode: Mode) -> Mode:
         """What a break leaves of a mode: runs and misses; who holds the attack only where play carries on."""
-        return mode if self._carries_on else replace(mode, holder=-1)
+        mode = mode if self._carries_on else replace(mode, holder=-1)
+        return replace(mode, age=0) if mode.age else mode
 
     def _openings(self, kept: Mode, period: int) -> list[Mode]:
         """Modes, equally likely, in which a period may begin after a break that left `kept`."""

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import sparse
 
 from venue.contest.automaton import Automaton, Mode
-from venue.contest.clock_segments import Stretch, period_stretches
+from venue.contest.clock_segments import Stretch, overtime_stretches, period_stretches
 from venue.contest.effects import Array
 from venue.contest.match import Match
 from venue.contest.repeated_steps import DensePowers, SparseSteps, Steps
@@ -24,8 +24,12 @@ from venue.contest.solved import Keep, Solved
 from venue.contest.span import Span, span_in_hand, unaided_span, wider_span
 from venue.contest.tally import Chances
 from venue.contest.transitions import Transitions
+from venue.errors import InputError
 from venue.scenario.rules import RuleBase
 from venue.scenario.title import Title
+
+# Least chance that one overtime decides a contest; fewer would take for ever.
+_DECIDED = 1e-4
 
 
 class Chain(Solved):
@@ -68,7 +72,16 @@ class Chain(Solved):
         self.builder = self.new_builder()
         self._built: dict[tuple[object, ...], Transitions] = {}
         self._steps: dict[tuple[object, ...], Steps] = {}
-        for name in ("start", "margins", "distributions", "final_margin", "win", "tie_values", "_transitions"):
+        for name in (
+            "start",
+            "margins",
+            "distributions",
+            "final_margin",
+            "win",
+            "tie_values",
+            "_overtime",
+            "_transitions",
+        ):
             self.__dict__.pop(name, None)
 
     def stretches(self, period: int) -> list[Stretch]:
@@ -151,8 +164,13 @@ class Chain(Solved):
         return self.values_at_start(period, values)
 
     def seconds(self, period: int) -> Array:
-        """See `Solved`: the clock's own time."""
-        return np.full(self.break_modes * self.places, float(self.title.seconds))
+        """See `Solved`: the clock's own time; to the last period the overtime is added that is to be expected."""
+        found = np.full(self.break_modes * self.places, float(self.title.seconds))
+        if self.title.tie != "overtime" or period != self.title.periods - 1:
+            return found
+        level = np.where(self.board.margins == 0, np.repeat(self._overtime[1], self.places // self.copies), 0.0)
+        extra: Array = self.pull(period, np.tile(level, self.break_modes)[:, None])[:, 0]
+        return found + extra
 
     def by_second(self, final: Array, keep: Keep | None = None) -> dict[int, Array]:
         """Expected final value, by seconds left in the contest: arrays of shape (modes, places).
@@ -201,12 +219,40 @@ class Chain(Solved):
 
     @cached_property
     def tie_values(self) -> Array:
-        """Chance that side A wins a contest that ends level: one half, or that it makes the next score from a toss."""
+        """Chance that side A wins a contest that ends level: one half, or that it makes the next score from a toss, or
+        that it is the first to lead at the end of an overtime."""
         if self.title.tie == "draw":
             return np.full(self.copies, 0.5)
+        if self.title.tie == "overtime":
+            return self._overtime[0]
         matrix = self.transitions(self.stretches(self.title.periods - 1)[-1]).sparse()
         ahead = np.tile(self.board.margins > 0, self.modes).astype(float)
         return np.array([self._next_score(matrix, ahead, copy) for copy in range(self.copies)])
+
+    @cached_property
+    def _overtime(self) -> tuple[Array, Array]:
+        """For each copy: chance that side A wins in overtime, and the expected seconds of it, from a level score.
+
+        One overtime leaves level with chance t; since each begins alike, n of them come with chance t^(n - 1), and the
+        series of wins sums to w / (1 - t).
+        """
+        toss = self.automaton.fresh()
+        rows = np.zeros((self.copies, self.modes, self.places))
+        for copy, start in enumerate(self.board.starts):
+            rows[copy, :, start] = toss
+        ends = rows.reshape(self.copies, -1)
+        stretches = overtime_stretches(self.title)
+        for stretch in stretches:
+            ends = self.steps(stretch).push(ends, stretch.seconds)
+        margins = np.tile(self.board.margins, self.modes)
+        won, lost = ends[:, margins > 0].sum(axis=1), ends[:, margins < 0].sum(axis=1)
+        decided = won + lost
+        if decided.min() < _DECIDED:
+            raise InputError(
+                "overtime would hardly ever be decided, since nobody scores in it; lengthen the title's "
+                'overtime.length, or write tie = "draw"'
+            )
+        return won / decided, sum(stretch.seconds for stretch in stretches) / decided
 
     def _next_score(self, matrix: sparse.csr_array, ahead: Array, copy: int) -> float:
         level = np.arange(self.modes) * self.places + self.board.starts[copy]

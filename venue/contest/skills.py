@@ -90,4 +90,4 @@ def attacks_of(title: Title) -> float:
     if title.first_to is not None:
         gain = sum(kind.share * kind.points * (kind.chance or 1.0) for kind in title.attempts.values())
         return 2.0 * title.first_to.points / max(gain * (1.0 - title.turnover), 1e-6)
-    return title.periods * title.seconds * title.hazard
+    return title.periods * title.seconds * title.attack_rate

@@ -113,8 +113,8 @@ def unaided_span(title: Title, match: Match, gap: float) -> Span:
             lead = 2 * float(with_skill(0.5, even_gap(title, match, gap, attempt.skill))) - 1
             drift += attempt.share * attempt.points * lead
             variance += attempt.share * attempt.points**2
-    mean = seconds * title.hazard * drift
-    reach = 6.8 * math.sqrt(seconds * title.hazard * max(variance, 1e-3)) + 2 * title.most_points
+    mean = seconds * title.attack_rate * drift
+    reach = 6.8 * math.sqrt(seconds * title.attack_rate * max(variance, 1e-3)) + 2 * title.most_points
     # Nobody can score more often than once a second.
     limit = seconds * title.most_points + 1 if title.race is None else 10**6
     return max(math.floor(min(0.0, mean) - reach), -limit), min(math.ceil(max(0.0, mean) + reach), limit)

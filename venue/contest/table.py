@@ -205,7 +205,19 @@ class TitleTables:
         self.switches_off = switches_off
         self.spread = max(unaided_spread(title), 1e-9)
         self.grid = grid_of(title)
+        self.difficulty: str | None = None
+        self._difficulties: dict[str | None, TitleTables] = {}
         self._tables: dict[tuple[int, Player, Player], ContestTable] = {}
+
+    def at_difficulty(self, difficulty: str | None) -> TitleTables:
+        """The tables of the title at one of its difficulties; these, where that changes no rule and no attempt."""
+        title = self.title.at(difficulty)
+        if title is self.title:
+            return self
+        if difficulty not in self._difficulties:
+            tables = self._difficulties[difficulty] = TitleTables(title, self.strength, self.switches_off)
+            tables.difficulty = difficulty
+        return self._difficulties[difficulty]
 
     def near(self, gap: float, uniform: float, side_a: Player, side_b: Player) -> ContestTable:
         """One of the two tables next to a skill gap, with chances that keep the expected gap."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -11,6 +11,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.special import expit, logit
 
 from venue.contest import effects, race
+from venue.contest.attempt_mix import shares
 from venue.contest.automaton import Automaton, Event, Mode
 from venue.contest.effects import Array, Moment, Parts
 from venue.contest.match import Match
@@ -44,7 +45,7 @@ class Jump:
     chance
         Chance of it, shape (modes, places).
     event
-        What happened: "score", "miss" or "lost"; empty in a race.
+        What happened: "score", "miss", "lost", or "wait" where an attack goes on; empty in a race.
     attempt
         The attempt kind, where there was one.
     """
@@ -278,15 +279,17 @@ class TransitionBuilder:
         jumps: list[Jump] = []
         tries: list[Tries] = []
         losses: list[Losses] = []
-        takers = _takers(self.title)
         for side in (0, 1):
             modes = np.array([index for index, mode in enumerate(self.automaton.modes) if mode.holder == side])
             if not len(modes):
                 continue
+            over = self._over(modes)
+            jumps += self._going_on(modes, side)
             lost = self._known(modes, 1 - side, partial(self._lost_by, rules, left, side))
-            jumps.append(Jump(modes, self._after(modes, "lost", side), 0, lost.chance, "lost"))
+            jumps.append(Jump(modes, self._after(modes, "lost", side), 0, over * lost.chance, "lost"))
             would_bring = np.zeros((len(modes), len(self.margins)))
-            for name, player, share in takers:
+            for name, player, part in self._takers(side, left):
+                share = over * part
                 kind = self.title.attempts[name]
                 known = self._known(modes, side, partial(self._tried_by, rules, left, side, name, player), player)
                 tried = (1.0 - lost.chance) * share
@@ -299,6 +302,46 @@ class TransitionBuilder:
                 would_bring += share * known.unaided * kind.points
             losses.append(Losses(side, modes, would_bring, lost))
         return jumps, Tally(self._shape, tuple(tries), tuple(losses))
+
+    def _over(self, modes: Whole) -> float | Array:
+        """Chance that an attack is over within the second, where attacks have a limit: shape (modes, 1); else 1, since
+        the step of the chain sees to it."""
+        if not self.title.longest_attack:
+            return 1.0
+        last = self._ages(modes) == self.title.longest_attack - 1
+        return np.where(last & (self.title.at_limit == "attempt"), 1.0, self.title.attack_hazard)[:, None]
+
+    def _ages(self, modes: Whole) -> Whole:
+        return np.array([self.automaton.modes[index].age for index in modes.tolist()])
+
+    def _going_on(self, modes: Whole, side: int) -> Iterator[Jump]:
+        """Where attacks have a limit: those that go on for another second, and those that are lost at their limit."""
+        if not self.title.longest_attack:
+            return
+        last = self._ages(modes) == self.title.longest_attack - 1
+        events: tuple[tuple[Array, Event], ...] = (
+            (~last, "wait"), (last & (self.title.at_limit == "lost"), "lost"),
+        )  # fmt: skip
+        for which, event in events:
+            if which.any():
+                chance = np.full((int(which.sum()), len(self.margins)), 1.0 - self.title.attack_hazard)
+                yield Jump(modes[which], self._after(modes[which], event, side), 0, chance, event)
+
+    def shares(self, side: int, left: float) -> dict[str, float | Array]:
+        """Share of each attempt kind among those that a side makes, at each place (or everywhere)."""
+        return shares(self.title, self.match, side, self._moment(side, left, self.automaton.modes[0]))
+
+    def _takers(self, side: int, left: float) -> list[tuple[str, str | None, float | Array]]:
+        """Attempt kinds with the players of a side that take them, and their shares of all attempts, at each place (or
+        everywhere); None for the side as one."""
+        found: list[tuple[str, str | None, float | Array]] = []
+        mixed = self.shares(side, left)
+        for name, kind in self.title.attempts.items():
+            if kind.taken_by:
+                found += [(name, player, mixed[name] * share) for player, share in kind.taken_by.items() if share]
+            else:
+                found.append((name, None, mixed[name]))
+        return found
 
     def _lost_by(self, rules: Mapping[str, RuleBase], left: float, side: int, mode: Mode) -> Chances:
         return self.lost(rules, left, mode, side)
@@ -325,9 +368,10 @@ class TransitionBuilder:
     def _in_open(self, rules: Mapping[str, RuleBase], left: float) -> tuple[list[Jump], Tally]:
         jumps, tries = [], []
         modes = np.arange(len(self.automaton.modes))
+        mixed = self.shares(0, left)
         for name, kind in self.title.attempts.items():
             found = [self.next_score(rules, left, mode, name) for mode in self.automaton.modes]
-            tried = np.full(self._shape, kind.share)
+            tried = np.full(self._shape, mixed[name])
             for side, sign in ((0, 1), (1, -1)):
                 known = Known(found if side == 0 else [one.other() for one in found], modes)
                 after = self._after(modes, "score", side)
@@ -352,14 +396,3 @@ class TransitionBuilder:
         even = np.full(self._shape, self.title.race.pace if self.title.race else 0.0)
         tries = [Tries(side, PACE, 1, modes, even, Known([found], modes)) for side, found in enumerate(paces)]
         return jumps, Tally(self._shape, tuple(tries))
-
-
-def _takers(title: Title) -> list[tuple[str, str | None, float]]:
-    """Attempt kinds with the players that take them and their shares of all attempts; None for the side as one."""
-    found: list[tuple[str, str | None, float]] = []
-    for name, kind in title.attempts.items():
-        if kind.taken_by:
-            found += [(name, player, kind.share * share) for player, share in kind.taken_by.items() if share]
-        else:
-            found.append((name, None, kind.share))
-    return found

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from venue.contest.automaton import Automaton
-from venue.contest.clock_segments import active_rules
+from venue.contest.clock_segments import active_rules, overtime_rules
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
@@ -100,11 +100,23 @@ class Playing:
             else:
                 yield from self._by_clock(period)
             kept = int(self._automaton.exits[self._mode])
+        if self.title.tie == "overtime":
+            yield from self._overtime()
         if self.title.tie == "next score" and self._points[0] == self._points[1]:
             self._mode = self._pick(self._automaton.fresh())
             rules = active_rules(self.title, self.title.periods - 1, 1)
             while self._points[0] == self._points[1]:
-                yield self._resolve(rules, self.title.periods, 0)
+                yield from self._second(rules, self.title.periods, 0)
+
+    def _overtime(self) -> Iterator[Event]:
+        """One overtime after the other until somebody leads; they count as further periods."""
+        period = self.title.periods
+        while self._points[0] == self._points[1]:
+            period += 1
+            self._mode = self._pick(self._automaton.fresh())
+            for left in range(round(self.title.overtime.length) if self.title.overtime else 0, 0, -1):
+                if next(self._draws) < self.title.hazard:
+                    yield from self._second(overtime_rules(self.title, left), period, left)
 
     def _by_clock(self, period: int) -> Iterator[Event]:
         length = self.title.seconds
@@ -116,13 +128,27 @@ class Playing:
                 if event.points:
                     yield event
             elif next(self._draws) < self.title.hazard:
-                yield self._resolve(rules, period + 1, left + after)
+                yield from self._second(rules, period + 1, left + after)
 
     def _to_points(self, contest: FirstTo, period: int) -> Iterator[Event]:
         on = contest.legs(period)[-1].on
         rules = active_rules(self.title, period, 0)
         while on[self._place]:
-            yield self._resolve(rules, period + 1, None)
+            yield from self._second(rules, period + 1, None)
+
+    def _second(self, rules: dict[str, RuleBase], period: int, left: int | None) -> Iterator[Event]:
+        """The attack is over, or where attacks have a limit goes on for another second."""
+        longest, side = self.title.longest_attack, self._automaton.modes[self._mode].holder
+        if longest and next(self._draws) >= self.title.attack_hazard:
+            if self._automaton.modes[self._mode].age + 1 < longest:
+                self._mode = self._automaton.after(self._mode, "wait", side)
+                return
+            if self.title.at_limit == "lost":
+                self._mode = self._automaton.after(self._mode, "lost", side)
+                never = np.zeros(len(self.contest.board.margins))
+                yield self._event(period, left, side, "time limit", "lost", 0, Chances(never, never, {}), False)
+                return
+        yield self._resolve(rules, period, left)
 
     def _pick(self, shares: Array) -> int:
         return int(np.searchsorted(np.cumsum(shares) / shares.sum(), next(self._draws), side="right"))
@@ -150,7 +176,7 @@ class Playing:
                 self._mode = self._automaton.after(self._mode, "lost", side)
                 return self._event(period, left, side, "turnover", "lost", 0, lost, owed)
         kinds = list(self.title.attempts)
-        kind = kinds[self._pick(np.array([self.title.attempts[name].share for name in kinds]))]
+        kind = kinds[self._pick(self._shares(side, here))]
         worth = self.title.attempts[kind].points
         player = self._taker(kind)
         luck = next(self._draws)
@@ -173,6 +199,11 @@ class Playing:
         self._points[side] += worth
         self._mode = self._automaton.after(self._mode, "score", side, player)
         return replace(self._event(period, left, side, kind, "scored", worth, found, owed, before), player=player)
+
+    def _shares(self, side: int, left: float) -> Array:
+        """Shares of the attempt kinds where the contest stands."""
+        mixed = self._builder.shares(side, left)
+        return np.array([part if isinstance(part, float) else part[self._place] for part in mixed.values()])
 
     def _taker(self, kind: str) -> str | None:
         """Who of a side takes an attempt."""

@@ -116,7 +116,7 @@ class Floor:
         staffed: Timetable[Any] = Timetable([(0, own)]) if own else hours
         self.workshop = _workshop(scenario, context.env, HoursClock(spans_of(staffed, days + ahead)), streams)
         self._tables, self._solve = tables, solve or _solved_now
-        self._titles: dict[tuple[str, float, frozenset[str]], FloorTitle] = {}
+        self._titles: dict[tuple[str, float, frozenset[str], str | None], FloorTitle] = {}
         self._counts = [
             [(first, machine.count), *((day, changed.machines[key].count) for day, changed in self._changes)]
             for key, machine in scenario.machines.items()
@@ -161,14 +161,16 @@ class Floor:
             return None
         strength = study.strength if machine.strength is None else machine.strength
         off = frozenset(study.switches_off if machine.switches_off is None else machine.switches_off)
-        found = self._titles.get((key, strength, off))
+        # Difficulties at which the title is the same share what is solved.
+        at = machine.difficulty if scenario.titles[key].at(machine.difficulty) is not scenario.titles[key] else None
+        found = self._titles.get((key, strength, off, at))
         if found is None:
             tables = self._tables[key]
             if (tables.strength, tables.switches_off) != (strength, off):
                 tables = self._solve(key, scenario.titles[key], strength, off)
             number = list(scenario.titles).index(key)
-            found = FloorTitle(number, tables, self.ledger.offers.by_margin[number])
-            self._titles[key, strength, off] = found
+            found = FloorTitle(number, tables.at_difficulty(at), self.ledger.offers.by_margin[number])
+            self._titles[key, strength, off, at] = found
         return found
 
     def _wear_out(self, cabinets: Iterable[Cabinet]) -> None:

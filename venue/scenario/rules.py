@@ -39,6 +39,12 @@ class RuleBase(Part):
         None, description="teams of the roster that it serves; all if unsaid"
     )
     weight: Weight = Field(1.0, description="how much of it acts: 0 is out, 1 is as written")
+    weight_at: dict[Name, Weight] = Field(
+        default_factory=dict, description="its weight at some of the title's difficulties, in place of `weight`"
+    )
+    overtime: Literal["also", "only", "never"] = Field(
+        "also", description="whether it holds in overtime, which counts as the last period"
+    )
     switch: Name | None = Field(None, description="the operator's switch that turns it off")
     scalable: bool = Field(True, description="whether catch-up strength scales it")
     periods: Annotated[tuple[int, ...], Field(min_length=1, max_length=50)] | None = Field(

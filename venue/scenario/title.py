@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -11,6 +11,7 @@ from venue.scenario.fields import (
     Length,
     Level,
     LogOdds,
+    Margin,
     Name,
     Pace,
     Part,
@@ -22,7 +23,7 @@ from venue.scenario.fields import (
     Weight,
     Worth,
 )
-from venue.scenario.rules import Rule
+from venue.scenario.rules import Rule, Serves
 
 Form = Literal["clocked", "first to", "race"]
 
@@ -41,6 +42,32 @@ class Attempt(Part):
         default_factory=dict,
         description="shares of these attempts by the player of a side who takes them, which sum to one; by turns",
     )
+
+
+class Mix(Part):
+    """Other shares of the attempts while something holds, by turns. Of several that hold the last written counts."""
+
+    shares: dict[Name, Chance] = Field(
+        min_length=1, description="share of attempts by kind, which sum to one; kinds that are not named are not made"
+    )
+    left: PositiveSecondsInHall | None = Field(
+        None, description="holds with at most this much time left in the contest"
+    )
+    points_left: Worth | None = Field(
+        None, description="in a contest to N points, instead: holds while the leader needs at most this many"
+    )
+    behind_from: Margin | None = Field(None, description="holds only when trailing by at least this")
+    behind_to: Margin | None = Field(None, description="holds only when trailing by at most this")
+    serves: Serves = Field("both", description="whose attempts it shares out")
+    difficulties: Annotated[tuple[Name, ...], Field(min_length=1)] | None = Field(
+        None, description="the title's difficulties it holds at; all, and none, if unsaid"
+    )
+
+
+class Overtime(Part):
+    """A period of its own that is played while the contest is level, from a toss and with nothing remembered."""
+
+    length: PositiveSecondsInHall = Field(description="clock time of one overtime; it is repeated until somebody leads")
 
 
 class FirstTo(Part):
@@ -97,11 +124,20 @@ class Title(Part):
     first_to: FirstTo | None = Field(None, description="a contest to so many points instead of against the clock")
     race: Race | None = Field(None, description="a race instead of a contest for points")
     break_length: PauseSeconds = Field(10.0, description="pause after a period, in which the next is offered")
+    attack_limit: PositiveSecondsInHall | None = Field(
+        None, description="longest that an attack may take, by turns; it counts from the start of the attack"
+    )
+    at_limit: Literal["lost", "attempt"] = Field(
+        "lost", description="what an attack comes to at its limit: it is lost, or the attempt is made"
+    )
     mean_attack: PositiveSecondsInHall | None = Field(
         None, description="mean time of an attack, or between scores in open play; a race has none"
     )
     attempts: dict[Name, Attempt] = Field(
         default_factory=dict, max_length=50, description="kinds of attempt; a race has none"
+    )
+    mixes: dict[Name, Mix] = Field(
+        default_factory=dict, description="other shares of the attempts by margin, time left or difficulty, by name"
     )
     scorer_keeps: bool = Field(False, description="in play by turns, whether a side attacks again after scoring")
     scores_again: Chance | None = Field(
@@ -112,7 +148,10 @@ class Title(Part):
     )
     turnover: Chance = Field(0.0, description="chance that an attack is lost before an attempt")
     block: Chance = Field(0.0, description="chance that a success is blocked, which makes it a miss; by turns")
-    tie: Literal["draw", "next score"] = Field("draw", description="level at the end: half a win each, or played on")
+    tie: Literal["draw", "next score", "overtime"] = Field(
+        "draw", description="level at the end: half a win each, or played on until the next score, or in overtime"
+    )
+    overtime: Overtime | None = Field(None, description="what is played on a level score, with `tie` = overtime")
     close: Points = Field(3, description="largest final margin that counts as a close finish")
     minimum_chance: Chance = Field(0.01, description="least chance any attempt is left with")
     maximum_chance: Chance = Field(0.99, description="greatest chance any attempt is given")
@@ -171,8 +210,42 @@ class Title(Part):
 
     @property
     def hazard(self) -> float:
-        """Chance that the attack is resolved within a second; in a race the gap moves each second."""
+        """Chance that a second of the chain is a step: that the attack is resolved, or 1 in a race, where the gap moves
+        each second, and where attacks have a limit, so that their seconds are counted."""
+        return 1.0 if self.attack_limit is not None else self.attack_hazard
+
+    @property
+    def attack_hazard(self) -> float:
+        """Chance that an attack short of its limit is resolved within a second; in a race 1."""
         return 1.0 if self.mean_attack is None else 1.0 / self.mean_attack
+
+    @property
+    def longest_attack(self) -> int:
+        """Seconds that an attack may take; 0 for any."""
+        return 0 if self.attack_limit is None else round(self.attack_limit)
+
+    @property
+    def attack_rate(self) -> float:
+        """Attacks a second in the long run."""
+        over = (1.0 - self.attack_hazard) ** self.longest_attack if self.longest_attack else 0.0
+        return self.attack_hazard / (1.0 - over)
+
+    def at(self, difficulty: str | None) -> Title:
+        """The title as it is at one of its difficulties: weights of rules, and mixes of attempts."""
+        if not any(rule.weight_at for rule in self.rules.values()) and not any(
+            mix.difficulties for mix in self.mixes.values()
+        ):
+            return self
+        rules = {
+            name: rule.model_copy(update={"weight": rule.weight_at.get(difficulty or "", rule.weight), "weight_at": {}})
+            for name, rule in self.rules.items()
+        }
+        mixes = {
+            name: mix.model_copy(update={"difficulties": None})
+            for name, mix in self.mixes.items()
+            if mix.difficulties is None or difficulty in mix.difficulties
+        }
+        return self.model_copy(update={"rules": rules, "mixes": mixes})
 
     def opponent_at(self, difficulty: str | None) -> float:
         """Skill of the computer side at one of the title's difficulties (none: as it is)."""

@@ -26,6 +26,7 @@ from venue.scenario.words import listed, nearest, shown, value_text, with_value
 _FOR_POINTS = (
     "play", "mean_attack", "attempts", "scorer_keeps", "scores_again", "period_start", "turnover", "tie",
     "minimum_chance", "maximum_chance", "defence", "block",
+    "mixes", "attack_limit", "overtime",
 )  # fmt: skip
 _COUNTING = (ClosingChance, RunBoost, Drought, LeastChance, Turnover, Block)
 
@@ -38,6 +39,8 @@ def title_checks(path: str, title: Title) -> Iterator[Problem]:
     else:
         yield from _points(path, title)
     yield from _times(path, title)
+    yield from _mixes(path, title)
+    yield from _overtime(path, title)
     yield from _levels(path, title)
     yield from _players(path, title)
     for key, rule in title.rules.items():
@@ -53,8 +56,8 @@ def _form(path: str, title: Title) -> Iterator[Problem]:
             f"{path}.{forms[1]}", f"stands beside {forms[0]}, but a contest has one way to end", "take one out"
         )
     if title.first_to is not None and len(forms) == 1:
-        if title.tie == "next score":
-            yield Problem(f'{path}.tie = "next score"', "means nothing in a contest to N points", "take it out")
+        if title.tie != "draw":
+            yield Problem(f'{path}.tie = "{title.tie}"', "means nothing in a contest to N points", "take it out")
         most = title.first_to.points // title.most_points
         if title.periods > max(most, 1):
             yield Problem(
@@ -88,7 +91,8 @@ def _points(path: str, title: Title) -> Iterator[Problem]:
             "change one of the two",
         )
     if title.first_to is not None and title.play == "turns":
-        best = max((attempt.chance or 0.0 for attempt in title.attempts.values() if attempt.share), default=0.0)
+        made = {name for name, attempt in title.attempts.items() if attempt.share}
+        best = max((title.attempts[name].chance or 0.0 for name in made), default=0.0)
         if max(best, title.minimum_chance) == 0.0 or title.turnover == 1.0:
             yield Problem(f"{path}.first_to", "is never reached, since nobody can score", "give an attempt a chance")
 
@@ -110,6 +114,7 @@ def _play(path: str, title: Title) -> Iterator[Problem]:
         "scorer_keeps": title.scorer_keeps,
         "turnover": title.turnover > 0,
         "block": title.block > 0,
+        "attack_limit": title.attack_limit is not None,
         "period_start": title.period_start == "alternate",
         "defence": title.defence is not None,
     }
@@ -143,6 +148,70 @@ def _times(path: str, title: Title) -> Iterator[Problem]:
             "must be at least 1 s, the step of the clock",
             'write "1 s" or more',
         )
+
+
+# Each second of an attack is a thing to remember.
+_LONGEST_ATTACK = 120
+
+
+def _overtime(path: str, title: Title) -> Iterator[Problem]:
+    """Overtime, and the limit on attacks: whole seconds, and what goes with what."""
+    if (title.tie == "overtime") != (title.overtime is not None) and title.form == "clocked":
+        if title.overtime is None:
+            yield Problem(f"{path}.overtime", "is missing", 'add it, like overtime = { length = "60 s" }')
+        else:
+            yield Problem(f"{path}.overtime", 'needs tie = "overtime"', "write it, or take the overtime out")
+    lengths = {"overtime.length": title.overtime.length if title.overtime else None, "attack_limit": title.attack_limit}
+    for key, length in lengths.items():
+        if length is not None and (length < 1 or length != round(length)):
+            where = f"{path}.{key} = {units.show_seconds(length)}"
+            yield Problem(where, "must be whole seconds, at least 1 s", f'write "{max(1, round(length))} s"')
+    if title.attack_limit is not None and title.attack_limit > _LONGEST_ATTACK:
+        where = f"{path}.attack_limit = {units.show_seconds(title.attack_limit)}"
+        yield Problem(where, f'must be at most "{_LONGEST_ATTACK} s"', "shorten it, or take it out")
+    if title.overtime is not None and title.overtime.length > units.HOUR:
+        where = f"{path}.overtime.length = {units.show_seconds(title.overtime.length)}"
+        yield Problem(where, "must be at most 1 h", "shorten it")
+    for name, rule in title.rules.items():
+        if rule.overtime == "only" and title.overtime is None:
+            where = f'{path}.{shown(("rules", name))}.overtime = "only"'
+            yield Problem(where, "the title has no overtime", "add one, or take the line out")
+        elif rule.overtime == "only" and rule.periods is not None:
+            where = f"{path}.{shown(('rules', name))}.periods"
+            yield Problem(where, "a rule for overtime only holds in no period", "take it out")
+
+
+def _mixes(path: str, title: Title) -> Iterator[Problem]:
+    """Other shares of the attempts: what they share out, and when."""
+    for key, mix in title.mixes.items():
+        where = f"{path}.{shown(('mixes', key))}"
+        for name in mix.shares:
+            if name not in title.attempts:
+                yield Problem(f"{where}.shares.{shown((name,))}", "no such attempt", nearest(name, title.attempts))
+        total = sum(mix.shares.values())
+        if abs(total - 1.0) > 1e-6:
+            change = f"add {1 - total:.6g} to" if total < 1 else f"take {total - 1:.6g} off"
+            yield Problem(f"{where}.shares", f"sum to {total:.6g}, must sum to 1", f"{change} one of them")
+        if title.play == "open":
+            for each in ("behind_from", "behind_to"):
+                if getattr(mix, each) is not None:
+                    yield Problem(f"{where}.{each}", "belongs to play by turns", "take it out")
+            if mix.serves != "both":
+                yield Problem(f"{where}.serves", "belongs to play by turns", "take it out")
+        for each in ("left", "points_left"):
+            if getattr(mix, each) is not None:
+                yield from _end(where, title, each)
+        for name in mix.difficulties or ():
+            yield from _difficulty(f"{where}.difficulties", title, name)
+    for key, rule in title.rules.items():
+        for name in rule.weight_at:
+            yield from _difficulty(f"{path}.{shown(('rules', key, 'weight_at'))}", title, name)
+
+
+def _difficulty(path: str, title: Title, name: str) -> Iterator[Problem]:
+    if name not in title.difficulties:
+        fix = nearest(name, title.difficulties) if title.difficulties else f"add difficulties = {{ {name} = 0.0 }}"
+        yield Problem(f"{path}.{shown((name,))}", "no such difficulty", fix)
 
 
 def _all_levels(title: Title) -> Iterator[tuple[tuple[str, ...], str, float]]:

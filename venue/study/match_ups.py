@@ -19,15 +19,18 @@ class Unaided:
     def __init__(self, titles: dict[str, Title], switches_off: frozenset[str]) -> None:
         self._titles = titles
         self._switches_off = switches_off
-        self._known: dict[tuple[str, int, Player, frozenset[str]], float] = {}
+        self._known: dict[tuple[str, int, Player, frozenset[str], str | None], float] = {}
 
-    def win(self, title: str, node: int, side_b: Player, off: frozenset[str] | None = None) -> float:
+    def win(
+        self, title: str, node: int, side_b: Player, off: frozenset[str] | None = None, difficulty: str | None = None
+    ) -> float:
         """Chance that side A, a visitor, wins at skill gap `node * grid`; `off` are other switches that are off."""
         off = self._switches_off if off is None else off
-        key = (title, node, side_b, off)
+        key = (title, node, side_b, off, difficulty)
         if key not in self._known:
-            match = Match(0.0, node * grid_of(self._titles[title]), "visitor", side_b, off)
-            self._known[key] = solve(self._titles[title], match).win_chance
+            design = self._titles[title].at(difficulty)
+            match = Match(0.0, node * grid_of(design), "visitor", side_b, off)
+            self._known[key] = solve(design, match).win_chance
         return self._known[key]
 
 
@@ -73,6 +76,7 @@ def _edge(mine: NDArray[np.void], tables: TitleTables, title: str, unaided: Unai
             if node:
                 table = tables.at(node, "visitor", opponent)
                 aided += count * (better_side(node, table.win_chance) - 0.5)
-                kept += count * (better_side(node, unaided.win(title, node, opponent, tables.switches_off)) - 0.5)
+                alone = unaided.win(title, node, opponent, tables.switches_off, tables.difficulty)
+                kept += count * (better_side(node, alone) - 0.5)
                 unequal += count
     return aided, kept, unequal
