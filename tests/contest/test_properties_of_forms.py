@@ -116,7 +116,7 @@ def test_trailing_side_wins_less_often_as_the_contest_runs_out(title: Title) -> 
     no_levels: dict[str, dict[str, float]] = {
         f"{side}_{what}": {} for side in ("visitor", "computer") for what in ("levels", "players")
     }
-    plain = unaided(title).model_copy(update=no_levels)
+    plain = unaided(title).model_copy(update=no_levels | {"mixes": {}, "attack_limit": None})
     if title.race is None:
         plain = plain.model_copy(update={"mean_attack": 2.0})
     if title.first_to is not None:
