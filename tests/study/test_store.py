@@ -9,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+import zlib
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -408,3 +409,81 @@ def test_the_fingerprint_covers_every_package_that_makes_numbers() -> None:
     folder = Path(fingerprint_module.__file__).parents[1]
     packages = {item.parent.name for item in folder.glob("*/__init__.py")}
     assert packages - {"report", "cli"} == set(fingerprint_module._PARTS)
+
+
+def test_a_new_store_opened_by_many_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "new.sqlite"
+    code = "import sys; from venue.study.store import Store\nfor n in range(5): Store(sys.argv[1] + str(n)).close()"
+    children = [
+        subprocess.Popen([sys.executable, "-c", code, str(path)], stderr=subprocess.PIPE, text=True, cwd=ROOT)
+        for _ in range(3)
+    ]
+    assert [child.communicate(timeout=120)[1] for child in children] == [""] * 3
+
+
+def foreign(path: Path, statement: str, *values: object) -> None:
+    """Do something to a store that venue would not."""
+    with sqlite3.connect(path) as connection:
+        connection.execute(statement, values)
+    connection.close()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "ALTER TABLE study RENAME TO elsewhere",
+        "CREATE VIEW more AS WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x FROM n) SELECT x FROM n",
+        "CREATE TRIGGER turn AFTER INSERT ON study BEGIN DELETE FROM study; END",
+        "CREATE TABLE more (x)",
+    ],
+)
+def test_what_is_more_than_a_store_is_refused(path: Path, statement: str) -> None:
+    Store(path).close()
+    foreign(path, statement)
+    for to_read in (False, True):
+        with pytest.raises(InputError, match="that no store of venue has; name another"):
+            Store(path, to_read=to_read)
+
+
+def test_what_unpacks_to_more_than_a_replication_is_none() -> None:
+    bomb = zlib.compress(b'{"venue": [' + b"1," * (1 << 24) + b"1]}", level=9)
+    assert len(bomb) < 1 << 18
+    with pytest.raises(ValueError, match="more is packed into it than any replication has"):
+        unpacked(bomb, 1.0, 0)
+
+
+def test_a_store_that_may_only_be_read_is_listed(path: Path) -> None:
+    venue.run(small(), store=path, replications=1)
+    (before,) = Store(path).studies()
+    content = path.read_bytes()
+    store = Store(path, to_read=True)
+    assert store.studies() == [before]
+    with pytest.raises((InputError, RunError)):
+        store.prune([before.number])
+    store.close()
+    assert path.read_bytes() == content
+
+
+@pytest.mark.parametrize(
+    "column, value", [("began", float("inf")), ("last", "soon"), ("venue", b"\xff"), ("wanted", "x")]
+)
+def test_values_of_another_kind_are_a_damage(path: Path, column: str, value: object) -> None:
+    venue.run(small(), store=path, replications=1)
+    foreign(path, f"UPDATE study SET {column} = ?", value)
+    with pytest.raises(RunError, match=r"is damaged \(study 1\)"):
+        Store(path, to_read=True).studies()
+
+
+def test_a_device_is_no_store() -> None:
+    with pytest.raises(InputError, match="--store /dev/null: is no plain file; name another"):
+        Store("/dev/null")
+
+
+def test_the_store_of_another_user_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Store(path).close()
+    told: list[str] = []
+    Store(path, told.append).close()
+    assert told == []
+    monkeypatch.setattr(os, "getuid", lambda: 12345)
+    Store(path, told.append).close()
+    assert told == [f"the store {path} is another user's; what it holds is believed: use only what you trust"]

@@ -9,7 +9,7 @@ import click
 
 from venue.cli import options, speech
 from venue.cli.commands import SHORT
-from venue.errors import InputError
+from venue.errors import InputError, one_line
 from venue.units import DAY
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def studies(
         none = {"store": str(path), "studies": []}
         speech.show(lambda: none, lambda _full: [Lines(f"{path}: nothing is kept yet")], None, given)
         return
-    store = Store(path, lambda text: click.echo(f"venue: {text}", err=True))
+    store = Store(path, lambda text: click.echo(f"venue: {one_line(text)}", err=True), to_read=not prune)
     try:
         found = store.studies()
         if number is not None and number not in [item.number for item in found]:

@@ -18,7 +18,12 @@ def write_starter(path: str | Path) -> None:
     target = Path(path)
     try:
         with target.open("x", encoding="utf-8") as file:
-            file.write(starter_text())
+            try:
+                file.write(starter_text())
+                file.flush()
+            except OSError:
+                target.unlink()  # half a scenario is none
+                raise
     except FileExistsError:
         raise InputError(f"{path}: already exists and is left as it is; name a new file") from None
     except OSError as error:

@@ -23,6 +23,9 @@ from venue.study.replicate import Replication, Task
 from venue.study.retention import Cohort, Curve
 from venue.study.weeks import Week
 
+# Bytes of a replication's text: of 500 rows of machines it is half a megabyte.
+_LARGEST_TEXT = 1 << 24
+
 
 def key_of(scenario: Scenario, past_key: str = "") -> str:
     """Key of a resolved scenario, its seed and the program's version; the number of a replication completes it.
@@ -111,7 +114,10 @@ def unpacked(kept: bytes, strength: float, number: int) -> Replication:
         If these are not its bytes.
     """
     packing = zlib.decompressobj()
-    plain = json.loads(packing.decompress(kept))
+    text = packing.decompress(kept, _LARGEST_TEXT)
+    if not packing.eof:
+        raise ValueError("more is packed into it than any replication has")
+    plain = json.loads(text)
     floats = iter(struct.unpack(f"<{plain['floats']}d", packing.unused_data))
 
     def column(found: list[Any] | int) -> list[Any]:

@@ -7,6 +7,8 @@ flight. Each row carries a checksum; one that does not match is as if it had nev
 
 from __future__ import annotations
 
+import math
+import os
 import sqlite3
 import struct
 import time
@@ -16,8 +18,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from venue.errors import InputError, RunError
+from venue.errors import InputError, RunError, one_line
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
 from venue.study.codec import checksum, key_of, packed, past_key_of, unpacked
@@ -34,24 +37,28 @@ _ONE_BY_ONE = 100
 _TOGETHER = 0.1
 _IN_USE = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _NOT_OURS = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH)
-_TABLES = """
-CREATE TABLE IF NOT EXISTS setting (
+_TABLES = {
+    "setting": """CREATE TABLE setting (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, version TEXT NOT NULL, scenario TEXT NOT NULL,
-    strength REAL NOT NULL);
-CREATE TABLE IF NOT EXISTS replication (
+    strength REAL NOT NULL)""",
+    "replication": """CREATE TABLE replication (
     setting INTEGER NOT NULL, number INTEGER NOT NULL, result BLOB NOT NULL, checksum BLOB NOT NULL,
-    PRIMARY KEY (setting, number));
-CREATE TABLE IF NOT EXISTS past (
+    PRIMARY KEY (setting, number))""",
+    "past": """CREATE TABLE past (
     key TEXT NOT NULL, number INTEGER NOT NULL, day INTEGER NOT NULL, state BLOB NOT NULL, checksum BLOB NOT NULL,
-    PRIMARY KEY (key, number, day)) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS behind (setting INTEGER PRIMARY KEY, past TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS study (
+    PRIMARY KEY (key, number, day)) WITHOUT ROWID""",
+    "behind": """CREATE TABLE behind (setting INTEGER PRIMARY KEY, past TEXT NOT NULL)""",
+    "study": """CREATE TABLE study (
     id INTEGER PRIMARY KEY, key TEXT UNIQUE NOT NULL, kind TEXT NOT NULL, venue TEXT NOT NULL, source TEXT NOT NULL,
-    version TEXT NOT NULL, began REAL NOT NULL, last REAL NOT NULL, wanted INTEGER NOT NULL);
-CREATE TABLE IF NOT EXISTS member (
+    version TEXT NOT NULL, began REAL NOT NULL, last REAL NOT NULL, wanted INTEGER NOT NULL)""",
+    "member": """CREATE TABLE member (
     study INTEGER NOT NULL, place INTEGER NOT NULL, setting INTEGER NOT NULL, name TEXT NOT NULL,
-    PRIMARY KEY (study, place)) WITHOUT ROWID;
-"""
+    PRIMARY KEY (study, place)) WITHOUT ROWID""",
+}
+# A replication takes some kilobytes; bytes that are larger, or unpack to more, are none of ours.
+_LARGEST = 1 << 26
+# Seconds since 1970 that a calendar has a date for.
+_LATEST = 1e11
 
 
 class Store:
@@ -62,7 +69,9 @@ class Store:
     path
         The file; made, with its folder, if it is not there.
     notice
-        Told in a sentence when a damaged store was set aside and a new one begun.
+        Told in a sentence when a damaged store was set aside and a new one begun, and when the file is another user's.
+    to_read
+        Whether it is only looked into: a store that must not be written will do, and none is made.
 
     Raises
     ------
@@ -72,13 +81,17 @@ class Store:
         If it is locked, or the disk is full.
     """
 
-    def __init__(self, path: str | Path, notice: Callable[[str], None] = lambda text: None) -> None:
+    def __init__(
+        self, path: str | Path, notice: Callable[[str], None] = lambda text: None, *, to_read: bool = False
+    ) -> None:
         self.path = Path(path)
         self._notice = notice
+        self._to_read = to_read
         self._keys: dict[tuple[int, int], tuple[Scenario, Scenario | None, str]] = {}
         self._past_keys: dict[int, tuple[Scenario, str]] = {}
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            if not to_read:
+                self.path.parent.mkdir(parents=True, exist_ok=True)
             self._check_file()
         except OSError as error:
             raise InputError(f"--store {path}: cannot be used ({error.strerror}); name another file") from None
@@ -92,6 +105,10 @@ class Store:
             return
         if self.path.is_dir():
             raise InputError(f"--store {self.path}: is a folder, must be a file; name one in it")
+        if not self.path.is_file():
+            raise InputError(f"--store {self.path}: is no plain file; name another")
+        if hasattr(os, "getuid") and self.path.stat().st_uid != os.getuid():
+            self._notice(f"the store {self.path} is another user's; what it holds is believed: use only what you trust")
         with self.path.open("rb") as file:
             head = file.read(100)
         if not head:
@@ -105,6 +122,8 @@ class Store:
         journal = Path(f"{self.path}-wal")
         journalled = journal.exists() and journal.stat().st_size > 0
         if ours and not journalled and self.path.stat().st_size < pages * (65536 if size == 1 else size):
+            if self._to_read:
+                raise RunError(f"--store {self.path}: is damaged, it lacks its end; take it away")
             self._set_aside()
 
     def _set_aside(self) -> None:
@@ -116,25 +135,62 @@ class Store:
 
     def _open(self) -> sqlite3.Connection:
         with self._told():
-            connection = sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)
+            connection = self._connect()
             try:
-                found = connection.execute("PRAGMA user_version").fetchone()[0]
-                tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-                if found not in (0, _FORMAT) or (found == 0 and tables):
-                    raise InputError(
-                        f"--store {self.path}: was made by another version of venue (format {found}, this one keeps "
-                        f"{_FORMAT}); name another file, or take it away"
-                    )
-                # A log beside the file: readers and a writer do not wait for one another, a kill leaves whole rows.
-                _patiently(lambda: connection.execute("PRAGMA journal_mode = WAL"))
-                connection.execute("PRAGMA synchronous = FULL")
-                connection.execute(f"PRAGMA application_id = {_APPLICATION}")
-                connection.executescript(_TABLES)
-                connection.execute(f"PRAGMA user_version = {_FORMAT}")
+                connection.execute("PRAGMA trusted_schema = OFF")
+                missing = self._missing(connection)
+                if missing and self._to_read:
+                    raise RunError(f"--store {self.path}: is no whole store; run a study with it")
+                if not self._to_read:
+                    # A log beside the file: readers and a writer do not wait for one another, a kill leaves whole rows.
+                    _patiently(lambda: connection.execute("PRAGMA journal_mode = WAL"))
+                    connection.execute("PRAGMA synchronous = FULL")
+                if missing:
+                    _patiently(lambda: self._create(connection))
             except BaseException:
                 connection.close()
                 raise
         return connection
+
+    def _connect(self) -> sqlite3.Connection:
+        if not self._to_read:
+            return sqlite3.connect(self.path, timeout=_PATIENCE, isolation_level=None)
+        # Where nothing may be written beside it, nobody writes to it either.
+        fixed = "" if os.access(self.path.absolute().parent, os.W_OK) else "&immutable=1"
+        where = f"{self.path.absolute().as_uri()}?mode=ro{fixed}"
+        return sqlite3.connect(where, timeout=_PATIENCE, isolation_level=None, uri=True)
+
+    def _missing(self, connection: sqlite3.Connection) -> list[str]:
+        """Tables that are not there yet. What is there must be a store's, and nothing else: a view may never end."""
+        connection.execute("BEGIN")
+        try:
+            found = connection.execute("PRAGMA user_version").fetchone()[0]
+            there = connection.execute("SELECT name, type, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
+        finally:
+            connection.execute("COMMIT")
+        if found not in (0, _FORMAT) or (found == 0 and there):
+            raise InputError(
+                f"--store {self.path}: was made by another version of venue (format {found}, this one keeps "
+                f"{_FORMAT}); name another file, or take it away"
+            )
+        for name, kind, made in there:
+            if kind != "table" or name not in _TABLES or made.split() != _TABLES[name].split():
+                raise InputError(f"--store {self.path}: holds a {kind} {name} that no store of venue has; name another")
+        return [name for name in _TABLES if name not in [row[0] for row in there]]
+
+    def _create(self, connection: sqlite3.Connection) -> None:
+        """Make what is missing, in one go: other commands may open the same new file now."""
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for statement in _TABLES.values():
+                connection.execute(statement.replace("CREATE TABLE", "CREATE TABLE IF NOT EXISTS", 1))
+            connection.execute(f"PRAGMA application_id = {_APPLICATION}")
+            connection.execute(f"PRAGMA user_version = {_FORMAT}")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+        connection.execute("COMMIT")
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -196,14 +252,14 @@ class Store:
                 cursor.execute(
                     "INSERT OR IGNORE INTO study (key, kind, venue, source, version, began, last, wanted) "
                     "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                    (name, kind, first.scenario.venue.name, first.source, fingerprint(), now, now, wanted),
+                    (name, kind, first.scenario.venue.name, one_line(first.source), fingerprint(), now, now, wanted),
                 )
                 study = int(cursor.execute("SELECT id FROM study WHERE key = ?", (name,)).fetchone()[0])
             cursor.execute("UPDATE study SET last = ?, wanted = max(wanted, ?) WHERE id = ?", (now, wanted, study))
             cursor.executemany(
                 "INSERT OR IGNORE INTO member (study, place, setting, name) "
                 "SELECT ?, ?, id, ? FROM setting WHERE key = ?",
-                [(study, place, variants[place][0], key) for place, key in enumerate(keys)],
+                [(study, place, one_line(variants[place][0]), key) for place, key in enumerate(keys)],
             )
         return study
 
@@ -315,7 +371,21 @@ class Store:
                 " WHERE setting IN (SELECT setting FROM member WHERE member.study = study.id)) "
                 "FROM study ORDER BY last DESC, study.id DESC"
             ).fetchall()
-        return [KeptStudy(*row) for row in rows]
+        return [self._study(row) for row in rows]
+
+    def _study(self, row: tuple[Any, ...]) -> KeptStudy:
+        """A study as the store has it, each value of its kind: SQLite keeps any value in any column."""
+        number, kind, venue, source, version, began, last, wanted, settings, kept = row
+        if not (
+            all(isinstance(word, str) for word in (kind, venue, source, version))
+            and all(isinstance(value, float) and 0.0 <= value <= _LATEST for value in (began, last))
+            and isinstance(wanted, int)
+        ):
+            raise self._damaged(number)
+        return KeptStudy(number, kind, venue, source, version, began, last, wanted, settings, kept)
+
+    def _damaged(self, study: int) -> RunError:
+        return RunError(f"--store {self.path}: is damaged (study {study}); take it away, or prune that study")
 
     def settings(self, study: int) -> list[tuple[str, Point]]:
         """Settings of a study by name, with the whole replications that are kept of each."""
@@ -327,6 +397,8 @@ class Store:
             ).fetchall()
             found = []
             for name, setting, key, strength in rows:
+                if not (isinstance(name, str) and isinstance(strength, float) and math.isfinite(strength)):
+                    raise self._damaged(study)
                 kept = self._connection.execute(
                     "SELECT number, result, checksum FROM replication WHERE setting = ? ORDER BY number", (setting,)
                 )
@@ -371,10 +443,10 @@ def _whole(key: str, strength: float, rows: Iterable[tuple[int, bytes, bytes]]) 
     """Replications by number, of the rows (number, bytes, checksum) that are what was kept."""
     found = {}
     for number, kept, mark in rows:
-        if checksum(key, number, kept) == mark:
+        if isinstance(kept, bytes) and len(kept) <= _LARGEST and checksum(key, number, kept) == mark:
             try:
                 found[number] = unpacked(kept, strength, number)
-            except (ValueError, KeyError, TypeError, struct.error, zlib.error):
+            except (ValueError, KeyError, TypeError, RecursionError, struct.error, zlib.error):
                 continue
     return found
 

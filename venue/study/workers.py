@@ -173,6 +173,8 @@ def _prepare(keep_rows: bool) -> None:
     global _bench
     # Ctrl-C is for the process that the user sees; it stops the others.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     _bench = Bench(keep_rows=keep_rows)
 
