@@ -25,6 +25,7 @@ from venue.study import sensitivity as study_sensitivity
 from venue.study import study
 from venue.study.axis import Over
 from venue.study.compare import CompareResult, names_of
+from venue.study.line_ups import Against
 from venue.study.observer import Observer, Progress, Told
 from venue.study.precision import CEILING, Goal, precisions_of
 from venue.study.ranking_selection import Assurance, check_worth
@@ -239,7 +240,7 @@ def sensitivity(
 
 def solve(
     scenario: Loaded, title: str | None = None, *, strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
-    gap: float | None = None,
+    gap: float | None = None, opponent: str | None = None, difficulty: str | None = None,
 ) -> TitleResult:  # fmt: skip
     """Exact results of one title, no floor: averaged over the skills that the scenario's people bring, or for one gap.
 
@@ -251,26 +252,46 @@ def solve(
         Catch-up strengths.
     gap
         Skill of side A less side B, in log-odds; if left out, results are averaged over match-ups.
+    opponent
+        "computer", "visitor" or "two a side"; if left out, who sits opposite when the seats of the first machines that
+        play it are full.
+    difficulty
+        One of the title's difficulties; the machines' own if left out.
     """
-    return title_result(scenario, title, strengths, gap)
+    return title_result(scenario, title, strengths, Against(gap, opponent, difficulty))
 
 
-def watch(scenario: Loaded, title: str | None = None, *, gap: float | None = None) -> list[Event]:
+def watch(
+    scenario: Loaded,
+    title: str | None = None,
+    *,
+    gap: float | None = None,
+    opponent: str | None = None,
+    difficulty: str | None = None,
+) -> list[Event]:
     """One contest of a title played out by chance, from the scenario's seed and at its strength.
 
     Parameters are those of `solve`; skills are the mean ones unless `gap` is given.
     """
-    return _watch(scenario, title, gap)
+    return _watch(scenario, title, Against(gap, opponent, difficulty))
 
 
-def inspect(scenario: Loaded, title: str | None = None, *, at: str, gap: float | None = None) -> SituationResult:
+def inspect(
+    scenario: Loaded,
+    title: str | None = None,
+    *,
+    at: str,
+    gap: float | None = None,
+    opponent: str | None = None,
+    difficulty: str | None = None,
+) -> SituationResult:
     """Every chance in one situation of a title, each rule's part in it, and why.
 
     Parameters
     ----------
     at
         Like "period=4, left=5 s, margin=-2, run=0, missed=3", as the side on the attack sees it (A, or `side=B`).
-    gap
+    gap, opponent, difficulty
         As in `solve`; the mean one if left out.
 
     Raises
@@ -280,12 +301,12 @@ def inspect(scenario: Loaded, title: str | None = None, *, at: str, gap: float |
     """
     from venue.study.situation import situation_result
 
-    return situation_result(scenario, title, at, gap)
+    return situation_result(scenario, title, at, Against(gap, opponent, difficulty))
 
 
 def tune(
     scenario: Loaded, title: str | None = None, *, reach: str, by: str = "strength", keep: Sequence[str] = (),
-    gap: float | None = None,
+    gap: float | None = None, opponent: str | None = None, difficulty: str | None = None,
 ) -> Tuned:  # fmt: skip
     """Solve for the strength, or for one number of a title, that reaches a result exactly.
 
@@ -297,7 +318,7 @@ def tune(
         "strength", or the key path of a number in the title, like "rules.undertow.per_point".
     keep
         Bounds that the solution must keep, like "better_side_wins>=0.65".
-    gap
+    gap, opponent, difficulty
         As in `solve`.
 
     Raises
@@ -308,12 +329,15 @@ def tune(
     from venue.study.tune import read_bounds, read_target
     from venue.study.tune import tune as solve_for
 
-    return solve_for(scenario, title, read_target(reach), by, keep=read_bounds(keep), gap=gap)
+    return solve_for(
+        scenario, title, read_target(reach), by, keep=read_bounds(keep), against=Against(gap, opponent, difficulty)
+    )
 
 
 def redesign(
     scenario: Loaded, title: str | None = None, *, reach: Sequence[str], by: Sequence[str] = ("strength",),
     keep: Sequence[str] = (), between: Sequence[str] = (), gap: float | None = None,
+    opponent: str | None = None, difficulty: str | None = None,
     progress: Progress | Observer | bool | None = None,
 ) -> Redesign:  # fmt: skip
     """The least change of several numbers of a title that reaches several results; or the best compromise.
@@ -329,7 +353,7 @@ def redesign(
         Bounds on the same, like "better_side_wins>=0.65" or "holding_back<=0.5 %".
     between
         What numbers may be, like "rules.undertow.per_point=0:0.05"; within about four times their size if unsaid.
-    gap, progress
+    gap, opponent, difficulty, progress
         As in `solve` and `run`.
     """
     from venue.study import redesign as study_redesign
@@ -340,13 +364,14 @@ def redesign(
     design = scenario.scenario.titles[the_title(scenario, title)]
     return study_redesign.redesign(
         scenario, title, aims_of(design, reach, "--reach"), by, keep=aims_of(design, keep, "--keep"), between=between,
-        gap=gap, observer=_onlooker(progress), shown=tuple(TITLE_MEASURES),
+        against=Against(gap, opponent, difficulty), observer=_onlooker(progress), shown=tuple(TITLE_MEASURES),
     )  # fmt: skip
 
 
 def design_front(
     scenario: Loaded, title: str | None = None, *, more: Sequence[str] = (), less: Sequence[str] = (),
     by: Sequence[str] = ("strength",), keep: Sequence[str] = (), between: Sequence[str] = (), gap: float | None = None,
+    opponent: str | None = None, difficulty: str | None = None,
     progress: Progress | Observer | bool | None = None,
 ) -> DesignFront:  # fmt: skip
     """Designs of which none is better in both of two results.
@@ -355,7 +380,7 @@ def design_front(
     ----------
     more, less
         Two results in all, of which more or less is better; named as in `redesign`.
-    by, keep, between, gap, progress
+    by, keep, between, gap, opponent, difficulty, progress
         As in `redesign`.
     """
     from venue.study import design_front as study_front
@@ -366,7 +391,8 @@ def design_front(
     wishes = [study_front.Wish(figure_name(design, name, f"--{'more' if up else 'less'}"), up)
               for up, names in ((True, more), (False, less)) for name in names]  # fmt: skip
     return study_front.design_front(
-        scenario, title, wishes, by, keep=aims_of(design, keep, "--keep"), between=between, gap=gap,
+        scenario, title, wishes, by, keep=aims_of(design, keep, "--keep"), between=between,
+        against=Against(gap, opponent, difficulty),
         observer=_onlooker(progress),
     )  # fmt: skip
 

@@ -53,8 +53,8 @@ SWEEP = (
 RUN = {"manifest.json", "scenario.toml", "result.json", "numbers.csv", "measures.csv", "machines.csv",
        "left_because.csv", "accounts.csv", "by_hour.csv", "by-hour.png",
        "by-hour.svg"} | PEOPLE | PEOPLE_CHARTS  # fmt: skip
-TITLE_TABLES = {"headline", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays", "moments",
-                "numbers"}  # fmt: skip
+TITLE_TABLES = {"headline", "line_ups", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays",
+                "moments", "numbers"}  # fmt: skip
 TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
 TITLE = {"manifest.json", "scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),
          *(f"{name}.{form}" for name in TITLE_CHARTS for form in ("png", "svg"))}  # fmt: skip

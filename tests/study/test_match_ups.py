@@ -8,8 +8,8 @@ import pytest
 
 from venue.contest.results import better_side
 from venue.contest.table import TitleTables
+from venue.study.line_ups import match_ups_of
 from venue.study.match_ups import Unaided
-from venue.study.title import match_ups_of
 
 from ..floor.textbook import run, textbook, walk
 

@@ -19,6 +19,7 @@ import venue
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.design_front import DesignFront
+from venue.study.line_ups import Against
 from venue.study.redesign import Redesign
 from venue.study.title_figures import Figures
 
@@ -165,12 +166,14 @@ def test_the_lines_put_in_give_the_targets() -> None:
     found = venue.redesign(pier, "tug", reach=["close_finishes=0.72", "effective.heave=33 %"], by=by,
                            keep=["holding_back<=0.5 %"], gap=0.3)  # fmt: skip
     assert found.reached
-    laid = Figures(pier.vary(found.changes), "tug", 0.3)
+    laid = Figures(pier.vary(found.changes), "tug", Against(0.3))
     assert (laid["close_finishes"], laid["effective.heave"]) == pytest.approx((0.72, 0.33), abs=1e-7)
     table = tomllib.loads(found.lines)["titles"]["tug"]
     assert table["rules"]["undertow"]["per_point"] == pytest.approx(found.values[0], rel=1e-9)
     with pytest.raises(AssertionError):
-        assert Figures(pier.vary(found.changes[:2]), "tug", 0.3)["effective.heave"] == pytest.approx(0.33, abs=1e-7)
+        assert Figures(pier.vary(found.changes[:2]), "tug", Against(0.3))["effective.heave"] == pytest.approx(
+            0.33, abs=1e-7
+        )
 
 
 def test_rows_of_one_list_are_written_together() -> None:
@@ -210,7 +213,7 @@ def test_the_front_is_the_closed_form_between_the_two_best() -> None:
 
 def test_figures_are_those_of_the_contest() -> None:
     pier = venue.load(FOLDER / "pier.toml")
-    figures, result = Figures(pier, "tug", 0.3), venue.solve(pier, "tug", strengths=[1.0], gap=0.3)
+    figures, result = Figures(pier, "tug", Against(0.3)), venue.solve(pier, "tug", strengths=[1.0], gap=0.3)
     for name in ("better_side_wins", "skill_edge", "comebacks", "margin_sd"):
         assert figures[name] == pytest.approx(getattr(result.headlines[0], name), rel=1e-12)
     tables = [item for item in result.by_margin if item.attempt == "heave"]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 @options.title
 @options.title_strengths
 @options.gap
+@options.opponent
+@options.difficulty
 @options.strength
 @click.option("--watch", is_flag=True, help="Play one contest out, line by line, with the rules that acted.")
 @click.option(
@@ -42,7 +44,6 @@ def contest(
     scenario: str,
     title: str | None,
     strengths: list[float],
-    gap: float | None,
     watch: bool,
     at: str | None,
     roster: bool,
@@ -69,22 +70,22 @@ def contest(
         if within is not None and not roster:
             raise click.UsageError("--within says what is in line in a roster; write --roster too")
         if roster:
-            _rank(scenario, title, gap, within, given)
+            _rank(scenario, title, given["gap"], within, given)
         elif at is not None:
-            _look(scenario, title, gap, at, given)
+            _look(scenario, title, at, given)
         elif watch:
-            _play_out(scenario, title, gap, given)
+            _play_out(scenario, title, given)
         else:
-            _solve(scenario, title, strengths, gap, given)
+            _solve(scenario, title, strengths, given)
 
 
-def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[str, Any]) -> None:
+def _play_out(scenario: str, title: str | None, given: dict[str, Any]) -> None:
     from venue.report import title_text
     from venue.study import title as study
 
     _writes_nothing("--watch", given)
     loaded = speech.load(scenario, given)
-    events = study.watch(loaded, title, gap)
+    events = study.watch(loaded, title, speech.against(given))
     design = loaded.scenario.titles[study.the_title(loaded, title)]
     speech.show(
         lambda: {"events": [asdict(event) for event in events]},
@@ -94,12 +95,12 @@ def _play_out(scenario: str, title: str | None, gap: float | None, given: dict[s
     )
 
 
-def _look(scenario: str, title: str | None, gap: float | None, at: str, given: dict[str, Any]) -> None:
+def _look(scenario: str, title: str | None, at: str, given: dict[str, Any]) -> None:
     from venue.report.situation_text import situation_parts
     from venue.study.situation import situation_result
 
     _writes_nothing("--at", given)
-    result = situation_result(speech.load(scenario, given), title, at, gap)
+    result = situation_result(speech.load(scenario, given), title, at, speech.against(given))
     speech.show(result.to_dict, lambda _full: situation_parts(result), None, given)
 
 
@@ -119,13 +120,13 @@ def _writes_nothing(option: str, given: dict[str, Any]) -> None:
             raise click.UsageError(f"{option} writes no {what}; leave out --{other}")
 
 
-def _solve(scenario: str, title: str | None, strengths: list[float], gap: float | None, given: dict[str, Any]) -> None:
+def _solve(scenario: str, title: str | None, strengths: list[float], given: dict[str, Any]) -> None:
     from venue.report import title_tables, title_text  # and no more than it takes: this command answers at once
     from venue.study import title as study
 
     folder, page = speech.folder(given), speech.page(scenario, "contest", given)
     loaded = speech.load(scenario, given)
-    result: TitleResult = study.title_result(loaded, title, strengths, gap)
+    result: TitleResult = study.title_result(loaded, title, strengths, speech.against(given))
     if folder is not None:
         speech.write_folder(folder, result.to_dict(), loaded, title_tables.title_files(result))
     if page is not None:

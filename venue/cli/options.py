@@ -199,6 +199,13 @@ gap = click.option(
     metavar="G",
     help="One pair of skills: by how much side A is ahead, in log-odds (a scale on which 0.4 takes 50 % to 60 %).",
 )
+opponent = click.option(
+    "--opponent", type=click.Choice(["computer", "visitor", "two a side"]),
+    help="Who sits opposite. If left out, as when the seats of the first machines that play it are full.",
+)  # fmt: skip
+difficulty = click.option(
+    "--difficulty", metavar="KEY", help="One of the title's difficulties. If left out, the machines' own."
+)
 strength = click.option(
     "--strength",
     type=Number("--strength 0.5"),

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from venue.report.layout import Part
     from venue.report.page.file import ReportFile
     from venue.scenario.load import Loaded
+    from venue.study.line_ups import Against
 
 Result = TypeVar("Result")
 
@@ -83,6 +84,13 @@ def write_page(
 
         page.write(made(result(), loaded, tables()))
         say(f"the page is {one_line(str(page.path))}", given)
+
+
+def against(given: dict[str, Any]) -> Against:
+    """Whom a title is studied against."""
+    from venue.study.line_ups import Against
+
+    return Against(given["gap"], given["opponent"], given["difficulty"])
 
 
 def goal(given: dict[str, Any]) -> dict[str, Any]:

@@ -42,13 +42,15 @@ if TYPE_CHECKING:
     help="Instead of --reach: bring every team of the roster so near the mean strength, e.g. 0.2.",
 )  # fmt: skip
 @options.gap
+@options.opponent
+@options.difficulty
 @options.strength
 @options.changes
 @options.as_json
 @options.quiet
 def tune(
     scenario: str, title: str | None, reach: tuple[str, ...], by: tuple[str, ...], between: tuple[str, ...],
-    keep: tuple[str, ...], more: tuple[str, ...], less: tuple[str, ...], within: float | None, gap: float | None,
+    keep: tuple[str, ...], more: tuple[str, ...], less: tuple[str, ...], within: float | None,
     **given: Any,
 ) -> None:  # fmt: skip
     """Solve, on the exact contest, for the strength or for numbers of a title that reach results: one number exactly,
@@ -70,55 +72,55 @@ def tune(
     if within is not None:
         if reach or by or between or keep or more or less:
             raise click.UsageError("--within levels a roster, and goes with none of the other goals; leave them out")
-        _level_out(speech.load(scenario, given), title, within, gap, given)
+        _level_out(speech.load(scenario, given), title, within, given)
         return
     if bool(reach) == bool(more or less):
         raise click.UsageError("must have either --reach RESULT=VALUE, or two of --more and --less")
     loaded = speech.load(scenario, given)
+    asked = {"title": title, "by": by or ("strength",), "keep": keep, "between": between}
+    asked |= {key: given[key] for key in ("gap", "opponent", "difficulty")}
     if more or less:
-        _front(loaded, given, title=title, more=more, less=less, by=by or ("strength",), keep=keep, between=between,
-               gap=gap)  # fmt: skip
+        _front(loaded, given, more=more, less=less, **asked)
     else:
-        _solve(scenario, loaded, given, title=title, reach=reach, by=by or ("strength",), keep=keep, between=between,
-               gap=gap)  # fmt: skip
+        _solve(scenario, loaded, given, reach=reach, **asked)
 
 
-def _level_out(loaded: Loaded, title: str | None, within: float, gap: float | None, given: dict[str, Any]) -> None:
+def _level_out(loaded: Loaded, title: str | None, within: float, given: dict[str, Any]) -> None:
     from venue.report.roster_text import levelled_parts
     from venue.study.roster import level_out, roster_result
 
-    found = level_out(roster_result(loaded, title, gap=gap, within=within))
+    found = level_out(roster_result(loaded, title, gap=given["gap"], within=within))
     speech.show(found.to_dict, lambda _full: levelled_parts(found), None, given)
 
 
-def _solve(scenario: str, loaded: Loaded, given: dict[str, Any], *, title: str | None, **asked: Any) -> None:
+def _solve(scenario: str, loaded: Loaded, given: dict[str, Any], **asked: Any) -> None:
     from venue import api
     from venue.study.redesign import is_for_one
 
     if is_for_one(**{key: asked[key] for key in ("reach", "by", "keep", "between")}):
         from venue.report.title_text import tuned_parts
 
-        tuned = api.tune(loaded, title, reach=asked["reach"][0], by=asked["by"][0], keep=asked["keep"],
-                         gap=asked["gap"])  # fmt: skip
+        del asked["between"]
+        tuned = api.tune(loaded, **asked | {"reach": asked["reach"][0], "by": asked["by"][0]})
         key, changes = tuned.title, [tuned.change]
         speech.show(tuned.to_dict, lambda _full: tuned_parts(tuned), None, given)
     else:
         from venue.report.redesign_text import redesign_parts
 
         bar = _bar(given)
-        found = speech.with_bar(bar, lambda: api.redesign(loaded, title, **asked, progress=bar))
+        found = speech.with_bar(bar, lambda: api.redesign(loaded, **asked, progress=bar))
         key, changes = found.title, list(found.changes)
         speech.show(found.to_dict, lambda _full: redesign_parts(found), None, given)
     words = [word for change in changes for word in ("--set", change)]
     speech.say_next(["contest", scenario, "--title", key, *words, *speech.sets(given)], given)
 
 
-def _front(loaded: Loaded, given: dict[str, Any], *, title: str | None, **asked: Any) -> None:
+def _front(loaded: Loaded, given: dict[str, Any], **asked: Any) -> None:
     from venue import api
     from venue.report.redesign_text import front_parts
 
     bar = _bar(given)
-    front = speech.with_bar(bar, lambda: api.design_front(loaded, title, **asked, progress=bar))
+    front = speech.with_bar(bar, lambda: api.design_front(loaded, **asked, progress=bar))
     speech.show(front.to_dict, lambda _full: front_parts(front), None, given)
 
 

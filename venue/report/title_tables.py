@@ -16,6 +16,7 @@ from venue.report import figures
 from venue.report.heading import LONGEST_NAME
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.title import Title
+from venue.study.line_ups import LineUp
 from venue.study.records import Fault as StoredFault
 from venue.study.registry import TITLE_MEASURES
 from venue.study.title import TitleResult
@@ -31,6 +32,7 @@ _OF_RULES = (
     "side_a_wins", "better_side_wins", "skill_edge", "close_finishes", "lead_changes", "comebacks", "margin_sd",
     "assisted",
 )  # fmt: skip
+_OF_LINE_UPS = ("side_a_wins", "better_side_wins", "close_finishes", "comebacks")
 _SHARE = TITLE_MEASURES["level"]
 
 
@@ -83,6 +85,29 @@ def owed_by_strength(result: TitleResult) -> Table | None:
     )  # fmt: skip
     rows: list[list[Cell]] = [[rule, rules[rule].kind, *row] for rule, row in owed.items()]
     return Table("owed_by_strength", columns, rows)
+
+
+def line_up_name(line_up: LineUp) -> str:
+    """How many visitors sit on either side, and whether the computer does: `2 against 1 and computer`."""
+    sides = zip(line_up.visitors, line_up.seats, strict=True)
+    return " against ".join(
+        "computer" if not visitors else f"{visitors}{' and computer' if visitors < room else ''}"
+        for visitors, room in sides
+    )
+
+
+def line_ups_table(result: TitleResult) -> Table:
+    """Every line-up that the floor makes, with its weight and results."""
+    columns = (
+        Column("line_up", "visitors on\neither side", "words"), Column("difficulty", "difficulty", "words", spare=1),
+        Column("weight", "weight, %", measure=_SHARE, digits=1), *_measures(_OF_LINE_UPS),
+    )  # fmt: skip
+    rows: list[list[Cell]] = [
+        [line_up_name(line_up), line_up.difficulty or "" if line_up.has_computer else "", line_up.weight,
+         *_figures(item, _OF_LINE_UPS)]
+        for line_up, item in zip(result.line_ups, result.by_line_up, strict=True)
+    ]  # fmt: skip
+    return Table("line_ups", columns, rows)
 
 
 def rules_table(result: TitleResult) -> Table:
@@ -198,8 +223,8 @@ def title_files(result: TitleResult) -> list[Table]:
         "final_margin", (Column("strength", "strength"), Column("margin", "margin"), Column("chance", "chance")),
         [[item.strength, points, chance] for item in result.headlines for points, chance in item.margin.items()],
     )  # fmt: skip
-    return [headline_table(result), owed_table(result), margin, rules_table(result), rates_table(result),
-            trailing_table(result), _moments(result)]  # fmt: skip
+    return [headline_table(result), line_ups_table(result), owed_table(result), margin, rules_table(result),
+            rates_table(result), trailing_table(result), _moments(result)]  # fmt: skip
 
 
 def _moments(result: TitleResult) -> Table:

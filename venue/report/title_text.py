@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from venue.study.tune import Tuned
 
 _MOST_FAULTS = 8
+_WEIGHT = (
+    "Weights go by cabinets; how often a machine's seats fill which way only a run can say, so here these count alike."
+)
 
 
 def title_parts(result: TitleResult, *, full: bool = True) -> list[Part]:
@@ -29,8 +32,16 @@ def title_parts(result: TitleResult, *, full: bool = True) -> list[Part]:
     name = title.label or result.title
     if not full:
         few = table.only("strength", *FIRST)
-        return [f"{heading(result.loaded, name)}, exact. {_answer(result)} {_trailing(result)}", few, _turn(title)]
+        return [
+            f"{heading(result.loaded, name)}, exact. {_answer(result)} {_trailing(result)}",
+            few,
+            _turn(title),
+            *_met(result),
+        ]
     parts: list[Part] = [heading(result.loaded, f"{name}, exact, {_over_whom(result)}"), table, _notes(result)]
+    if len(result.line_ups) > 1:
+        parts += [f"How the floor seats visitors, at strength {result.strength:g}. {_WEIGHT}",
+                  title_tables.line_ups_table(result)]  # fmt: skip
     if title.rules:
         parts += [*_owed(result), *_apart(result)]
     parts.append(
@@ -68,7 +79,7 @@ def _share(value: float) -> str:
 
 def _over_whom(result: TitleResult) -> str:
     match = result.match_ups
-    if match.sd == 0.0:
+    if result.against.gap is not None or match.sd == 0.0:
         return f"one pair of skills, side A ahead by {match.mean:g} log-odds, against the {match.side_b}"
     return (
         f"averaged over newcomers' skills (gap of mean {match.mean:g}, sd {match.sd:.3g} log-odds, the logarithm of a "
@@ -82,6 +93,18 @@ def _turn(title: Title) -> str:
         f"Close: within {title.close} {unit(title)}. Comebacks: of those who trail {turn}, the share that still wins. "
         f"Margin spread: standard deviation (typical distance from the mean), in {unit(title)}."
     )
+
+
+def _met(result: TitleResult) -> list[Part]:
+    """Where the floor makes several line-ups: which these results are of, and the others."""
+    if len(result.line_ups) < 2:
+        return []
+    named = ", ".join(
+        f"{title_tables.line_up_name(item)} ({number(100 * item.weight, 0)} %"
+        + (f", {item.difficulty})" if item.difficulty and item.has_computer else ")")
+        for item in result.line_ups
+    )
+    return [f"The floor seats visitors {named}. These are results of the first; --full has each. {_WEIGHT}"]
 
 
 def _notes(result: TitleResult) -> str:

@@ -18,6 +18,7 @@ from scipy import optimize
 from venue import __version__
 from venue.errors import InputError
 from venue.scenario.load import Loaded
+from venue.study.line_ups import NEWCOMERS, Against
 from venue.study.observer import Observer
 from venue.study.records import DesignFrontRecord
 from venue.study.redesign import Array, Bench, bench_of
@@ -127,7 +128,7 @@ class DesignFront:
 
 def design_front(
     loaded: Loaded, title: str | None, wishes: Sequence[Wish], by: Sequence[str] = (STRENGTH,), *,
-    keep: Sequence[Aim] = (), between: Sequence[str] = (), gap: float | None = None,
+    keep: Sequence[Aim] = (), between: Sequence[str] = (), against: Against = NEWCOMERS,
     observer: Observer | None = None,
 ) -> DesignFront:  # fmt: skip
     """The front of two wishes over the numbers that may be turned.
@@ -142,7 +143,7 @@ def design_front(
                          "skill_edge")  # fmt: skip
     first, second = wishes
     names = [first.name, second.name, *(aim.name for aim in keep)]
-    bench = bench_of(loaded, title, by, names, between=between, gap=gap, observer=observer)
+    bench = bench_of(loaded, title, by, names, between=between, against=against, observer=observer)
     bench.expected = _MOST_OFTEN * (POINTS + 2) * (len(bench.tunables) + 1)
     start = np.zeros(len(bench.tunables))
     here = bench.figures(start)

@@ -323,6 +323,20 @@ class MatchUps(Plain):
     side_b: str
 
 
+class LineUpRow(Plain):
+    """A line-up that the floor makes, and headline results by name; see `venue.study.line_ups.LineUp`."""
+
+    machines: tuple[str, ...]
+    side_a: int
+    side_b: int
+    seats_a: int
+    seats_b: int
+    difficulty: str | None
+    weight: float
+    match_ups: MatchUps
+    results: dict[str, Number]
+
+
 class Effective(Plain):
     """Coded against realised chances; see `venue.contest.realised_rates.Rate`."""
 
@@ -392,6 +406,7 @@ class ContestRecord(_Record):
     trailing_pays: TrailingPays
     moments: Moments
     ladder: tuple[float, ...]
+    line_ups: tuple[LineUpRow, ...]
     findings: ContestFindings
 
 

@@ -21,6 +21,7 @@ from scipy import optimize
 from venue import __version__
 from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
+from venue.study.line_ups import NEWCOMERS, Against
 from venue.study.observer import Observer
 from venue.study.records import RedesignRecord
 from venue.study.strengths import STRENGTH
@@ -145,7 +146,7 @@ class Bench:
     title: str
     tunables: tuple[Tunable, ...]
     names: tuple[str, ...]
-    gap: float | None
+    against: Against
     observer: Observer
     expected: int = 0
     _known: dict[tuple[float, ...], Array] = field(default_factory=dict)
@@ -168,7 +169,7 @@ class Bench:
         values = tuple(self.values(u))
         if values not in self._known:
             try:
-                there = Figures(set_all(self.tunables, values), self.title, self.gap)
+                there = Figures(set_all(self.tunables, values), self.title, self.against)
                 self._known[values] = np.array([there[name] for name in self.names])
             except (ScenarioError, InputError):
                 self._known[values] = np.full(len(self.names), np.nan)
@@ -189,7 +190,7 @@ class Bench:
 
 def bench_of(
     loaded: Loaded, title: str | None, by: Sequence[str], names: Sequence[str], *,
-    between: Sequence[str] = (), gap: float | None = None, observer: Observer | None = None,
+    between: Sequence[str] = (), against: Against = NEWCOMERS, observer: Observer | None = None,
 ) -> Bench:  # fmt: skip
     """A title on the bench.
 
@@ -222,7 +223,7 @@ def bench_of(
     for item in tunables:
         if item not in bounded:
             item.between(*_usual(item))
-    return Bench(loaded, key, tunables, tuple(dict.fromkeys(names)), gap, observer or Observer())
+    return Bench(loaded, key, tunables, tuple(dict.fromkeys(names)), against, observer or Observer())
 
 
 def _usual(item: Tunable) -> tuple[float, float]:
@@ -253,7 +254,7 @@ def _narrow(loaded: Loaded, title: str, tunables: Sequence[Tunable], text: str) 
 
 def redesign(
     loaded: Loaded, title: str | None, reach: Sequence[Aim], by: Sequence[str] = (STRENGTH,), *,
-    keep: Sequence[Aim] = (), between: Sequence[str] = (), gap: float | None = None,
+    keep: Sequence[Aim] = (), between: Sequence[str] = (), against: Against = NEWCOMERS,
     observer: Observer | None = None, shown: Sequence[str] = (),
 ) -> Redesign:  # fmt: skip
     """The least change of several numbers that reaches every target and keeps every bound; or the best compromise.
@@ -269,7 +270,7 @@ def redesign(
         As `bench_of`; or if a figure is not defined for the present design.
     """
     aims = (*reach, *keep)
-    bench = bench_of(loaded, title, by, [aim.name for aim in aims], between=between, gap=gap, observer=observer)
+    bench = bench_of(loaded, title, by, [aim.name for aim in aims], between=between, against=against, observer=observer)
     here = bench.figures(np.zeros(len(bench.tunables)))
     for aim in aims:
         if math.isnan(here[bench.names.index(aim.name)]):
@@ -285,7 +286,7 @@ def redesign(
     values = bench.values(u)
     lines, changes = lines_of(bench.tunables, values)
     told = tuple(dict.fromkeys((*bench.names, *shown)))
-    was, will_be = (Figures(item, bench.title, gap) for item in (loaded, set_all(bench.tunables, values)))
+    was, will_be = (Figures(item, bench.title, against) for item in (loaded, set_all(bench.tunables, values)))
     return Redesign(
         loaded, bench.title, tuple(reach), tuple(keep), tuple(item.key for item in bench.tunables),
         tuple(bench.before.tolist()), tuple(values), tuple(item.low for item in bench.tunables),

@@ -17,6 +17,7 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import shown
+from venue.study.line_ups import Against
 from venue.study.records import RosterRecord
 from venue.study.title import match_of, the_title
 
@@ -155,7 +156,7 @@ def roster_result(
         )
     if not 0 < within <= _FARTHEST:
         raise InputError(f"--within {within:g}: must lie between 0 and {_FARTHEST:g} log-odds; 0.2 is 55 % to 45 %")
-    match = match_of(loaded, key, 0.0 if gap is None else gap)
+    match = match_of(loaded, key, Against(0.0 if gap is None else gap))
     return _played(loaded, key, design, match, within, seen)
 
 

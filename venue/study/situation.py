@@ -13,6 +13,7 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
+from venue.study.line_ups import NEWCOMERS, Against
 from venue.study.records import SituationRecord
 from venue.study.title import match_of, the_title
 from venue.units import seconds, show_seconds
@@ -68,7 +69,7 @@ class SituationResult:
         return self.record.plain()
 
 
-def situation_result(loaded: Loaded, title: str | None, text: str, gap: float | None = None) -> SituationResult:
+def situation_result(loaded: Loaded, title: str | None, text: str, against: Against = NEWCOMERS) -> SituationResult:
     """Every chance in a situation of a title, at the scenario's strength and the mean gap of skills (or another).
 
     Raises
@@ -77,7 +78,7 @@ def situation_result(loaded: Loaded, title: str | None, text: str, gap: float | 
         If the text names no situation of this title.
     """
     key = the_title(loaded, title)
-    match = match_of(loaded, key, gap)
+    match = match_of(loaded, key, against)
     design = loaded.scenario.titles[key]
     at = read_situation(design, text)
     return SituationResult(loaded, key, match, at, chances_at(design, match, at))

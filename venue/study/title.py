@@ -12,10 +12,10 @@ from venue import __version__
 from venue.contest.ablation import Apart, take_apart
 from venue.contest.forms import solve, unaided_spread
 from venue.contest.incentives import Trailing, where_trailing_pays
-from venue.contest.match import Match, Player
+from venue.contest.match import Match
 from venue.contest.overlap import overlaps
 from venue.contest.realised_rates import ByMargin, Rate, by_margin, rates
-from venue.contest.results import Field, Headline, MatchUps, field, headline
+from venue.contest.results import Field, Headline, MatchUps, field, headline, headline_of, unaided_edge
 from venue.contest.watch import Event, Playing
 from venue.contest.win_probability import Unfolded, unfold
 from venue.errors import InputError
@@ -24,6 +24,7 @@ from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
 from venue.study.findings import ContestFindings
+from venue.study.line_ups import NEWCOMERS, Against, LineUp, line_ups_of, match_ups_of
 from venue.study.records import ContestRecord
 from venue.study.strengths import check_strengths
 from venue.threads import one_thread
@@ -53,6 +54,8 @@ class TitleResult:
         By how much the better side's wins exceed one half at strength 0.
     headlines
         Results by strength.
+    against
+        Whom it was asked to be studied against.
     """
 
     loaded: Loaded
@@ -61,6 +64,7 @@ class TitleResult:
     fields: dict[float, Field]
     edge: float
     headlines: tuple[Headline, ...]
+    against: Against = NEWCOMERS
 
     @property
     def design(self) -> Title:
@@ -157,6 +161,23 @@ class TitleResult:
         return overlaps(self.design)
 
     @cached_property
+    def line_ups(self) -> tuple[LineUp, ...]:
+        """Every line-up that the floor makes of the title; none where it was asked to be studied against another."""
+        return line_ups_of(self.loaded, self.title) if self.against == NEWCOMERS else ()
+
+    @cached_property
+    def by_line_up(self) -> tuple[Headline, ...]:
+        """The same results for each of `line_ups`, at `strength`."""
+        known = {self.match_ups: headline(self.design, self.whole, self.edge)}
+        for line_up in self.line_ups:
+            if line_up.match_ups not in known:
+                edge = unaided_edge(self.design, line_up.match_ups, self.switches_off)
+                known[line_up.match_ups] = headline_of(
+                    self.design, line_up.match_ups, self.strength, edge, self.switches_off
+                )
+        return tuple(known[line_up.match_ups] for line_up in self.line_ups)
+
+    @cached_property
     def ladder(self) -> list[float]:
         """Chance to win for a visitor of mean skill at each rung of the ladder, the first being the floor's own."""
         ladder = self.design.ladder
@@ -229,6 +250,20 @@ class TitleResult:
                 "lead_lasts": _table(self.unfolded.lasts),
             },
             "ladder": self.ladder,
+            "line_ups": [
+                {
+                    "machines": list(line_up.machines),
+                    "side_a": line_up.visitors[0],
+                    "side_b": line_up.visitors[1],
+                    "seats_a": line_up.seats[0],
+                    "seats_b": line_up.seats[1],
+                    "difficulty": line_up.difficulty,
+                    "weight": line_up.weight,
+                    "match_ups": asdict(line_up.match_ups),
+                    "results": _short(item),
+                }
+                for line_up, item in zip(self.line_ups, self.by_line_up, strict=True)
+            ],
             "findings": ContestFindings(trailing_pays=bool(self.trailing.faults), scores=len(self.trailing.faults)),
         }
         return ContestRecord.model_validate(found)
@@ -274,7 +309,7 @@ def title_result(
     loaded: Loaded,
     title: str | None = None,
     strengths: Sequence[float] = (0.0, 0.5, 1.0, 1.5, 2.0),
-    gap: float | None = None,
+    against: Against = NEWCOMERS,
 ) -> TitleResult:
     """Exact results of one title of a scenario at each strength.
 
@@ -285,52 +320,26 @@ def title_result(
     """
     key = the_title(loaded, title)
     check_strengths(strengths)
-    match_ups = match_ups_of(loaded, key, gap)
+    match_ups = match_ups_of(loaded, key, against)
     design, off = loaded.scenario.titles[key], frozenset(loaded.scenario.study.switches_off)
     fields = {strength: field(design, match_ups, strength, off) for strength in dict.fromkeys((0.0, *strengths))}
     edge = fields[0.0].better_side_wins() - 0.5
     found = tuple(headline(design, fields[strength], edge) for strength in strengths)
-    return TitleResult(loaded, key, match_ups, fields, edge, found)
+    return TitleResult(loaded, key, match_ups, fields, edge, found, against)
 
 
-def watch(loaded: Loaded, title: str | None = None, gap: float | None = None) -> list[Event]:
+def watch(loaded: Loaded, title: str | None = None, against: Against = NEWCOMERS) -> list[Event]:
     """One contest played out by chance, from the scenario's seed, at its strength; skills are the mean ones."""
     key = the_title(loaded, title)
     draws = Streams(loaded.scenario.study.seed, 0).uniforms("watch", 0)
     with one_thread():
-        return list(Playing(loaded.scenario.titles[key], match_of(loaded, key, gap), draws).events())
+        return list(Playing(loaded.scenario.titles[key], match_of(loaded, key, against), draws).events())
 
 
-def match_of(loaded: Loaded, title: str, gap: float | None = None) -> Match:
-    """One contest of a title at the scenario's strength, between the mean skills or with another gap."""
-    match_ups, study = match_ups_of(loaded, title, gap), loaded.scenario.study
+def match_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> Match:
+    """One contest of a title at the scenario's strength, between the mean skills or as `against` asks."""
+    match_ups, study = match_ups_of(loaded, title, against), loaded.scenario.study
     return Match(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
-
-
-def match_ups_of(loaded: Loaded, title: str, gap: float | None = None) -> MatchUps:
-    """Skill gaps at a title as newcomers bring them, before practice; or one gap.
-
-    Raises
-    ------
-    InputError
-        If the gap is out of bounds.
-    """
-    if gap is not None:
-        if not -20 <= gap <= 20:
-            raise InputError(f"gap = {gap:g}: must lie between -20 and 20 log-odds; 0.4 takes an even chance to 60 %")
-        return MatchUps(gap, 0.0, _opposite(loaded, title))
-    skill = loaded.scenario.people.skill
-    if _opposite(loaded, title) == "visitor":
-        return MatchUps(0.0, skill.sd * math.sqrt(2.0), "visitor")
-    design = loaded.scenario.titles[title]
-    machine = next(machine for machine in loaded.scenario.machines.values() if machine.title == title)
-    return MatchUps(skill.mean - design.opponent_at(machine.difficulty), skill.sd, "computer")
-
-
-def _opposite(loaded: Loaded, title: str) -> Player:
-    """Who sits opposite at the first machines that play a title."""
-    seats = next(machine.seats for machine in loaded.scenario.machines.values() if machine.title == title)
-    return "visitor" if seats == 2 else "computer"
 
 
 def the_title(loaded: Loaded, title: str | None) -> str:

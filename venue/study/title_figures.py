@@ -20,8 +20,9 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
+from venue.study.line_ups import NEWCOMERS, Against, match_ups_of
 from venue.study.registry import TITLE_MEASURES
-from venue.study.title import match_of, match_ups_of
+from venue.study.title import match_of
 from venue.threads import one_thread
 
 EFFECTIVE, HOLDING_BACK = "effective", "holding_back"
@@ -108,8 +109,8 @@ def figure_name(title: Title, name: str, option: str) -> str:
 class Figures:
     """The figures of a title as a scenario has it, each solved when it is first asked for."""
 
-    def __init__(self, loaded: Loaded, title: str, gap: float | None = None) -> None:
-        self._loaded, self._title, self._gap = loaded, title, gap
+    def __init__(self, loaded: Loaded, title: str, against: Against = NEWCOMERS) -> None:
+        self._loaded, self._title, self._against = loaded, title, against
         self._off = frozenset(loaded.scenario.study.switches_off)
 
     @property
@@ -119,12 +120,12 @@ class Figures:
 
     @cached_property
     def _field(self) -> Field:
-        match_ups = match_ups_of(self._loaded, self._title, self._gap)
+        match_ups = match_ups_of(self._loaded, self._title, self._against)
         return field(self.design, match_ups, self._loaded.scenario.study.strength, self._off)
 
     @cached_property
     def _edge(self) -> float:
-        return unaided_edge(self.design, match_ups_of(self._loaded, self._title, self._gap), self._off)
+        return unaided_edge(self.design, match_ups_of(self._loaded, self._title, self._against), self._off)
 
     @cached_property
     def _headline(self) -> Headline:
@@ -145,7 +146,7 @@ class Figures:
     @cached_property
     def _held_back(self) -> float:
         with one_thread():
-            contest = solve(self.design, match_of(self._loaded, self._title, self._gap))
+            contest = solve(self.design, match_of(self._loaded, self._title, self._against))
             return max(0.0, holding_back(contest) - contest.win_chance)
 
     def __getitem__(self, name: str) -> float:

@@ -20,11 +20,12 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
 from venue.study.findings import TuneFindings
+from venue.study.line_ups import NEWCOMERS, Against, match_ups_of
 from venue.study.records import TuneRecord
 from venue.study.registry import TITLE_MEASURES
 from venue.study.requirements import Requirement, requirements_of
 from venue.study.strengths import STRENGTH
-from venue.study.title import match_ups_of, the_title
+from venue.study.title import the_title
 from venue.study.tunable import Tunable
 
 _EXACT = 1e-9
@@ -163,7 +164,7 @@ def _check_share(where: str, measure: str, value: float) -> None:
 
 def tune(
     loaded: Loaded, title: str | None, goal: Target, by: str = STRENGTH, *, keep: Sequence[Requirement] = (),
-    gap: float | None = None,
+    against: Against = NEWCOMERS,
 ) -> Tuned:  # fmt: skip
     """Solve for the number that reaches a goal, under bounds to keep.
 
@@ -175,8 +176,8 @@ def tune(
         "strength", or the key path of a number in the title.
     keep
         Bounds that the solution must keep.
-    gap
-        One gap of skills instead of the match-ups that the scenario's people bring.
+    against
+        Whom it is played against, if not what the first machines make of it.
 
     Raises
     ------
@@ -191,7 +192,7 @@ def tune(
     def at(value: float) -> Headline | None:
         if value not in known:
             try:
-                known[value] = _solve(knob.set(value), key, gap, asked)
+                known[value] = _solve(knob.set(value), key, against, asked)
             except (ScenarioError, InputError):
                 known[value] = None  # contradicts the rest of the scenario
         return known[value]
@@ -200,7 +201,7 @@ def tune(
         item = at(value)
         return math.nan if item is None else getattr(item, goal.measure) - goal.value
 
-    was = _solve(loaded, key, gap, list(TITLE_MEASURES))
+    was = _solve(loaded, key, against, list(TITLE_MEASURES))
     values = [value for value in knob.values() if not math.isnan(miss(value))]
     if not values:
         raise InputError(f"--reach {goal}: {goal.measure} is not defined for any {knob.key}; choose another result")
@@ -215,7 +216,7 @@ def tune(
         raise InputError(_not_kept(goal, keep, knob, found, lambda value: _known(at(value))))
     kept.sort(key=lambda value: abs(value - knob.before))
     line, change = knob.line(kept[0])
-    result = _solve(knob.set(kept[0]), key, gap, list(TITLE_MEASURES))
+    result = _solve(knob.set(kept[0]), key, against, list(TITLE_MEASURES))
     return Tuned(
         loaded,
         key,
@@ -245,10 +246,10 @@ def _known(item: Headline | None) -> Headline:
     return item
 
 
-def _solve(loaded: Loaded, title: str, gap: float | None, measures: Sequence[str]) -> Headline:
+def _solve(loaded: Loaded, title: str, against: Against, measures: Sequence[str]) -> Headline:
     """Headline results of a title as a scenario has it; the yardstick of `skill_edge` only where it is asked for."""
     design, study = loaded.scenario.titles[title], loaded.scenario.study
-    match_ups, off = match_ups_of(loaded, title, gap), frozenset(study.switches_off)
+    match_ups, off = match_ups_of(loaded, title, against), frozenset(study.switches_off)
     edge = 0.0
     if "skill_edge" in measures:
         edge = unaided_edge(design, match_ups, off)
