@@ -214,7 +214,7 @@ def sensitivity(
     store: str | Path | None = None,
     progress: Progress | Observer | bool | None = None,
 ) -> SensitivityResult:
-    """Which numbers of a scenario a measure hangs on: elementary effects of all, variance shares of the foremost.
+    """Which numbers of a scenario a measure depends on: elementary effects of all, variance shares of the foremost.
 
     Parameters are those of `run`, and:
 

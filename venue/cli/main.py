@@ -56,7 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    """The exit code of a command; what went wrong is told in a line or more."""
+    """The exit code of a command; the error takes a line or more."""
     try:
         code = cli.main(arguments, prog_name="venue", standalone_mode=False)
     except click.exceptions.Exit as stop:

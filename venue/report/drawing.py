@@ -166,7 +166,7 @@ def _save_all(figures: Mapping[str, Figure], folder: Path) -> None:
 def _save_quietly(figures: Mapping[str, Figure], folder: Path) -> None:
     try:
         _save_all(figures, folder)
-    except Exception:  # told by whoever waits, who then draws them
+    except Exception:  # the waiting process sees the exit code, and draws them itself
         os._exit(1)
 
 
@@ -231,7 +231,7 @@ _PLAIN_LINE: Any = {"patchA": None, "shrinkA": 0, "shrinkB": 0}
 def label_ends(
     axes: Axes, ends: Sequence[tuple[str, float]], x: float | Sequence[float], colours: Sequence[str] = COLOURS
 ) -> None:  # fmt: skip
-    """Labels beside the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
+    """Labels at the right ends of lines, moved apart where they would overlap; `x` is where the lines end."""
     stops = [x] * len(ends) if isinstance(x, float | int) else list(x)
     low, high = axes.get_ylim()
     # Two lines of their letters, as a share of the height that axes have in a chart.
@@ -301,7 +301,7 @@ def keep_apart(
     for label, (x, y) in zip(labels, places, strict=True):
         size = label.get_window_extent()
         for right, up in _AROUND:
-            # The label's box hangs on the point by the side that faces it.
+            # The side of the label's box that faces the point touches it.
             corner_x = x + right * scale - (size.width if right < -1 else size.width / 2 if right < 1 else 0)
             corner_y = y + up * scale - (size.height if up < -1 else size.height / 2 if up < 1 else 0)
             box = Bbox.from_bounds(corner_x, corner_y, size.width, size.height)

@@ -45,7 +45,7 @@ Tables = Sequence[File]
 class Folder:
     """A place for results, claimed from the start: no other command may write there meanwhile.
 
-    Files are written to a folder beside the place, which takes its name when all are there. The claim is given up with
+    Files are written to a folder next to the place, which takes its name when all are there. The claim is given up with
     the object, or with the program, however it ends.
 
     Parameters

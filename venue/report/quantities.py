@@ -8,8 +8,8 @@ from venue.report.figures import decimals, number
 from venue.study.intervals import Estimate
 
 _SHARES = {"share", "chance", "ratio"}
-_NOUGHT = 1e-9
-# A percentage is read to a tenth, with its half-width beside it to a hundredth.
+_ZERO = 1e-9
+# A percentage is shown to a tenth; with its half-width, to a hundredth.
 _MOST_PLACES, _MOST_WITH_HALF = 1, 2
 
 
@@ -28,7 +28,7 @@ def places_of(item: Estimate, unit: str = "", most: int = _MOST_PLACES) -> int:
 
 def _spread(item: Estimate) -> bool:
     """Whether there is an interval, and more in it than the mean."""
-    return not math.isnan(item.low) and item.half_width > _NOUGHT * abs(item.mean)
+    return not math.isnan(item.low) and item.half_width > _ZERO * abs(item.mean)
 
 
 def written(value: float, places: int, sign: str = "") -> str:

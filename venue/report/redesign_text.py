@@ -82,7 +82,7 @@ def numbers_table(found: Redesign) -> Table:
 
 
 def aims_table(found: Redesign) -> Table:
-    """Every figure told: what was asked of it, what it was and will be."""
+    """Every figure: what was asked of it, what it was and will be."""
     columns = (
         Column("result", "result", "words", longest=LONGEST_NAME), Column("asked", "asked", "words"),
         Column("was", "was"), Column("will_be", "will be"), Column("change", "change"),

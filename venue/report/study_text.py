@@ -27,7 +27,7 @@ from venue.study.sensitivity import SensitivityResult
 from venue.study.store import KeptStudy
 
 _MOST_ROWS, _FEW_ROWS = 24, 8
-# Measures that stand in the one table of a sweep or a comparison: as many as fit beside a setting's name.
+# Measures that stand in the one table of a sweep or a comparison: as many as fit next to the name of a setting.
 _BESIDE = ("credits_per_hour", "better_side_wins", "return_28d", "empty_wallets", "close_finishes")
 _MOST_COLUMNS = 6
 # Room for names in the list of studies, in short within 80 columns, and how much of a time is its day.

@@ -108,7 +108,7 @@ def _met(result: TitleResult) -> list[Part]:
 
 
 def _notes(result: TitleResult) -> str:
-    """What the columns mean, and what was reckoned with."""
+    """What the columns mean, and which margins were computed."""
     title = result.design
     text = (
         f"{_turn(title)} Lead changes: times the lead goes to the side that did not have it last. Equal sides without "

@@ -36,7 +36,7 @@ def variants_over(loaded: Loaded, over: Over) -> list[Variant]:
     """
     over = {STRENGTH if key == "study.strength" else key: tuple(values) for key, values in over.items()}
     _check(over)
-    # Each value is checked alone first, so that a mistake is told once and by its own key.
+    # Each value is checked alone first, so that a mistake is reported once, by its own key.
     for key, values in over.items():
         for value in values:
             _with(loaded, [(key, value)])

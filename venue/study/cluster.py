@@ -55,7 +55,7 @@ class Cluster:
         self._who = identity()
         self._client = self._connected()
         self._was = _LOG.level
-        _LOG.setLevel(logging.CRITICAL)  # what goes wrong is told here, once
+        _LOG.setLevel(logging.CRITICAL)  # failures are reported here, once
         self._came: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         # By worker: what it is busy with, no work meaning that it was asked who it is; who waits; who gets nothing.
         self._busy: dict[str, tuple[Any, Work | None]] = {}
@@ -78,7 +78,7 @@ class Cluster:
             except Exception as error:
                 made.append(error)
 
-        # Somebody who takes the call and says nothing would hold the library's own patience for ever.
+        # A process that accepts the connection and stays silent would block the library for ever.
         calling = threading.Thread(target=connect, daemon=True)
         calling.start()
         calling.join(_CONNECT + _LOOK)
@@ -141,7 +141,7 @@ class Cluster:
                 self._check_somebody_works()
             finished = True
         finally:
-            if not finished:  # Ctrl-C or an error: nobody waits for what is still being worked on
+            if not finished:  # Ctrl-C or an error: work under way is not waited for
                 self.close()
 
     def _look(self) -> list[Work]:
@@ -202,7 +202,7 @@ class Cluster:
         while True:
             try:
                 return future.result(timeout=_FETCH)
-            except TimeoutError:  # long on its way, or its worker died with it
+            except TimeoutError:  # slow, or its worker died
                 if worker not in self._client.nthreads():
                     return None
             except Exception as error:
@@ -218,7 +218,7 @@ class Cluster:
         self._begun = True
 
     def _refuse(self, worker: str, answer: str | None) -> None:
-        if answer is not None:  # or it is no more
+        if answer is not None:  # None: the worker is gone
             self._refused[worker] = text = one_line(answer)
             self._noted(f"worker {worker} gets no work: it must run {self._who}, and has {text}")
 
@@ -257,5 +257,5 @@ class Cluster:
 
 
 def _why_not(error: Exception) -> str:
-    """What a machine lacks that could not do as it was told, in words."""
+    """Why a machine could not do its work, in words."""
     return f"{type(error).__name__}: {one_line(str(error))}"

@@ -252,7 +252,7 @@ def compare(
 
 
 def _of_differences(points: Sequence[Point], measure: str) -> list[tuple[str, Estimate | None, float]]:
-    """A measure's paired intervals of differences from the first, beside the first one's mean."""
+    """A measure's paired intervals of differences from the first, with the first one's mean."""
     base = points[0].values(measure)
     first = estimate(base)
     mean = first.mean if first else math.nan

@@ -51,7 +51,7 @@ class Factor:
 
 
 def factors_of(loaded: Loaded, keys: Sequence[str], spread: float | None) -> tuple[list[Factor], list[str]]:
-    """What can be moved, and key paths of what cannot: noughts, and what its fellows leave no room.
+    """The numbers that can be moved, and key paths of those that cannot: zeros, and those that others leave no room.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What a stored number depends on beside its scenario: the program that computed it, and how its machine rounds."""
+"""What a stored number depends on, apart from its scenario: the program, and how its machine rounds."""
 
 from __future__ import annotations
 

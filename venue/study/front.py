@@ -64,7 +64,7 @@ class FrontPoint:
 
 
 def front(points: Sequence[Point], seed: int) -> tuple[FrontPoint, ...]:
-    """The trade-off, the fairest setting first; empty where fairness could not be told."""
+    """The trade-off, the fairest setting first; empty where fairness is unknown."""
     common = min(len(point.replications) for point in points)
     names = ("credits_per_hour", "better_side_wins")
     rows = np.array([[point.values(name)[:common] for name in names] for point in points])

@@ -1,4 +1,4 @@
-"""What a result hangs on, for any function of several numbers: elementary effects and shares of the variance.
+"""Which inputs a function of several numbers depends on: elementary effects and shares of the variance.
 
 Elementary effects: Morris 1991, Technometrics 33(2), with the mean of absolute effects of Campolongo, Cariboni &
 Saltelli 2007, Environmental Modelling & Software 22(10). Variance shares: Sobol' 2001, Mathematics and Computers in
@@ -75,7 +75,7 @@ def elementary_effects(bounds: Bounds, evaluate: Evaluate, *, trajectories: int,
     results = evaluate(points)
     found = []
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # outputs that could not be told are NaN all through
+        warnings.simplefilter("ignore")  # unknown outputs are NaN throughout
         for output in results.T:
             answer = analyze_morris.analyze(problem, points, output, num_levels=_LEVELS, seed=seed)
             found.append([np.asarray(answer[name], dtype=float) for name in ("mu", "mu_star", "mu_star_conf", "sigma")])

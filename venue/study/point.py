@@ -45,7 +45,7 @@ class Point:
 
     @property
     def where(self) -> Place:
-        """Keys and values that tell it from its fellows, the strength if nothing else was said."""
+        """Keys and values that differ between the settings of its study; the strength if none were named."""
         return self.at or (("strength", self.strength),)
 
     @property
@@ -59,11 +59,11 @@ class Point:
         return ", ".join(f"{key} {value_of(value)}" for key, value in self.where)
 
     def values(self, name: str) -> list[float]:
-        """A venue measure in each replication; NaN where it could not be told."""
+        """A venue measure in each replication; NaN where it is unknown."""
         return [replication.measured.venue[name] for replication in self.replications]
 
     def measures(self) -> dict[str, Estimate]:
-        """Venue measures with intervals, those that could be told."""
+        """Venue measures with intervals, those that are known."""
         found = {name: estimate(self.values(name)) for name in MEASURES}
         return {name: item for name, item in found.items() if item is not None}
 

@@ -85,7 +85,7 @@ def precisions_of(wanted: Mapping[str, str | float]) -> tuple[Precision, ...]:
     Raises
     ------
     InputError
-        If a measure is not known, or a half-width is no number above nought.
+        If a measure is not known, or a half-width is not a number above zero.
     """
     return tuple(_precision(measure, value) for measure, value in wanted.items())
 
@@ -121,7 +121,7 @@ def count_for(half_width: float, deviation: float, start: int, level: float = LE
     return low
 
 
-# A measure's intervals: whose each is, the estimate (None if it could not be told), the mean that a share is of.
+# A measure's intervals: whose each is, the estimate (None if it is unknown), the mean that a share is of.
 Intervals = Callable[[Sequence[Point], str], list[tuple[str, Estimate | None, float]]]
 
 
@@ -170,7 +170,7 @@ def _told(reached: Sequence[Reached]) -> str:
 
 
 def _slowest(precisions: Sequence[Precision], points: Sequence[Point], intervals: Intervals) -> str:
-    """The same while a round is under way; empty while it cannot be told."""
+    """The same during a round; empty while it is unknown."""
     if min(len(point.replications) for point in points) < 2:
         return ""
     common = min(len(point.replications) for point in points)

@@ -7,7 +7,7 @@ common random numbers, since it looks at the variance of differences. With a cha
 is the best, whenever the best is ahead by `worth` or more; and otherwise one within `worth` of it.
 
 Rinott 1978, "On two-stage selection procedures and related probability-inequalities", Communications in Statistics A7,
-says how many replications the same assurance would take in two stages with visitors of their own; it is given beside,
+says how many replications the same assurance would take in two stages with visitors of their own; it is also given,
 to show what was saved.
 """
 

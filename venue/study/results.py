@@ -75,17 +75,17 @@ class _Rows:
 
     @property
     def plays(self) -> pd.DataFrame:
-        """One row a play, if the study was told to keep rows; one that was left early has no `result`."""
+        """One row a play, if the study kept rows; one that was left early has no `result`."""
         return rows_of(self.loaded, self.points, "plays")
 
     @property
     def visits(self) -> pd.DataFrame:
-        """One row a visit, if the study was told to keep rows."""
+        """One row a visit, if the study kept rows."""
         return rows_of(self.loaded, self.points, "visits")
 
     @property
     def offers(self) -> pd.DataFrame:
-        """One row an offer, taken or not, if the study was told to keep rows."""
+        """One row an offer, taken or not, if the study kept rows."""
         return rows_of(self.loaded, self.points, "offers")
 
 
@@ -189,7 +189,7 @@ class SweepResult(Displayed, _Rows):
 
     @cached_property
     def front(self) -> tuple[FrontPoint, ...]:
-        """The trade-off of take and fairness, the fairest setting first; empty where fairness could not be told."""
+        """The trade-off of take and fairness, the fairest setting first; empty where fairness is unknown."""
         return front(self.points, self.loaded.scenario.study.seed)
 
     @cached_property

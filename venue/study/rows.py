@@ -1,4 +1,4 @@
-"""The rows of a study as data frames: every play, visit and offer, with names instead of numbers beside them."""
+"""The rows of a study as data frames: every play, visit and offer, with names instead of numbers."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def rows_of(loaded: Loaded, points: Sequence[Point], what: What) -> pd.DataFrame
     Raises
     ------
     ValueError
-        If the study was not told to keep rows.
+        If the study did not keep rows.
     """
     begins = (loaded.scenario.study.days_before or 0) * DAY
     frames = []

@@ -1,4 +1,4 @@
-"""What the answer hangs on: every assumed number of a scenario moved about, on the same visitors throughout."""
+"""What the answer depends on: every uncertain number of a scenario is moved, always on the same visitors."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class SensitivityResult(Displayed):
-    """What a venue's measures hang on.
+    """Which numbers a venue's measures depend on.
 
     Attributes
     ----------

@@ -36,7 +36,7 @@ _WATCH_COST = 200.0
 
 @dataclass(frozen=True)
 class Variant:
-    """A scenario as it is to be run, and where it stands among its fellows: the keys that differ, with their values.
+    """A scenario as it is to be run, and what sets it apart in its study: the keys that differ, with their values.
 
     Attributes
     ----------
@@ -126,7 +126,7 @@ class Series:
         self, variants: Sequence[Variant], execution: Execution, *, first: int = 0, kind: str = "run"
     ) -> None:  # fmt: skip
         self.variants = tuple(variants)
-        # What the observer is to be told of how precise the points are by now.
+        # What the observer shows of the precision reached so far.
         self.watched: Callable[[Sequence[Point]], str] = reached_so_far
         self._watch_from = 0.0
         self._study: int | None = None
@@ -271,7 +271,7 @@ class Series:
         return self._executor
 
     def say_reached(self, text: str) -> None:
-        """Tell whoever looks on how precise the slowest measure is."""
+        """Report to the observer how precise the slowest measure is."""
         self._execution.observer.reached(text)
 
     def _watch(self) -> None:

@@ -115,7 +115,7 @@ def _selected(
         raise InputError(f"--at-most {assurance.at_most}: must be at least {start}, where --sure begins; allow more")
     counts = [start] * len(variants)
     with Series(variants, execution, kind="sweep") as series:
-        series.watched = lambda points: ""  # what is told is how many settings are left
+        series.watched = lambda points: ""  # the observer shows how many settings are left
         series.reach(counts)
         points = series.points()
         candidates = allowed_places(points, requirements)

@@ -151,7 +151,7 @@ class TitleResult:
 
     @cached_property
     def span(self) -> tuple[int, int]:
-        """Least and greatest margin reckoned with, over all strengths."""
+        """Smallest and largest margin computed, over all strengths."""
         margins = [list(item.margin) for item in self.headlines]
         return min(item[0] for item in margins), max(item[-1] for item in margins)
 

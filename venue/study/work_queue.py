@@ -1,5 +1,5 @@
-"""The pile of work to be shared out: each worker stays with one variant while there is any of it, so that its contests
-are solved once; whoever has none left helps where most is left, so that nobody is idle long."""
+"""The work queue. A worker stays with one variant while it has work, so that its contests are solved once. A worker
+without work takes some of the variant that has most left, so that no worker is idle for long."""
 
 from __future__ import annotations
 

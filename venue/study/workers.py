@@ -25,7 +25,7 @@ from venue.study.replicate import Bench
 from venue.study.work import Deaths, Outcome, Work, attempt
 from venue.study.work_queue import WorkQueue
 
-# Seconds that a worker told to stop may take.
+# Seconds that a worker may take to stop.
 _PATIENCE = 5.0
 
 _bench: Bench | None = None

@@ -31,12 +31,12 @@ _READING = "Each cell is a mean, on the same visitors; lines join equal heights.
 
 
 def map_charts(study: Study, theme: Theme) -> list[Chart]:
-    """Maps of take, fairness and retention, those that could be told."""
+    """Maps of take, fairness and retention, those that are known."""
     return [chart for name in _SHOWN if (chart := map_chart(study, theme, name)) is not None]
 
 
 def map_chart(study: Study, theme: Theme, name: str) -> Chart | None:
-    """A measure over two swept keys, the first upward and the second across; None if it could not be told."""
+    """A measure over two swept keys, the first upward and the second across; None if it is unknown."""
     if len(study.keys) != 2:
         return None
     rows, columns = (list(dict.fromkeys(item.at[place][1] for item in study.settings)) for place in (0, 1))

@@ -1,4 +1,4 @@
-"""The page as a file, and its charts as files beside it."""
+"""The page as a file, and its charts as files next to it."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ class ReportFile:
         page = page_of(record)
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            # Whole or not at all: written beside its place, then moved there.
+            # Whole or not at all: written next to its place, then moved there.
             staging = self.path.with_name(f".{self.path.name}.{os.getpid()}")
             try:
                 staging.write_bytes(page.html.encode("utf-8", errors="replace"))

@@ -147,7 +147,7 @@ class Charts:
 
 @dataclass(frozen=True)
 class Folded:
-    """Something that is there for whoever opens it."""
+    """Blocks that the reader can unfold."""
 
     kind: ClassVar[str] = "folded"
     summary: str

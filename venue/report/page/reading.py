@@ -151,7 +151,7 @@ class Study:
 
     @property
     def today(self) -> SettingView | None:
-        """The setting that the scenario stands at; None where it was not run, or cannot be told."""
+        """The setting that the scenario stands at; None where it was not run, or is unknown."""
         found = self.findings
         return None if found is None or found.today is None else self.settings[found.today.place]
 
@@ -279,7 +279,7 @@ def _estimate(item: Interval | None) -> Estimate | None:
 
 
 def _estimates(found: Intervals) -> dict[str, Estimate]:
-    """Measures by name, those that could be told."""
+    """Measures by name, those that are known."""
     return {name: item.estimate for name, item in found.items() if not math.isnan(item.mean)}
 
 

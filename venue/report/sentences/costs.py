@@ -141,5 +141,5 @@ def two_kinds_of_intervals(view: Settings) -> Sentence:
     return (
         f"± behind a figure of one {view.word}: how far that figure may be off. ± behind a difference: how far the "
         f"difference may be off. That is usually less, since every {view.word} met the same visitors and their luck "
-        "cancels out. Ties are told by wider intervals, which hold for all together.",
+        "cancels out. Ties are judged by wider intervals, which hold for all together.",
     )
