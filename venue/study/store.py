@@ -142,7 +142,7 @@ class Store:
                 if missing and self._to_read:
                     raise RunError(f"--store {self.path}: is no whole store; run a study with it")
                 if not self._to_read:
-                    # A log beside the file: readers and a writer do not wait for one another, a kill leaves whole rows.
+                    # A write-ahead log: readers and a writer do not wait for one another, a kill leaves whole rows.
                     _patiently(lambda: connection.execute("PRAGMA journal_mode = WAL"))
                     connection.execute("PRAGMA synchronous = FULL")
                 if missing:
