@@ -22,6 +22,7 @@ from venue.contest.effects import Array
 from venue.contest.match import Match
 from venue.contest.scoreboard import ScoreBoard
 from venue.contest.solved import Keep, Solved
+from venue.contest.soundness import check_certain
 from venue.contest.transitions import Transitions
 from venue.errors import InputError
 from venue.scenario.title import Title
@@ -74,6 +75,9 @@ class Absorbing:
                 "at some score nobody can ever score again, so that the contest would not end; raise the title's "
                 "minimum_chance"
             ) from None
+        if keep is None:
+            ends = self._ends @ np.ones(len(self._end_states))
+            check_certain(self._solver.solve(ends), "that the contest ends")
 
     def pull(self, values: Array) -> Array:
         """Expected value at the end of the leg from every state; both of shape (states, columns)."""

@@ -18,6 +18,7 @@ from venue.contest.automaton import Automaton
 from venue.contest.effects import Array
 from venue.contest.match import Match
 from venue.contest.scoreboard import Board
+from venue.contest.soundness import check_certain
 from venue.contest.transitions import TransitionBuilder, Transitions
 from venue.errors import InputError
 from venue.scenario.title import Title
@@ -203,6 +204,7 @@ class Solved(ABC):
         found = [self.start]
         for period in range(self.title.periods):
             found.append(self.push(period, found[-1]))
+            check_certain(found[-1].sum() / self.start.sum(), "of all scores together")
         return found
 
     def margins_of(self, rows: Array) -> Array:
