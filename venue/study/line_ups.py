@@ -14,6 +14,7 @@ from venue.contest.results import MatchUps
 from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.machine import Machine
+from venue.scenario.title import Title
 from venue.scenario.words import nearest
 
 COMPUTER, VISITOR, TWO = "computer", "visitor", "two a side"
@@ -57,7 +58,7 @@ class LineUp:
     seats
         Seats of side A and of side B.
     difficulty
-        Difficulty of the computer; None for the title's own.
+        Difficulty of the machines; None where there is none, or it makes no difference.
     match_ups
         The gaps of skills.
     weight
@@ -74,7 +75,7 @@ class LineUp:
     @property
     def kind(self) -> object:
         """Equal for those that are the same contest."""
-        return self.visitors, self.seats, self.difficulty if self.has_computer else None
+        return self.visitors, self.seats, self.difficulty
 
     @property
     def has_computer(self) -> bool:
@@ -118,6 +119,12 @@ def match_ups_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> Ma
             f"gap = {against.gap:g}: must lie between -20 and 20 log-odds; 0.4 takes an even chance to 60 %"
         )
     return MatchUps(against.gap, 0.0, line_up.match_ups.side_b)
+
+
+def design_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> Title:
+    """The title as it is at the difficulty that is studied: the first machines' own, or as `against` asks."""
+    row = next((row for row in loaded.scenario.machines.values() if row.title == title), None)
+    return loaded.scenario.titles[title].at(against.difficulty or (None if row is None else row.difficulty))
 
 
 def line_up_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> LineUp:
@@ -173,7 +180,10 @@ def _line_up(
     difficulty: str | None, weight: float,
 ) -> LineUp:  # fmt: skip
     """A line-up with its gaps: means of the seats of each side, one less the other."""
-    skill, computer = loaded.scenario.people.skill, loaded.scenario.titles[title].opponent_at(difficulty)
+    skill, design = loaded.scenario.people.skill, loaded.scenario.titles[title]
+    computer = design.opponent_at(difficulty)
+    if visitors == seats and design.at(difficulty) is design:
+        difficulty = None  # nobody sits opposite whom it makes stronger, and no rule goes by it
     parts = [sat / room for sat, room in zip(visitors, seats, strict=True)]
     mean = (parts[0] - parts[1]) * skill.mean + (parts[1] - parts[0]) * computer
     spread = skill.sd * math.sqrt(sum(sat / room**2 for sat, room in zip(visitors, seats, strict=True)))

@@ -13,7 +13,7 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
-from venue.study.line_ups import NEWCOMERS, Against
+from venue.study.line_ups import NEWCOMERS, Against, design_of
 from venue.study.records import SituationRecord
 from venue.study.title import match_of, the_title
 from venue.units import seconds, show_seconds
@@ -31,6 +31,8 @@ class SituationResult:
     ----------
     match
         Strength, skill gap and who plays.
+    against
+        Whom it was asked to be studied against.
     """
 
     loaded: Loaded
@@ -38,11 +40,12 @@ class SituationResult:
     match: Match
     at: Situation
     chances: tuple[ChanceThere, ...]
+    against: Against = NEWCOMERS
 
     @property
     def design(self) -> Title:
         """The title as the scenario has it."""
-        return self.loaded.scenario.titles[self.title]
+        return design_of(self.loaded, self.title, self.against)
 
     @property
     def record(self) -> SituationRecord:
@@ -79,9 +82,9 @@ def situation_result(loaded: Loaded, title: str | None, text: str, against: Agai
     """
     key = the_title(loaded, title)
     match = match_of(loaded, key, against)
-    design = loaded.scenario.titles[key]
+    design = design_of(loaded, key, against)
     at = read_situation(design, text)
-    return SituationResult(loaded, key, match, at, chances_at(design, match, at))
+    return SituationResult(loaded, key, match, at, chances_at(design, match, at), against)
 
 
 def read_situation(title: Title, text: str) -> Situation:

@@ -24,7 +24,7 @@ from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
 from venue.study.findings import ContestFindings
-from venue.study.line_ups import NEWCOMERS, Against, LineUp, line_ups_of, match_ups_of
+from venue.study.line_ups import NEWCOMERS, Against, LineUp, design_of, line_ups_of, match_ups_of
 from venue.study.records import ContestRecord
 from venue.study.strengths import check_strengths
 from venue.threads import one_thread
@@ -69,7 +69,7 @@ class TitleResult:
     @property
     def design(self) -> Title:
         """The title as the scenario has it."""
-        return self.loaded.scenario.titles[self.title]
+        return design_of(self.loaded, self.title, self.against)
 
     @property
     def switches_off(self) -> frozenset[str]:
@@ -168,14 +168,17 @@ class TitleResult:
     @cached_property
     def by_line_up(self) -> tuple[Headline, ...]:
         """The same results for each of `line_ups`, at `strength`."""
-        known = {self.match_ups: headline(self.design, self.whole, self.edge)}
+        if not self.line_ups:
+            return ()
+        # The first is what all other results are of.
+        known = {(self.match_ups, self.line_ups[0].difficulty): headline(self.design, self.whole, self.edge)}
         for line_up in self.line_ups:
-            if line_up.match_ups not in known:
-                edge = unaided_edge(self.design, line_up.match_ups, self.switches_off)
-                known[line_up.match_ups] = headline_of(
-                    self.design, line_up.match_ups, self.strength, edge, self.switches_off
-                )
-        return tuple(known[line_up.match_ups] for line_up in self.line_ups)
+            at = line_up.match_ups, line_up.difficulty
+            if at not in known:
+                design = self.loaded.scenario.titles[self.title].at(line_up.difficulty)
+                edge = unaided_edge(design, line_up.match_ups, self.switches_off)
+                known[at] = headline_of(design, line_up.match_ups, self.strength, edge, self.switches_off)
+        return tuple(known[line_up.match_ups, line_up.difficulty] for line_up in self.line_ups)
 
     @cached_property
     def ladder(self) -> list[float]:
@@ -321,7 +324,7 @@ def title_result(
     key = the_title(loaded, title)
     check_strengths(strengths)
     match_ups = match_ups_of(loaded, key, against)
-    design, off = loaded.scenario.titles[key], frozenset(loaded.scenario.study.switches_off)
+    design, off = design_of(loaded, key, against), frozenset(loaded.scenario.study.switches_off)
     fields = {strength: field(design, match_ups, strength, off) for strength in dict.fromkeys((0.0, *strengths))}
     edge = fields[0.0].better_side_wins() - 0.5
     found = tuple(headline(design, fields[strength], edge) for strength in strengths)
@@ -333,7 +336,7 @@ def watch(loaded: Loaded, title: str | None = None, against: Against = NEWCOMERS
     key = the_title(loaded, title)
     draws = Streams(loaded.scenario.study.seed, 0).uniforms("watch", 0)
     with one_thread():
-        return list(Playing(loaded.scenario.titles[key], match_of(loaded, key, against), draws).events())
+        return list(Playing(design_of(loaded, key, against), match_of(loaded, key, against), draws).events())
 
 
 def match_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> Match:

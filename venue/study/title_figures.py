@@ -20,7 +20,7 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
-from venue.study.line_ups import NEWCOMERS, Against, match_ups_of
+from venue.study.line_ups import NEWCOMERS, Against, design_of, match_ups_of
 from venue.study.registry import TITLE_MEASURES
 from venue.study.title import match_of
 from venue.threads import one_thread
@@ -116,7 +116,7 @@ class Figures:
     @property
     def design(self) -> Title:
         """The title."""
-        return self._loaded.scenario.titles[self._title]
+        return design_of(self._loaded, self._title, self._against)
 
     @cached_property
     def _field(self) -> Field:

@@ -20,7 +20,7 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
 from venue.study.findings import TuneFindings
-from venue.study.line_ups import NEWCOMERS, Against, match_ups_of
+from venue.study.line_ups import NEWCOMERS, Against, design_of, match_ups_of
 from venue.study.records import TuneRecord
 from venue.study.registry import TITLE_MEASURES
 from venue.study.requirements import Requirement, requirements_of
@@ -248,7 +248,7 @@ def _known(item: Headline | None) -> Headline:
 
 def _solve(loaded: Loaded, title: str, against: Against, measures: Sequence[str]) -> Headline:
     """Headline results of a title as a scenario has it; the yardstick of `skill_edge` only where it is asked for."""
-    design, study = loaded.scenario.titles[title], loaded.scenario.study
+    design, study = design_of(loaded, title, against), loaded.scenario.study
     match_ups, off = match_ups_of(loaded, title, against), frozenset(study.switches_off)
     edge = 0.0
     if "skill_edge" in measures:
