@@ -212,7 +212,7 @@ def take_title(result: Any) -> str:
 
 
 def test_a_take_that_surely_differs_and_one_that_does_not() -> None:
-    assert take_title(sweep_result(effect=earning(0.05))).startswith("Take an hour: 154.0 at 2")
+    assert take_title(sweep_result(effect=earning(0.05))).startswith("Credits an hour: 154.0 at 2")
     assert take_title(sweep_result(effect=no_effect)).startswith("Every strength takes the same: ")
 
 

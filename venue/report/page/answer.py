@@ -152,7 +152,7 @@ def _changed(data: CompareRecord, change: Changed, base: str) -> tuple[Tile | No
     for row in [rows[measure] for measure in _KEY if measure in rows and measure != _GROSS][:_MOST_TILES]:
         item, share = row.estimate, MEASURES[row.measure].is_share
         text = f"{written(100 * item.mean, 1, '+')} in 100" if share else shown(item, "", "+")
-        note = "" if row.told_apart else "the same" if row.low == row.high == 0.0 else changes.MAY_BE_CHANCE
+        note = "" if row.told_apart else changes.THE_SAME if row.low == row.high == 0.0 else changes.MAY_BE_CHANCE
         tiles.append(Tile(MEASURES[row.measure].label, Figure(text, item.mean), note))
     chart = "differences" if len(data.comparisons) == 1 else "differences-1"
     return tile, f"What {name} changes", tiles, chart

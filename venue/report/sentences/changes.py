@@ -16,7 +16,7 @@ from venue.study.records import CompareRecord, Difference, Record
 from venue.study.registry import MEASURES, TAKE
 
 _NAME = 64
-MAY_BE_CHANCE = "may be chance"
+MAY_BE_CHANCE, THE_SAME = "may be chance", "the same"
 
 Rows = Mapping[str, tuple[Estimate, float]]
 """By measure what changes, and the same as a share of the first scenario's (NaN where that is nil)."""
@@ -89,6 +89,8 @@ def difference_of(name: str, row: Difference) -> Sentence:
     """One measure's difference in a scenario, and whether it may be chance."""
     scale, _ = scale_of(row.unit)
     unit = "" if scale != 1 else f" {row.unit}"
+    if row.low == row.high == 0.0:
+        return (Name(name), f": {MEASURES[row.measure].meaning}: {THE_SAME}")
     sure = "" if row.told_apart else f" ({NO_SURE_CHANGE})"
     return (
         Name(name),

@@ -367,7 +367,9 @@ def take_course(view: Settings) -> Sentence:
         return (f"Every {view.word} takes the same: ", *_figures(view, TAKE, [most]))
     figures = _figures(view, TAKE, [most] if most == least else [most, least])
     head = (
-        f"No {view.word} surely takes more" if len(known) > 1 and direction in ("flat", "unknown") else "Take an hour"
+        f"No {view.word} surely takes more"
+        if len(known) > 1 and direction in ("flat", "unknown")
+        else "Credits an hour"
     )
     return (f"{head}: ", *figures)
 
