@@ -50,7 +50,7 @@ def rules_of(
         }
         if players and kind in ("run boost", "drought"):
             rule["counts"] = draw(st.sampled_from(["side", "player"]))
-        if kind not in LIFTS:
+        if kind not in (*LIFTS, "lucky draw"):
             rule["relative"] = relative and draw(st.booleans())
         if draw(st.booleans()):
             rule["periods"] = [draw(st.integers(1, periods))]
@@ -68,6 +68,15 @@ def rules_of(
             rule |= {"after": draw(st.integers(1, 3)), "gain": draw(SHIFTS)}
         elif kind == "drought":
             rule |= {"after": draw(st.integers(1, 3)), "at_least": draw(st.floats(0.2, 0.9))}
+        elif kind == "lucky draw":
+            odds = st.integers(0, 3).map(float)
+            rule |= {
+                "every": f"{draw(st.integers(1, 6))} s",
+                "prizes": {
+                    "little": {"lengths": draw(st.integers(0, 2)), "odds": [[-4, 1.0], [4, draw(odds)]]},
+                    "much": {"lengths": draw(st.integers(1, 4)), "odds": [[0, draw(odds)], [6, draw(odds)]]},
+                },
+            }
         elif kind == "least chance":
             rule["at_least"] = draw(st.floats(0.2, 0.9))
         else:
@@ -178,7 +187,7 @@ def remembering(draw: st.DrawFn) -> Title:
 def races(draw: st.DrawFn) -> Title:
     """Short races with rules of every kind that a race knows."""
     seconds, periods = draw(st.integers(8, 30)), draw(st.integers(1, 2))
-    rules = draw(rules_of(["slope", "table", "clocked slope"], periods, seconds=seconds, relative=False))
+    rules = draw(rules_of(["slope", "table", "clocked slope", "lucky draw"], periods, seconds=seconds, relative=False))
     return race_title(
         seconds * periods, periods=periods, pace=4.0, wander=draw(st.sampled_from([0.5, 0.8, 1.3])), rules=rules
     )

@@ -206,3 +206,16 @@ class SampledRules:
                 acts = acts & (see.d > 0)
             pace += np.where(acts, weight * self.shift(rule, see), 0.0)
         return np.clip(pace, 0.0, 2.0)
+
+    def draws(self, side: int, see: View) -> list[tuple[Numbers, Numbers]]:
+        """In a race: for each rule by which a side may draw, the chance of each prize and its lengths."""
+        found = []
+        for rule, weight in self.acting:
+            if rule.kind != "lucky draw" or not self.served(rule)[side]:
+                continue
+            rows = [np.array(prize.odds) for prize in rule.prizes.values()]
+            odds = np.array([np.interp(see.d, row[:, 0], row[:, 1]) for row in rows])
+            draws = self.within(rule, see, None) * min(1.0, weight / rule.every)
+            shares = odds / np.maximum(odds.sum(axis=0), 1e-300)
+            found.append((draws * shares, np.array([prize.lengths for prize in rule.prizes.values()], dtype=float)))
+        return found

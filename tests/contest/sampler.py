@@ -371,6 +371,15 @@ class Play:
         for _ in range(times):
             luck = self.random.random(self.contests)
             gain += np.where(luck < each / 2, 1, np.where(luck < each, -1, 0))
+        for side, sign in ((A, 1), (B, -1)):
+            see = self.view(everybody, side, left, left_in_period)
+            for chances, lengths in self.rules.draws(side, see):
+                odds = np.cumsum(chances, axis=0)
+                drawn = (self.random.random(self.contests) >= odds).sum(axis=0)  # the last is nothing
+                gain += sign * np.append(lengths, 0)[drawn]
+                mean = lengths @ chances
+                self.points[side] += mean
+                self.assisted[side] += mean
         self.move(everybody, gain.astype(np.int64))
 
 

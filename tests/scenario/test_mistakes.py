@@ -368,6 +368,9 @@ VALUES: list[tuple[str, Any, str]] = [
      'titles.tug.rules.undertow.overtime = "only": the title has no overtime; add one, or take the line out'),
     ("titles/tug/attack_limit", "3 min",
      'titles.tug.attack_limit = 3 min: must be at most "120 s"; shorten it, or take it out'),
+    ("titles/tug/rules/undertow",
+     {"kind": "lucky draw", "every": "9 s", "prizes": {"gust": {"lengths": 2, "odds": [[0, 1.0]]}}},
+     'titles.tug.rules.undertow.kind = "lucky draw": draws lengths, which only a race has; take the rule out'),
     # rules
     ("titles/tug/rules/undertow/kind", "slop",
      f'titles.tug.rules.undertow.kind = "slop": must be {KINDS}; did you mean "slope"?'),

@@ -13,6 +13,7 @@ from scipy.special import expit, logit
 from venue.contest import effects, race
 from venue.contest.attempt_mix import shares
 from venue.contest.automaton import Automaton, Event, Mode
+from venue.contest.draws import Draw, draws_of, with_draws
 from venue.contest.effects import Array, Moment, Parts
 from venue.contest.match import Match
 from venue.contest.scoreboard import Board
@@ -389,10 +390,22 @@ class TransitionBuilder:
     def _in_race(self, rules: Mapping[str, RuleBase], left: float) -> tuple[list[Jump], Tally]:
         modes = np.arange(1)
         paces = [self.pace(rules, left, side) for side in (0, 1)]
-        jumps = [
-            Jump(modes, modes, gain, chance[None, :])
-            for gain, chance in race.changes(self.title, paces[0].chance - paces[1].chance)
-        ]
+        changes = race.changes(self.title, paces[0].chance - paces[1].chance)
+        drawn = self.draws(rules, left)
+        jumps = [Jump(modes, modes, gain, chance[None, :]) for gain, chance in with_draws(changes, drawn)]
         even = np.full(self._shape, self.title.race.pace if self.title.race else 0.0)
         tries = [Tries(side, PACE, 1, modes, even, Known([found], modes)) for side, found in enumerate(paces)]
+        for draw in drawn:
+            sure = Chances(np.zeros_like(even[0]), np.ones_like(even[0]), {draw.rule: np.ones_like(even[0])})
+            expected = np.array(draw.lengths) @ draw.chances
+            tries.append(Tries(draw.side, draw.rule, 1, modes, expected[None, :], Known([sure], modes)))
         return jumps, Tally(self._shape, tuple(tries))
+
+    def draws(self, rules: Mapping[str, RuleBase], left: float) -> list[Draw]:
+        """In a race: what either side may draw within a second."""
+        mode = self.automaton.modes[0]
+        return [
+            draw
+            for side in (0, 1)
+            for draw in draws_of(self.title, rules, self.match, side, self._moment(side, left, mode))
+        ]

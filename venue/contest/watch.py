@@ -12,6 +12,7 @@ import numpy as np
 
 from venue.contest.automaton import Automaton
 from venue.contest.clock_segments import active_rules, overtime_rules
+from venue.contest.draws import Draw
 from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
@@ -124,9 +125,12 @@ class Playing:
         for left in range(length, 0, -1):
             rules = active_rules(self.title, period, left)
             if self.title.race is not None:
+                # Draws go by the gap at the beginning of the second.
+                drawn = self._what_is_drawn(rules, left + after)
                 event = self._run(rules, period + 1, left + after)
                 if event.points:
                     yield event
+                yield from self._drawn(drawn, period + 1, left + after)
             elif next(self._draws) < self.title.hazard:
                 yield from self._second(rules, period + 1, left + after)
 
@@ -161,6 +165,23 @@ class Playing:
         side = 0 if gain > 0 else 1
         self._place = int(self.contest.board.landing(gain)[self._place])
         return self._event(period, left, side, PACE, "gained", abs(gain), paces[side], False)
+
+    def _what_is_drawn(self, rules: dict[str, RuleBase], left: int) -> list[tuple[Draw, int]]:
+        """In a race: draws that bring something within this second, and their lengths."""
+        found = []
+        for draw in self._builder.draws(rules, left):
+            chances = draw.chances[:, self._place]
+            place = int(np.searchsorted(np.cumsum(chances), next(self._draws), side="right"))
+            if place < len(chances) and draw.lengths[place]:
+                found.append((draw, draw.lengths[place]))
+        return found
+
+    def _drawn(self, drawn: list[tuple[Draw, int]], period: int, left: int) -> Iterator[Event]:
+        for draw, lengths in drawn:
+            self._place = int(self.contest.board.landing(lengths if draw.side == 0 else -lengths)[self._place])
+            everywhere = np.ones(len(self.contest.board.margins))
+            found = Chances(0.0 * everywhere, everywhere, {draw.rule: everywhere})
+            yield self._event(period, left, draw.side, draw.rule, "gained", lengths, found, True)
 
     def _resolve(self, rules: dict[str, RuleBase], period: int, left: int | None) -> Event:
         """The attack is over."""

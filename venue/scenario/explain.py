@@ -26,7 +26,7 @@ _EXAMPLES = {
     "per_point": '"2.5 pp"', "shift": "[[0, 0.0], [4, 0.08]]", "steps": '[{ left = "60 s", per_point = "2 pp" }]',
     "left": '"60 s"', "last": '"15 s"', "when": '"would tie"', "at_least": '"60 %"', "exactly": '"60 %"', "price": "2",
     "after": "3", "gain": '"5 pp"', "distance": "600", "pace": "10", "step": "0.1", "rungs": "5", "credits": "5",
-    "price_of": "4",
+    "price_of": "4", "every": '"12 s"', "lengths": "5", "odds": "[[0, 1.0], [20, 3.0]]",
 }  # fmt: skip
 _MOST_HOMES = 3
 # Keys that were renamed, by their table; docs/CHANGELOG.md lists them.

@@ -16,6 +16,7 @@ from venue.errors import Fault
 from venue.scenario.fields import (
     Chance,
     ChanceShift,
+    Factor,
     Margin,
     Name,
     Part,
@@ -222,6 +223,28 @@ class Block(Change):
         return self
 
 
+class Prize(Part):
+    """What a draw may bring: so many lengths at once, the likelier the greater its odds beside those of the others."""
+
+    lengths: Points = Field(description="lengths gained; 0 is a blank")
+    odds: tuple[tuple[Margin, Factor], ...] = Field(
+        min_length=1, description="rows of [lengths behind, odds], straight between them and flat beyond the ends"
+    )
+
+    @model_validator(mode="after")
+    def _ascending(self) -> Prize:
+        check_ascending([row[0] for row in self.odds], "odds")
+        return self
+
+
+class LuckyDraw(RuleBase):
+    """In a race a side draws for a prize from time to time: the further back, the better the draw may be."""
+
+    kind: Literal["lucky draw"]
+    every: PositiveSecondsInHall = Field(description="mean time between draws of a side where the rule holds")
+    prizes: dict[Name, Prize] = Field(min_length=1, description="what may be drawn, each by a name of yours")
+
+
 def check_ascending(values: Sequence[float], key: str) -> None:
     """Raise `ValueError` unless the values rise strictly."""
     if any(later <= earlier for earlier, later in zip(values, values[1:], strict=False)):
@@ -229,6 +252,6 @@ def check_ascending(values: Sequence[float], key: str) -> None:
 
 
 Rule = Annotated[
-    Slope | Table | ClockedSlope | ClosingChance | RunBoost | Drought | LeastChance | Turnover | Block,
+    Slope | Table | ClockedSlope | ClosingChance | RunBoost | Drought | LeastChance | Turnover | Block | LuckyDraw,
     Field(discriminator="kind"),
 ]

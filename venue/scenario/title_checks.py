@@ -14,6 +14,7 @@ from venue.scenario.rules import (
     ClosingChance,
     Drought,
     LeastChance,
+    LuckyDraw,
     RuleBase,
     RunBoost,
     Turnover,
@@ -322,6 +323,8 @@ def _rule(path: str, title: Title, rule: RuleBase) -> Iterator[Problem]:
     if title.form == "race":
         yield from _rule_of_race(path, rule)
         return
+    if isinstance(rule, LuckyDraw):
+        yield Problem(f'{path}.kind = "lucky draw"', "draws lengths, which only a race has", "take the rule out")
     for attempt in rule.attempts or ():
         if attempt not in title.attempts:
             where = with_value(f"{path}.attempts", attempt)
@@ -353,9 +356,14 @@ def _rule_of_race(path: str, rule: RuleBase) -> Iterator[Problem]:
     kind = str(getattr(rule, "kind", ""))
     if isinstance(rule, _COUNTING):
         what = f"counts {'scores' if isinstance(rule, RunBoost) else 'attempts'}, which a race has not"
-        yield Problem(f'{path}.kind = "{kind}"', what, f"write a {listed(['slope', 'table', 'clocked slope'])}")
+        yield Problem(
+            f'{path}.kind = "{kind}"', what, f"write a {listed(['slope', 'table', 'clocked slope', 'lucky draw'])}"
+        )
     if rule.attempts is not None:
         yield Problem(f"{path}.attempts", "means nothing in a race", "take it out")
+    if isinstance(rule, LuckyDraw) and rule.every < 1.0:
+        where = f"{path}.every = {units.show_seconds(rule.every)}"
+        yield Problem(where, "must be at least 1 s, the step of the clock", 'write "1 s" or more')
     if isinstance(rule, Change) and rule.relative:
         what = "means nothing in a race, where changes are shares of the pace already"
         yield Problem(f"{path}.relative = true", what, "take it out")
