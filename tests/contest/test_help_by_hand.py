@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from venue.contest.best_play import holding_back
 from venue.contest.chain import Chain
-from venue.contest.incentives import holding_back
 from venue.contest.match import Match
 
 from .building import turns_title

@@ -54,6 +54,7 @@ RUN = {"manifest.json", "scenario.toml", "result.json", "numbers.csv", "measures
        "left_because.csv", "accounts.csv", "by_hour.csv", "by-hour.png",
        "by-hour.svg"} | PEOPLE | PEOPLE_CHARTS  # fmt: skip
 TITLE_TABLES = {"headline", "line_ups", "owed", "final_margin", "rule_by_rule", "coded_and_effective", "trailing_pays",
+                "best_play",
                 "moments", "numbers"}  # fmt: skip
 TITLE_CHARTS = {"fairness", "final-margin", "chance-to-win", "effective-chance", "lead-safety", "rules"}
 TITLE = {"manifest.json", "scenario.toml", "result.json", *(f"{name}.csv" for name in TITLE_TABLES),

@@ -14,9 +14,11 @@ from venue.contest.results import Headline
 from venue.contest.watch import Event
 from venue.report import figures
 from venue.report.heading import LONGEST_NAME
+from venue.report.sentences.titles import move_name
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.title import Title
 from venue.study.line_ups import LineUp
+from venue.study.records import BestPlay
 from venue.study.records import Fault as StoredFault
 from venue.study.registry import TITLE_MEASURES
 from venue.study.title import TitleResult
@@ -217,6 +219,39 @@ def faults_table(faults: Sequence[Fault] | Sequence[StoredFault], *, in_points: 
     return Table("trailing_pays", columns, rows)
 
 
+def moves_table(result: TitleResult) -> Table:
+    """What each move of side A gains by itself and all together, where, and the rules without which it is gone."""
+    return gains_table(result.record.best_play, result.findings.best_play.play, result.record.moments.left_in)
+
+
+def gains_table(best: BestPlay, play: str, left_in: str) -> Table:
+    """The same from a record.
+
+    Parameters
+    ----------
+    left_in
+        Whether what is left is counted in seconds or in points.
+    """
+    columns = (
+        Column("move", "move", "words"), Column("gain", "gained,\n%", measure=_SHARE, digits=2),
+        Column("without_rules", "without\nrules, %", measure=_SHARE, digits=2, spare=2),
+        Column("left", "most with\nso much left"), Column("margin", "at\nmargin"),
+        Column("from", "nine tenths with\nso much left", "words", spare=1), Column("blame", "gone without", "words"),
+    )  # fmt: skip
+    mark = " s" if left_in == "seconds" else ""
+    rows: list[list[Cell]] = []
+    for item in (*best.alone, best.together):
+        name = move_name(play, item.moves[0]) if len(item.moves) == 1 or item is not best.together else "all together"
+        met = item.left is not None and item.margin is not None
+        rows.append([
+            name, item.gain, item.without_rules,
+            Said(item.left, f"{item.left}{mark}") if met else None,
+            Said(item.margin, f"{item.margin:+d}") if met else None,
+            f"{item.earliest} to {item.latest}{mark}" if met else None, ", ".join(item.blame),
+        ])  # fmt: skip
+    return Table("best_play", columns, rows)
+
+
 def title_files(result: TitleResult) -> list[Table]:
     """Tables of a title's folder."""
     margin = Table(
@@ -224,7 +259,7 @@ def title_files(result: TitleResult) -> list[Table]:
         [[item.strength, points, chance] for item in result.headlines for points, chance in item.margin.items()],
     )  # fmt: skip
     return [headline_table(result), line_ups_table(result), owed_table(result), margin, rules_table(result),
-            rates_table(result), trailing_table(result), _moments(result)]  # fmt: skip
+            rates_table(result), trailing_table(result), moves_table(result), _moments(result)]  # fmt: skip
 
 
 def _moments(result: TitleResult) -> Table:

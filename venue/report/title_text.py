@@ -53,6 +53,7 @@ def title_parts(result: TitleResult, *, full: bool = True) -> list[Part]:
         parts.append(_trailing(result))
         faults = title_tables.trailing_table(result).first(_MOST_FAULTS)
         parts += [faults] if faults.rows else []
+        parts += ["What each move gains by itself, and together:", title_tables.moves_table(result)]
     return parts
 
 
@@ -144,16 +145,12 @@ def _apart(result: TitleResult) -> list[Part]:
 
 
 def _trailing(result: TitleResult) -> str:
-    """Whether a player could profit from losing on purpose."""
-    faults = result.trailing.faults
-    if not faults:
-        return f"Trailing never pays at strength {result.strength:g}: no state is better a point further behind."
-    more = f" The {_MOST_FAULTS} worst:" if len(faults) > _MOST_FAULTS else ""
-    return (
-        f"Trailing pays at strength {result.strength:g}: at {len(faults)} margin{'s' if len(faults) > 1 else ''} "
-        f"side A would do better a point further behind. Perfect holding back would add "
-        f"{number(100 * result.trailing.holding_back, 2)} % to its chance to win from the start.{more}"
-    )
+    """Whether a player could profit from trailing, and from the moves that were searched."""
+    faults, found = result.trailing.faults, result.findings
+    text = sentence_text(titles.trailing(found), titles.best_play(found.best_play))
+    head = f"{'Trailing pays at' if faults else 'At'} strength {result.strength:g}: "
+    more = f" The {_MOST_FAULTS} worst scores:" if len(faults) > _MOST_FAULTS else ""
+    return f"{head}{text[:1].lower()}{text[1:]}{more}"
 
 
 def tuned_parts(tuned: Tuned) -> list[Part]:

@@ -266,11 +266,33 @@ class CompareFindings(Plain):
     changes: tuple[Changed, ...]
 
 
+class MoveFound(Plain):
+    """What a move of side A adds to its chance to win; see `venue.contest.best_play`."""
+
+    move: str
+    gain: float
+
+
+class BestPlayFound(Plain):
+    """Side A's chance to win as played and at its best, and what each move that was searched adds by itself; what all
+    of them add in the title without rules.
+
+    `play` is "turns", "open" or "race": what the moves are called depends on it.
+    """
+
+    play: str
+    side_a_wins: float
+    moves: tuple[MoveFound, ...]
+    together: float
+    without_rules: float
+
+
 class ContestFindings(Plain):
-    """What may be said of a title: whether losing a point on purpose pays, and at how many scores."""
+    """What may be said of a title: at how many scores a point less would be better, and what the best play gains."""
 
     trailing_pays: bool
     scores: int
+    best_play: BestPlayFound
 
 
 class TuneFindings(Plain):

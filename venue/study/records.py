@@ -371,10 +371,31 @@ class Fault(Plain):
 
 
 class TrailingPays(Plain):
-    """Where trailing pays, and what holding back could gain from the start."""
+    """Where trailing pays."""
 
-    holding_back: float
     faults: tuple[Fault, ...]
+
+
+class MovesGain(Plain):
+    """What some moves gain, and where; see `venue.contest.best_play.Gain`."""
+
+    moves: tuple[str, ...]
+    gain: float
+    left: int | None
+    margin: int | None
+    share: float | None
+    earliest: int | None
+    latest: int | None
+    without_rules: float | None
+    blame: tuple[str, ...]
+
+
+class BestPlay(Plain):
+    """The best play of side A: the moves searched, each by itself and all together."""
+
+    searched: tuple[str, ...]
+    alone: tuple[MovesGain, ...]
+    together: MovesGain
 
 
 class Moments(Plain):
@@ -404,6 +425,7 @@ class ContestRecord(_Record):
     coded_and_effective: tuple[Effective, ...]
     attempts_by_margin: tuple[AttemptsByMargin, ...]
     trailing_pays: TrailingPays
+    best_play: BestPlay
     moments: Moments
     ladder: tuple[float, ...]
     line_ups: tuple[LineUpRow, ...]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from venue import __version__
 from venue.contest.ablation import Apart, take_apart
+from venue.contest.best_play import BestPlay, Gain, best_play
 from venue.contest.forms import solve, unaided_spread
 from venue.contest.incentives import Trailing, where_trailing_pays
 from venue.contest.match import Match
@@ -23,7 +24,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.streams import Streams
-from venue.study.findings import ContestFindings
+from venue.study.findings import BestPlayFound, ContestFindings, MoveFound
 from venue.study.line_ups import NEWCOMERS, Against, LineUp, design_of, line_ups_of, match_ups_of
 from venue.study.records import ContestRecord
 from venue.study.strengths import check_strengths
@@ -134,6 +135,42 @@ class TitleResult:
             return where_trailing_pays(self.design, self.match)
 
     @cached_property
+    def best_play(self) -> BestPlay:
+        """What the moves of side A gain, in `match`."""
+        with one_thread():
+            return best_play(self.design, self.match)
+
+    @cached_property
+    def findings(self) -> ContestFindings:
+        """What may be said of it."""
+        found, faults = self.best_play, self.trailing.faults
+        with one_thread():
+            bare = found.together_bare
+        best = BestPlayFound(
+            play="race" if self.design.race else self.design.play,
+            side_a_wins=found.side_a_wins,
+            moves=tuple(MoveFound(move=item.moves[0], gain=item.gain) for item in found.alone),
+            together=found.together.gain,
+            without_rules=bare,
+        )
+        return ContestFindings(trailing_pays=bool(faults), scores=len(faults), best_play=best)
+
+    def _gain(self, item: Gain) -> dict[str, Any]:
+        """What some moves gain, where, and the rules without which it is gone, as plain data."""
+        where: dict[str, Any] = dict.fromkeys(("left", "margin", "share", "earliest", "latest"))
+        alone = item.moves[0] if len(item.moves) == 1 else None
+        with one_thread():
+            blame = self.best_play.blame.get(alone, ()) if alone else ()
+            bare = self.best_play.bare[alone] if alone else None
+        return {
+            "moves": item.moves,
+            "gain": item.gain,
+            **(asdict(item.where) if item.where else where),
+            "without_rules": bare,
+            "blame": blame,
+        }
+
+    @cached_property
     def by_margin(self) -> list[ByMargin]:
         """Attempts and successes by kind, side and margin, at `strength`."""
         return by_margin(self.design, self.whole)
@@ -241,9 +278,11 @@ class TitleResult:
                 for rate in self.rates
             ],
             "attempts_by_margin": [_by_margin(item) for item in self.by_margin],
-            "trailing_pays": {
-                "holding_back": self.trailing.holding_back,
-                "faults": [asdict(fault) for fault in self.trailing.faults],
+            "trailing_pays": {"faults": [asdict(fault) for fault in self.trailing.faults]},
+            "best_play": {
+                "searched": self.best_play.searched,
+                "alone": [self._gain(item) for item in self.best_play.alone],
+                "together": self._gain(self.best_play.together),
             },
             "moments": {
                 "left_in": "points" if self.unfolded.in_points else "seconds",
@@ -267,7 +306,7 @@ class TitleResult:
                 }
                 for line_up, item in zip(self.line_ups, self.by_line_up, strict=True)
             ],
-            "findings": ContestFindings(trailing_pays=bool(self.trailing.faults), scores=len(self.trailing.faults)),
+            "findings": self.findings,
         }
         return ContestRecord.model_validate(found)
 

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from venue.contest.best_play import holding_back
 from venue.contest.forms import solve
-from venue.contest.incentives import holding_back
 from venue.contest.realised_rates import by_margin
 from venue.contest.results import Field, Headline, field, headline, unaided_edge
 from venue.contest.transitions import PACE

@@ -87,7 +87,7 @@ def _compare(study: Study, data: CompareRecord) -> Lists:
 
 def _contest(study: Study, data: ContestRecord) -> Lists:
     return {
-        "Can it be beaten": [titles.trailing(data.findings)],
+        "Can it be beaten": [titles.best_play(data.findings.best_play), titles.trailing(data.findings)],
         "What stays on": [titles.stays_on(data.apart.stays_on)],
         "What to do next": [next_steps.ask_the_floor(commands.sweep(study))],
         "What this cannot tell": [(method.EXACT,)],

@@ -13,7 +13,7 @@ from venue.report.page.reading import SettingView, Study
 from venue.report.study_tables import OFFERS
 from venue.report.tables import Cell, Column, Table
 from venue.scenario.rules import Rule
-from venue.study.records import Comparison, Fault, SensitivityRecord, SweepRecord, TakenApart
+from venue.study.records import Comparison, ContestRecord, Fault, SensitivityRecord, SweepRecord, TakenApart
 from venue.study.registry import MEASURES, TITLE_MEASURES
 from venue.study.title_rules import RULES_JUDGED_BY, greatest_rules, rule_changes
 
@@ -179,6 +179,12 @@ def faults_grid(faults: Sequence[Fault], *, in_points: bool) -> Grid | None:
         return None
     table = title_tables.faults_table(faults, in_points=in_points).first(_MOST_FAULTS)
     return grid_of(table, caption="Scores at which losing a point pays")
+
+
+def moves_grid(data: ContestRecord) -> Grid:
+    """What each move of side A gains by itself and all together."""
+    table = title_tables.gains_table(data.best_play, data.findings.best_play.play, data.moments.left_in)
+    return grid_of(table, caption="What side A gains by each move, used as well as can be")
 
 
 def ranking_grid(sensitivity: SensitivityRecord) -> Grid:

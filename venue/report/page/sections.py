@@ -225,6 +225,7 @@ def _rules(study: Study, shelf: _Shelf) -> Iterable[Block | None]:
             yield Folded("Table: each rule", [grid])
         in_points = data.moments.left_in == "points"
         yield grids.faults_grid(data.trailing_pays.faults, in_points=in_points)
+        yield grids.moves_grid(data)
         return
     last = None
     for item in data.titles if isinstance(data, RunRecord | SweepRecord) else ():

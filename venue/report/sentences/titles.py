@@ -8,7 +8,7 @@ from venue.report.columns import short
 from venue.report.heading import LONGEST_NAME
 from venue.report.quantities import percent, written
 from venue.report.sentences.parts import Name, Quantity, Sentence
-from venue.study.findings import ContestFindings
+from venue.study.findings import BestPlayFound, ContestFindings
 from venue.study.records import TakenApart
 from venue.study.registry import TITLE_MEASURES
 
@@ -16,11 +16,42 @@ _NAME = 22
 
 
 def trailing(found: ContestFindings) -> Sentence:
-    """Whether losing a point on purpose pays."""
+    """Whether any score would be better with a point less."""
     if not found.trailing_pays:
-        return ("At no score does losing a point on purpose pay.",)
+        return ("No score is better with a point less.",)
     scores = "1 score" if found.scores == 1 else f"{found.scores} scores"
-    return (f"At {scores} losing a point on purpose pays.",)
+    return (f"At {scores} side A would do better with a point less.",)
+
+
+# What the moves of a player are called, by how a title is played.
+_MOVES = {
+    "turns": {
+        "miss": "missing on purpose", "hold": "holding for the clock",
+        "choose": "choosing the attempt", "let score": "letting the other side score",
+    },
+    "open": {"miss": "passing up a score", "let score": "letting the other side score"},
+    "race": {"miss": "giving up lengths"},
+}  # fmt: skip
+# A gain that shows in no digit.
+_NO_GAIN = 5e-5
+
+
+def move_name(play: str, move: str) -> str:
+    """A move in words."""
+    return _MOVES[play][move]
+
+
+def best_play(found: BestPlayFound) -> Sentence:
+    """What side A could gain by the moves that were searched, and which of them gains most."""
+    searched = [move_name(found.play, item.move) for item in found.moves]
+    if found.together < _NO_GAIN:
+        return ("Of the moves searched (", "; ".join(searched), ") none adds to side A's chance to win.")
+    best = max(found.moves, key=lambda item: item.gain)
+    return (
+        "Used as well as can be, the moves searched (", "; ".join(searched), ") take side A's chance to win from ",
+        _share(found.side_a_wins), " to ", _share(found.side_a_wins + found.together), ", most by ",
+        move_name(found.play, best.move), "; in the title without rules they add ", _share(found.without_rules), ".",
+    )  # fmt: skip
 
 
 def better_side(apart: TakenApart) -> Sentence:
