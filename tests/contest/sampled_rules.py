@@ -60,6 +60,13 @@ def team_of(title: Title, match: Match, side: int) -> str | None:
     return asked or own or list(title.roster)[0]
 
 
+def about_leaders(rule: Any) -> bool:
+    """Whether a rule for both has something written for a side ahead, which then holds for it too."""
+    band = [end for end in (rule.behind_from, rule.behind_to) if end is not None]
+    written = [row[0] for row in rule.shift] if rule.kind == "table" else []
+    return min([*band, *written], default=0) < 0
+
+
 class SampledRules:
     """The rules of a title for a match."""
 
@@ -183,7 +190,7 @@ class SampledRules:
 
         def has(rule: Any, side: int, see: View) -> Any:
             # One chance serves both, so of a rule for both the side that trails has it; a run is its maker's own.
-            both = all(self.served(rule)) and rule.kind != "run boost"
+            both = all(self.served(rule)) and rule.kind != "run boost" and not about_leaders(rule)
             return self.served(rule)[side] & (see.d > 0 if both else np.ones(len(see.d), dtype=bool))
 
         chance = base.copy()
@@ -202,7 +209,7 @@ class SampledRules:
         pace = np.full(len(see.d), base)
         for rule, weight in self.acting:
             acts = self.within(rule, see, None) & self.served(rule)[side]
-            if all(self.served(rule)):
+            if all(self.served(rule)) and not about_leaders(rule):
                 acts = acts & (see.d > 0)
             pace += np.where(acts, weight * self.shift(rule, see), 0.0)
         return np.clip(pace, 0.0, 2.0)

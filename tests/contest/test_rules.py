@@ -74,10 +74,11 @@ def test_table_is_straight_between_rows_and_flat_beyond(side: int) -> None:
     check(one_second(CURVE), HALF, {-5: 0.35, 2: 0.44, 8: 0.50}, side=side)
 
 
-def test_table_in_open_play_acts_for_the_side_behind() -> None:
+def test_table_in_open_play_acts_for_the_side_behind_and_on_the_leader() -> None:
+    # Five behind: 20 pp for the side itself, and the leader's 10 pp less are that side's 10 pp more.
     title = open_title("1 s", periods=9, rules=CURVE)
     chain = Chain(title, Match())
-    for margin, scores in {-5: 0.70, -2: 0.58, 0: 0.50, 2: 0.42, 5: 0.30}.items():
+    for margin, scores in {-5: 0.80, -2: 0.62, 0: 0.50, 2: 0.38, 5: 0.20}.items():
         assert_closed(float(after_period(chain, margin)[chain.zero + margin + 1]), scores)
 
 

@@ -166,6 +166,16 @@ def holds(rule: RuleBase, d: Array, attempt: str | None) -> NDArray[np.bool_]:
     return inside
 
 
+def speaks_of_leaders(rule: RuleBase) -> bool:
+    """Whether a rule says what becomes of a side that leads: by rows of a table, or by a band that reaches there.
+
+    In open play and in a race a rule for both acts for whoever trails, unless it says that.
+    """
+    if isinstance(rule, Table) and rule.shift[0][0] < 0:
+        return True
+    return any(end is not None and end < 0 for end in (rule.behind_from, rule.behind_to))
+
+
 def matters(rule: ClosingChance, d: Array, points: int) -> NDArray[np.bool_]:
     """Where an attempt worth `points`, made when trailing by `d`, is one that a closing chance covers."""
     if rule.when == "would tie":

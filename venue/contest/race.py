@@ -27,13 +27,14 @@ def pace_parts(
     title: Title, rules: Mapping[str, RuleBase], match: Match, gap: Gap, side: int, at: Moment
 ) -> tuple[Array, Parts]:
     """Share by which a side is faster than even pace, from skill alone and from each rule; a rule for both sides acts
-    for whoever trails."""
+    for whoever trails, and for the leader too if it speaks of leaders."""
     race = _race(title)
     ahead = even_gap(title, match, gap, race.skill) * (0.5 if side == 0 else -0.5)
     base = np.full(at.d.shape, race.pace_per_skill * ahead)
     parts = effects.side_shifts(rules, title, match, side, base, at, None)
     for name in parts:
-        if all(effects.serves(title, match, rules[name], each) for each in (0, 1)):
+        both = all(effects.serves(title, match, rules[name], each) for each in (0, 1))
+        if both and not effects.speaks_of_leaders(rules[name]):
             parts[name] = np.where(at.d > 0, parts[name], 0.0)
     return base, parts
 

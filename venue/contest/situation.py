@@ -246,7 +246,7 @@ class _View:
         d = self._behind(rule) if isinstance(rule, Turnover | Block) else -self.at.margin
         least = getattr(rule, "at_least", None) if type(rule) in effects.LIFTS else None
         if abs(part) <= _NOTHING:
-            if self._shared and all(self._serves(rule)) and d <= 0:
+            if self._shared and all(self._serves(rule)) and d <= 0 and not effects.speaks_of_leaders(rule):
                 return "trailing side only", None, float(d)
             if least is None:
                 return "nothing here", None, float(d)

@@ -271,8 +271,8 @@ class TransitionBuilder:
 
     def _acts(self, rule: RuleBase, d: Array) -> effects.Mask | bool:
         """Where a rule acts for a side in open play: one chance serves both, so the side that trails has it."""
-        if isinstance(rule, RunBoost):
-            return True  # it goes by who scored, not by who trails
+        if isinstance(rule, RunBoost) or effects.speaks_of_leaders(rule):
+            return True  # it goes by who scored, or says itself what becomes of either side
         both = all(effects.serves(self.title, self.match, rule, side) for side in (0, 1))
         return d > 0 if both else True
 
