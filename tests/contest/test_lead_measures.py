@@ -16,7 +16,7 @@ from venue.contest.results import MatchUps
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
-from .building import (
+from .building import (, turns_title
     Course,
     assert_closed,
     assert_prints,
@@ -166,3 +166,20 @@ def test_lead_changes_to_points() -> None:
 def test_control_lead_changes_to_points_won_by_two() -> None:
     with pytest.raises(AssertionError):
         check_lead_changes_to_points(points_title(11, win_by=2), 11)
+
+
+def check_remembered(win: float, first: float) -> None:
+    assert win == pytest.approx(first, abs=1e-12)
+
+
+def test_a_moment_counts_what_is_then_remembered() -> None:
+    # Side A attacks first and an attack takes a second each: with four seconds left side B cannot have the attack.
+    kind = {"shot": {"share": 1.0, "points": 1, "chance": 0.4}}
+    chain = Chain(turns_title("4 s", attempts=kind, period_start="alternate"), Match())
+    values = chain.by_second(chain.end_values())
+    found = unfold(chain)
+    for left, holder in ((4, 0), (3, 1), (2, 0), (1, 1)):
+        mode = next(place for place, mode in enumerate(chain.automaton.modes) if mode.holder == holder)
+        check_remembered(float(found.win[left - 1, chain.zero]), float(values[left][mode, chain.zero]))
+    with pytest.raises(AssertionError):
+        check_remembered(float(values[4][:, chain.zero].mean()), float(values[4][0, chain.zero]))

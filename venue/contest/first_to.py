@@ -177,6 +177,17 @@ class FirstTo(Solved):
             flat = solver.push(flat, solver.visits(flat))
         return self.out_of_modes(flat).reshape(shape)
 
+    def visits(self, period: int) -> Array:
+        """Expected resolved attacks in a period from each state, as a contest from its start comes there: shape (modes,
+        places)."""
+        rows = self.into_modes(period, self.distributions[period][None, :])
+        total = np.zeros_like(rows)
+        for _, solver in self.solvers(period):
+            seen = solver.visits(rows)
+            total += seen
+            rows = solver.push(rows, seen)
+        return total.reshape(self.modes, -1)
+
     def within(self, period: int, values: Array, keep: Keep | None = None) -> Array:
         """Expected end-of-period value from every state within the period.
 

@@ -12,7 +12,6 @@ import numpy as np
 
 from venue.contest.ablation import with_rules
 from venue.contest.chain import Chain
-from venue.contest.effects import Array
 from venue.contest.first_to import FirstTo
 from venue.contest.forms import solve
 from venue.contest.match import Match
@@ -113,30 +112,16 @@ def _gains_by_score(contest: FirstTo) -> Gains:
     board = contest.board
     needed = np.asarray(board.points_left, dtype=int)
     found: Gains = {}
-    visits = _visits(contest)
     places = {tuple(score): place for place, score in enumerate(board.scores.tolist())}
     for period in range(contest.title.periods):
         values = contest.within(period, contest.win[period + 1][:, None])[:, 0].reshape(contest.modes, -1)
+        visits = contest.visits(period)
         on = contest.legs(period)[-1].on[: contest.places]
         for (a, b), place in places.items():
             less = places.get((a - 1, b))
             if less is not None and on[place] and on[less]:
                 moment = int(board.margins[place]), int(needed[place])
-                met = visits[period][:, place] > _RAREST
+                met = visits[:, place] > _RAREST
                 gain = float(np.where(met, values[:, less] - values[:, place], -np.inf).max())
                 found[moment] = max(found.get(moment, -1.0), gain)
-    return found
-
-
-def _visits(contest: FirstTo) -> list[Array]:
-    """Expected resolved attacks from each mode and place, by period."""
-    found = []
-    for period in range(contest.title.periods):
-        rows = contest.into_modes(period, contest.distributions[period][None, :])
-        total = np.zeros_like(rows)
-        for _, solver in contest.solvers(period):
-            seen = solver.visits(rows)
-            total += seen
-            rows = solver.push(rows, seen)
-        found.append(total.reshape(contest.modes, -1))
     return found
