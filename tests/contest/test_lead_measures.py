@@ -16,7 +16,7 @@ from venue.contest.results import MatchUps
 from venue.contest.win_probability import unfold
 from venue.scenario.title import Title
 
-from .building import (, turns_title
+from .building import (
     Course,
     assert_closed,
     assert_prints,
@@ -27,6 +27,7 @@ from .building import (, turns_title
     open_title,
     points_title,
     pull,
+    turns_title,
 )
 
 TWENTY = open_title("2 s", periods=10)
