@@ -183,4 +183,4 @@ def test_a_moment_counts_what_is_then_remembered() -> None:
         mode = next(place for place, mode in enumerate(chain.automaton.modes) if mode.holder == holder)
         check_remembered(float(found.win[left - 1, chain.zero]), float(values[left][mode, chain.zero]))
     with pytest.raises(AssertionError):
-        check_remembered(float(values[4][:, chain.zero].mean()), float(values[4][0, chain.zero]))
+        check_remembered(float(values[3][:, chain.zero].mean()), float(found.win[2, chain.zero]))

@@ -37,7 +37,7 @@ SWEEPS, PARTS = 200, 4  # in parts, so that several cores share them
 CLAIMS = (
     " cannot be told apart.", " the most{view.aim_named}", "Choosing it gives up", "can be recommended",
     ": nothing to change.", " still moving.", "If fairness is to decide", "surely takes more", "always the same",
-    "more replications tell them apart", "is the very best of the", "At no score does losing a point",
+    "more replications tell them apart", "is the very best of the", "No score is better with a point less",
     "To measure next",
     "no sure change", "What is bought with it", "are followed by another", " does most: ", " depends most on ",
     "where the true mean likely lies", "where the true difference likely lies", "changes it most",

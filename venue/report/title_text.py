@@ -33,8 +33,9 @@ def title_parts(result: TitleResult, *, full: bool = True) -> list[Part]:
     if not full:
         few = table.only("strength", *FIRST)
         return [
-            f"{heading(result.loaded, name)}, exact. {_answer(result)} {_trailing(result)}",
+            f"{heading(result.loaded, name)}, exact. {_answer(result)}",
             few,
+            _trailing(result),
             _turn(title),
             *_met(result),
         ]
