@@ -134,7 +134,7 @@ def stationary_rate(title: Title) -> float:
     level = jumps.dense()[chain.zero :: size].reshape(modes, modes, size).sum(axis=2)
     equations = np.vstack([level.T - np.eye(modes), np.ones(modes)])
     share = np.linalg.lstsq(equations, np.append(np.zeros(modes), 1.0), rcond=None)[0]
-    points = jumps.tally.points[0].reshape(modes, size)[:, chain.zero]
+    points = jumps.tally.rates("points")[0].reshape(modes, size)[:, chain.zero]
     return float(share @ points / share[[mode.holder == 0 for mode in chain.automaton.modes]].sum())
 
 
