@@ -290,7 +290,7 @@ def test_results_go_to_a_folder_too(shell: Shell) -> None:
     again = shell("run", "out/scenario.toml", "--workers", "1", "--json").json
     assert {**again, "scenario": "small.toml"} == outcome.json
     assert shell.refused(*words, "--out", "out") == (
-        "--out out: already holds files; add --force to write beside and over them"
+        "--out out: already holds files; add --force to replace the results in it"
     )
     (shell.folder / "out" / "mine.txt").write_text("x")
     assert shell(*words, "--out", "out", "--force", "--quiet").code == 0

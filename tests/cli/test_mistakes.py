@@ -141,7 +141,7 @@ def test_places_for_results_that_cannot_be_used(shell: Shell, monkeypatch: pytes
     run = ("run", "small.toml", "--out")
     assert shell.refused(*run, "small.toml") == "--out small.toml: is a file, must be a folder; name another"
     assert shell.refused(*run, "small.toml/out").startswith("--out small.toml/out: ")
-    assert shell.refused(*run, ".") == "--out .: already holds files; add --force to write beside and over them"
+    assert shell.refused(*run, ".") == "--out .: already holds files; add --force to replace the results in it"
     assert shell.refused(*run, "") == "--out: is empty, must be a folder; write it like --out results"
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     assert shell.refused(*run, "new").endswith("is not writable; name a folder of your own")
