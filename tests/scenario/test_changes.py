@@ -152,3 +152,28 @@ def test_a_key_in_quotes_may_hold_a_sign_of_equality(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     path.write_text(PIER.read_text(encoding="utf-8").replace("[machines.shingle", '[machines."a=b"'), encoding="utf-8")
     assert load(path, ['machines."a=b".price=7']).scenario.machines["a=b"].price == 7
+
+
+def test_changes_and_options_are_checked_together() -> None:
+    """Neither is sound alone, in either order."""
+    file = FOLDER / "pier.toml"
+    assert load(file).scenario.study.days == 42
+    found = load(file, ["study.warm_up=60"], {"days": 84, "seed": None}).scenario.study
+    assert (found.days, found.warm_up) == (84, 60)
+    assert load(file, ["study.warm_up=0"], {"days": 5}).scenario.study.days == 5
+    with pytest.raises(ScenarioError, match=r"--set study\.warm_up"):
+        load(file, ["study.warm_up=90"], {"days": 84})
+    with pytest.raises(ScenarioError, match="--days"):
+        load(file, [], {"days": 0})
+
+
+def test_an_option_of_strength_leaves_the_time_before_as_it_was(tmp_path: Path) -> None:
+    file = tmp_path / "pier.toml"
+    text = (FOLDER / "pier.toml").read_text(encoding="utf-8")
+    file.write_text(text + "\n[study.before]\ndays = 28\n", encoding="utf-8")
+    before = load(file, [], {"strength": 0.0}).scenario.study.before
+    assert before is not None
+    assert before.strength == 1.0
+    same = load(file, [], {"strength": 1.0}).scenario.study.before
+    assert same is not None
+    assert same.strength is None

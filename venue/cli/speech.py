@@ -18,7 +18,7 @@ import click
 from venue.cli import colour
 from venue.cli.options import BESIDE
 from venue.cli.progress import ProgressBar
-from venue.errors import ScenarioError, one_line, readable
+from venue.errors import one_line, readable
 
 if TYPE_CHECKING:
     from venue.report.folder import Folder, Tables
@@ -36,12 +36,8 @@ def load(scenario: str, given: dict[str, Any]) -> Loaded:
     """The scenario with `--set` and the options of the study laid over it."""
     from venue.scenario.load import load as read
 
-    loaded = read(scenario, given["changes"])
     study = {key: given.get(key) for key in ("strength", "seed", "replications", "days")}
-    try:
-        return loaded.change(**study)
-    except ScenarioError as error:
-        raise error.named({f"study.{key}": f"--{key}" for key, value in study.items() if value is not None}) from None
+    return read(scenario, given["changes"], study)
 
 
 def folder(given: dict[str, Any]) -> Folder | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -11,9 +12,9 @@ from venue.report import study_tables
 from venue.report.columns import short_path
 from venue.report.heading import CAUTION, CAUTION_SHORT, counted, heading, how
 from venue.report.layout import Lines, Part
-from venue.report.sentences import changes, method, numbers, runs, settling, sweeps
+from venue.report.sentences import changes, horizons, method, numbers, runs, settling, sweeps
 from venue.report.sentences.intervals import MEAN
-from venue.report.sentences.parts import sentence_text
+from venue.report.sentences.parts import Command, sentence_text
 from venue.report.study_tables import differences_table, settings_table, with_differences
 from venue.report.tables import Cell, Column, Table
 from venue.scenario.load import Loaded
@@ -83,6 +84,8 @@ def _unsettled(loaded: Loaded, found: Settling) -> list[str]:
 
 def _longer(loaded: Loaded) -> list[str]:
     study = loaded.scenario.study
+    if study.days_before:  # nothing is left out of a venue that has run before
+        return ["--days", str(2 * study.days)]
     return settling.longer(study.days, study.warm_up, study.days)
 
 
@@ -96,11 +99,21 @@ def _recommended(result: SweepResult) -> str:
     said += [sweeps.given_up(view), sweeps.against_today(view), sweeps.fairer(view)]
     return " ".join(
         [
-            f"Recommended: {sentence_text(*said)}",
+            *([depends] if (depends := sentence_text(horizons.disagree(view))) else []),
+            f"Recommended: {sentence_text(*said, horizons.agree(view))}",
             *_not_sure(result),
+            *_drifting(result, view),
             *_unsettled(result.loaded, view.findings.settled[best]),
         ]
     )
+
+
+def _drifting(result: SweepResult, view: sweeps.Settings) -> list[str]:
+    """A warning where a venue that has run before still changes under some setting against the recommended one."""
+    warning = horizons.drifting(view)
+    if not warning:
+        return []
+    return [sentence_text(warning, ("To see it settled: ", Command(shlex.join(_longer(result.loaded))), "."))]
 
 
 def _not_sure(result: SweepResult) -> list[str]:
@@ -250,7 +263,7 @@ def compare_parts(result: CompareResult, *, full: bool = True) -> list[Part]:
 def finding(item: Comparison, found: Changed, base: str) -> str:
     """What a change does, in one sentence."""
     rows = {row.measure: (row.estimate, row.change) for row in item.differences}
-    return sentence_text(changes.change(found, base, rows))
+    return sentence_text(changes.change(found, base, rows), horizons.of_change(found))
 
 
 def _of_differences(replications: int) -> str:

@@ -21,6 +21,7 @@ from venue.scenario.hours import WeekHours
 from venue.scenario.overlay import key_path, lay_over
 from venue.scenario.scenario import Scenario
 from venue.scenario.slots import slot_at
+from venue.scenario.study import Study
 from venue.scenario.toml import LARGEST_FILE, read_toml
 
 
@@ -73,11 +74,7 @@ class Loaded:
         if not given:
             return self
         raw = to_raw(self.scenario)
-        study = {**raw["study"], **given}
-        if "before" in raw["study"] and study["strength"] != raw["study"]["strength"]:
-            # The time before stays as it was.
-            study["before"] = {"strength": raw["study"]["strength"], **study["before"]}
-        changed = check({**raw, "study": study}, self.source)
+        changed = check(_with_study(raw, given), self.source)
         paths = frozenset(("study", key) for key in given)
         origins = {path: item for path, item in self.origins.items() if path not in paths}
         return Loaded(changed.scenario, self.source, origins, self.given | paths, self.changes)
@@ -87,7 +84,7 @@ class Loaded:
         return tomli_w.dumps(_with_origins(to_raw(self.scenario), self.origins))
 
 
-def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
+def load(path: str | Path, changes: Sequence[str] = (), study: Mapping[str, Any] | None = None) -> Loaded:
     """Read and check a scenario file.
 
     Parameters
@@ -96,6 +93,8 @@ def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
         A TOML file.
     changes
         `KEY=VALUE` texts, a dotted path and a TOML value each, checked like the file itself.
+    study
+        Keys of the `study` part that options replace, None where they do not; checked together with the changes.
 
     Raises
     ------
@@ -103,10 +102,23 @@ def load(path: str | Path, changes: Sequence[str] = ()) -> Loaded:
         If the file cannot be read or holds anything wrong; carries one `Problem` for each fault.
     """
     raw, names = lay_over(_read(Path(path)), changes)
+    given = {key: value for key, value in (study or {}).items() if value is not None}
     try:
-        return replace(check(raw, str(path)), changes=tuple(changes))
+        return replace(check(_with_study(raw, given), str(path)), changes=tuple(changes))
     except ScenarioError as error:
-        raise error.named(names) from None
+        raise error.named({**names, **{f"study.{key}": f"--{key}" for key in given}}) from None
+
+
+def _with_study(raw: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
+    """Raw data with keys of its `study` part replaced; what was before the change stays at the strength that it had."""
+    own = raw.get("study", {})
+    if not given or not isinstance(own, dict):
+        return dict(raw)
+    study = {**own, **given}
+    stood = own.get("strength", Study.model_fields["strength"].default)
+    if isinstance(own.get("before"), dict) and study.get("strength", stood) != stood:
+        study["before"] = {"strength": stood, **own["before"]}
+    return {**raw, "study": study}
 
 
 def read_text(text: str, source: str) -> Loaded:

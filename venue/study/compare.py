@@ -18,7 +18,8 @@ from venue.scenario.load import Loaded
 from venue.study.before import with_time_before
 from venue.study.display import Displayed
 from venue.study.findings import CompareFindings
-from venue.study.intervals import Estimate, estimate, finite_or_none, paired
+from venue.study.horizons import drift, over_weeks
+from venue.study.intervals import LEVEL, Estimate, estimate, finite_or_none, paired
 from venue.study.judgement import changed, settling_of
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
@@ -131,10 +132,20 @@ class CompareResult(Displayed):
         """What may be said of it."""
         first, *others = (settling_of(point, self.loaded.scenario.study.days) for point in self.points)
         changes = tuple(
-            changed(item.name, [_plain(row) for row in item.differences], settled)
-            for item, settled in zip(self.comparisons, others, strict=True)
+            changed(item.name, [_plain(row) for row in item.differences], settled, **self._after(point))
+            for item, settled, point in zip(self.comparisons, others, self.points[1:], strict=True)
         )
         return CompareFindings(settled=first, changes=changes)
+
+    def _after(self, point: Point) -> dict[str, Any]:
+        """What a change brings over the first weeks after it, and whether that still changes."""
+        study = self.loaded.scenario.study
+        if not study.days_before:
+            return {}
+        return {
+            "over": over_weeks(point, self.points[0], days=study.days),
+            "drift": drift(point, self.points[0], days=study.days, level=LEVEL),
+        }
 
     @cached_property
     def record(self) -> CompareRecord:

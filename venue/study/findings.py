@@ -133,6 +133,13 @@ class Horizon(Plain):
     agrees: bool
 
 
+class Over(Plain):
+    """What a change brings over so many weeks after it, in credits per open hour."""
+
+    weeks: int
+    difference: Interval
+
+
 class Drift(Plain):
     """Whether a difference still changes from week to week, by the weeks named: its change over them."""
 
@@ -251,12 +258,18 @@ class Changed(Plain):
         Measures that surely change, the most important first.
     settled
         Whether the take of this scenario has settled.
+    over
+        The difference in take over the first weeks after the change; empty where runs begin with the opening.
+    drift
+        Whether the difference still changes; None where runs begin with the opening.
     """
 
     name: str
     take: Literal["more", "less", "not told apart", "same", "unknown"]
     by_importance: tuple[str, ...]
     settled: Settling
+    over: tuple[Over, ...] = ()
+    drift: Drift | None = None
 
 
 class CompareFindings(Plain):

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from venue.study.findings import Drift, Horizon
+from venue.study.findings import Drift, Horizon, Over
 from venue.study.intervals import paired
 from venue.study.plain import Interval
 from venue.study.point import Point
@@ -71,6 +71,18 @@ def horizons(
             item = paired(values[best][:common], values[recommended][:common], level)
             behind = None if item is None else Interval.of(item)
         found.append(Horizon(weeks=weeks, best=best, behind=behind, agrees=behind is None or behind.sign in (0, None)))
+    return tuple(found)
+
+
+def over_weeks(point: Point, other: Point, *, days: int, measure: str = TAKE) -> tuple[Over, ...]:
+    """The first point less the second over the first weeks after the change, for as many of them as the run is long."""
+    common = min(len(point.replications), len(other.replications))
+    found = []
+    for weeks in (number for number in WEEKS if 7 * number <= days):
+        first, second = (over_first(item, measure, weeks)[:common] for item in (point, other))
+        item = paired(first, second)
+        if item is not None:
+            found.append(Over(weeks=weeks, difference=Interval.of(item)))
     return tuple(found)
 
 

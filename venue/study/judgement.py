@@ -18,8 +18,10 @@ from venue.study.findings import (
     Changed,
     Course,
     Direction,
+    Drift,
     GivenUp,
     Kept,
+    Over,
     SensitivityFindings,
     Settled,
     Settling,
@@ -290,13 +292,20 @@ def _direction(at: list[float] | None, reference: int, signs: Mapping[int, int],
     return "both" if len(ways) == 2 else "rises" if ways == {1} else "falls"
 
 
-def changed(name: str, rows: Sequence[Mapping[str, Any]], settled: Settling) -> Changed:
+def changed(
+    name: str, rows: Sequence[Mapping[str, Any]], settled: Settling, *, over: tuple[Over, ...] = (),
+    drift: Drift | None = None,
+) -> Changed:  # fmt: skip
     """What one scenario surely changes.
 
     Parameters
     ----------
     rows
         Its differences: `measure`, `difference`, `low` (NaN or None where unknown) and `told_apart`, the largest first.
+    settled
+        Whether its take has settled.
+    over, drift
+        What it brings over the first weeks, and whether that still changes, where the venue has run before.
     """
     sure = [row for row in rows if row["told_apart"]]
     ahead = sorted(
@@ -315,6 +324,8 @@ def changed(name: str, rows: Sequence[Mapping[str, Any]], settled: Settling) -> 
         take=way,
         by_importance=tuple(row["measure"] for row in ahead),
         settled=settled,
+        over=over,
+        drift=drift,
     )
 
 

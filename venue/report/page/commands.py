@@ -121,6 +121,8 @@ def longer(study: Study) -> str:
     if not isinstance(data, RunRecord | SweepRecord):
         raise TypeError(f"a result of venue {study.record.kind} cannot be run longer")
     size = more_days(data.days, data.warm_up, study.record.loaded.scenario.study.days)
+    if data.before:  # nothing is left out of a venue that has run before
+        size = ["--days", str(2 * data.days)]
     swept_or_run = (
         swept(study, [item.at for item in study.settings])
         if isinstance(data, SweepRecord)

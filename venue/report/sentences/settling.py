@@ -15,7 +15,6 @@ from venue.study.findings import (
 def longer(days: int, warm_up: int, own_days: int) -> list[str]:
     """Options for a run of twice the days, with twice as many of them left out where the scenario's own days allow."""
     more = 2 * max(warm_up, 7)
-    # Changes to a scenario are checked before --days is.
     return ["--days", str(2 * days), *(["--set", f"study.warm_up={more}"] if more < own_days else [])]
 
 
