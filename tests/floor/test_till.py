@@ -140,3 +140,28 @@ def test_credits_sold_are_played_lost_or_kept(
     assert shop.sold == played + shop.lost + sum(shop.kept.values())
     assert paid <= sum(wallet for _, wallet, _ in visits)
     assert keeps or not shop.kept
+
+
+# As needed, by hand: 3 are cheaper one by one, 8 are 5 for 4 and three single, 9 cost as much as the bundle of 12
+# for 9, and of 21 another 9 are left after it.
+NEEDED = [(0, 0, 0), (3, 3, 3), (4, 5, 4), (8, 8, 7), (9, 12, 9), (12, 12, 9), (16, 17, 13), (21, 24, 18)]
+
+
+@pytest.mark.parametrize(("needed", "credits", "paid"), NEEDED)
+def test_a_bundle_is_bought_when_what_is_played_asks_for_it(needed: int, credits: int, paid: int) -> None:
+    assert till((5, 4), (12, 9), buys="as needed").buy(needed, 24) == Bought(credits, paid)
+
+
+def test_control_three_credits_out_of_the_largest_bundle() -> None:
+    assert till((5, 4), (12, 9)).buy(3, 24) == Bought(12, 9)
+
+
+@given(st.integers(0, 60), st.integers(0, 60), st.sampled_from([0.0, 0.15, 0.5]))
+def test_as_needed_never_costs_more_and_always_will_do(needed: int, wallet: int, bonus: float) -> None:
+    best, asked = (till((5, 4), (12, 9), (40, 25), buys=buys) for buys in ("most for the money", "as needed"))
+    if needed <= best.most(wallet, bonus):
+        found = asked.buy(needed, wallet, bonus)
+        assert found.credits >= needed
+        assert found.paid <= wallet
+        assert asked.most(wallet, bonus) == best.most(wallet, bonus)
+        assert found.paid <= best.buy(needed, wallet, bonus).paid

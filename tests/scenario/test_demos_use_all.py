@@ -19,6 +19,10 @@ UNUSED = {
     "people.stay.off": "takes the time to spend out, likewise",
     "machines.KEY.strength": "two settings side by side, for an experiment; no demo's answer is to depend on it",
     "machines.KEY.switches_off": "likewise",
+    "people.choice.copies": "the demos' figures were made with each machine an option of its own",
+    "venue.arrivals.players": "the demos' arrivals are of people who play",
+    "venue.arrivals.week_spread": "the demos' weeks differ by chance arrivals alone",
+    "venue.till.buys": "the demos' figures were made with the best bargain bought",
     "people.patience.off": "takes patience out, likewise",
 }
 

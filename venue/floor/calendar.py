@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from venue.scenario.people import Party
 from venue.scenario.site import Arrivals
 from venue.streams import Streams
 from venue.units import DAY, HOUR
+from venue.visitors.traits import normal
 
 Times = NDArray[np.float64]
 
@@ -87,7 +89,8 @@ class Profile:
     def __init__(self, arrivals: Arrivals) -> None:
         self._starts = np.array(list(arrivals.per_hour))
         self._rates = np.array([0.0, *arrivals.per_hour.values()]) / HOUR
-        self._weekday = [arrivals.weekday.on(day) for day in range(7)]
+        self._weekday = [arrivals.players * arrivals.weekday.on(day) for day in range(7)]
+        self._week_spread = arrivals.week_spread
         self._catchment = arrivals.catchment
         # Shares of a day's visitors and the times they come by, for each kind of day.
         self._spread: dict[tuple[int, float], tuple[list[float], list[float]]] = {}
@@ -112,10 +115,11 @@ class Profile:
         people, of whom `known` have been here before that day, a party still comes with chance 1 - known / N.
         """
         each = self.rate(day)
-        bound = float(self._weekday[day.number % 7] * self._rates.max()) / party.mean_size
+        size = party.mean_size / self._of_week(day.number // 7, streams)
+        bound = float(self._weekday[day.number % 7] * self._rates.max()) / size
         generator = streams.generator("arrivals", day.number)
         times: list[float] = thinned(
-            lambda times: each(times) / party.mean_size, bound, day.opens, day.last_entry, generator
+            lambda times: each(times) / size, bound, day.opens, day.last_entry, generator
         ).tolist()
         sizes = list(party.sizes)
         if len(sizes) == 1:
@@ -128,6 +132,13 @@ class Profile:
             return times, found
         draws = streams.generator("catchment", day.number).random(len(times))
         return _from_catchment(self._catchment, known, times, found, draws.tolist())
+
+    def _of_week(self, week: int, streams: Streams) -> float:
+        """The factor of a week, lognormal with mean one."""
+        spread = self._week_spread
+        if not spread:
+            return 1.0
+        return math.exp(spread * normal(streams.first("week", week)) - spread * spread / 2)
 
     def hour_of(self, day: Day, uniform: float) -> float:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""

@@ -148,8 +148,8 @@ class MachineRow(WaitingLine):
 
     # So many attributes are found sooner in slots than in a dictionary.
     __slots__ = (
-        "_buy_in", "_context", "_is_open", "_line_limit", "_play_time", "_price_taste", "_stands_from", "_stood",
-        "_varies", "_weighting", "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets",
+        "_buy_in", "_context", "_copies", "_is_open", "_line_limit", "_play_time", "_price_taste", "_stands_from",
+        "_stood", "_varies", "_weighting", "_workshop", "again_lost", "again_won", "attraction", "before", "cabinets",
         "coin_box", "free", "gathering", "goes_on", "join", "key", "machine", "number", "opponent", "price",
         "price_later", "seats", "settings", "sides", "time", "title", "working",
     )  # fmt: skip
@@ -166,6 +166,7 @@ class MachineRow(WaitingLine):
         buy_in: BuyIn,
         weighting: float,
         price_taste: float,
+        copies: float = 1.0,
         workshop: Workshop | None = None,
     ) -> None:
         super().__init__(context.env)
@@ -179,7 +180,7 @@ class MachineRow(WaitingLine):
         self.working, self._line_limit = machine.count, machine.line_limit
         self.seats: int = machine.seats
         self._buy_in, self._weighting = buy_in, weighting
-        self._price_taste, self._workshop = price_taste, workshop
+        self._price_taste, self._copies, self._workshop = price_taste, copies, workshop
         self.sides = (machine.seats + 1) // 2, max(1, machine.seats // 2)
         self.opponent = title.tables.title.opponent_at(machine.difficulty) if title is not None else 0.0
         self._play_time = machine.play_time or 0.0
@@ -246,7 +247,7 @@ class MachineRow(WaitingLine):
 
     def _weigh(self) -> None:
         if self.working:
-            self.attraction = self.machine.appeal - self._price_taste * self.price + log(self.working)
+            self.attraction = self.machine.appeal - self._price_taste * self.price + self._copies * log(self.working)
 
     def play_time(self, visit: Visit) -> float:
         """Length of one play at a machine without a contest, in seconds."""

@@ -132,6 +132,7 @@ class Floor:
                 buy_in=people.buy_in,
                 weighting=people.belief.weighting,
                 price_taste=people.choice.price,
+                copies=people.choice.copies,
                 workshop=self.workshop,
             )
             for number, (key, machine) in enumerate(scenario.machines.items())

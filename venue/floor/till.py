@@ -1,7 +1,8 @@
 """The till at the door: a wallet of money becomes credits, as many at a time as the price list makes worth while.
 
 A visitor who needs credits buys the bundle with the most credits for the money that what is left of the wallet covers;
-single credits when no bundle is. The purchases of a visit therefore follow from the wallet alone, and how many of them
+single credits when no bundle is. Where people buy as needed, a bundle is bought only while what they come to play would
+cost as much one by one. The purchases of a visit therefore follow from the wallet alone, and how many of them
 are made from the credits played, so both are worked out at the door: nothing is asked of the till in between.
 
 Amounts of money are whole numbers too, counted in what a single credit costs; times `credit_price` they are money.
@@ -56,6 +57,7 @@ class Till:
             key=lambda bundle: (bundle[1] / bundle[0], -bundle[0]),
         )
         self._holders, self._bonus = price_list.card.holders, price_list.card.bonus
+        self._as_needed = price_list.buys == "as needed"
         self._keeps = price_list.unplayed == "kept"
         self._streams = streams
         self.sold = self.lost = 0
@@ -105,7 +107,8 @@ class Till:
         """Buy until at least `needed` credits are in hand, which the wallet must cover."""
         known = self._bought.get((needed, wallet, bonus))
         if known is None:
-            known = self._bought[needed, wallet, bonus] = self._buy(needed, wallet, bonus)
+            buy = self._buy_as_needed if self._as_needed else self._buy
+            known = self._bought[needed, wallet, bonus] = buy(needed, wallet, bonus)
         return known
 
     def _buy(self, needed: int, wallet: float, bonus: float) -> Bought:
@@ -118,6 +121,18 @@ class Till:
             if have >= base:
                 break
         return Bought(with_bonus(have, bonus), paid)
+
+    def _buy_as_needed(self, needed: int, wallet: float, bonus: float) -> Bought:
+        """The same, a bundle only while what is still needed costs at least as much one by one."""
+        base = without_bonus(needed, bonus)
+        most = self._buy(needed, wallet, bonus)
+        have = paid = 0
+        for credits, price in self._bundles:
+            while base - have >= price and paid + price <= wallet:
+                have, paid = have + credits, paid + price
+        rest = max(0, base - have)
+        # Where the wallet does not cover the rest one by one, it covers the bundles that the best bargain is made of.
+        return Bought(with_bonus(have + rest, bonus), paid + rest) if paid + rest <= wallet else most
 
     def _purchases(self, wallet: float) -> Iterator[tuple[int, int, float]]:
         """What a wallet is spent on, in order: (credits, price, how many times)."""

@@ -63,7 +63,7 @@ def first_timers_a_week(scenario: Scenario) -> float:
             continue
         for start, end, rate in zip(starts, [*starts[1:], math.inf], site.arrivals.per_hour.values(), strict=True):
             overlap = min(end, opening[1] - site.hours.last_entry) - max(start, opening[0])
-            found += max(0.0, overlap) / units.HOUR * rate * site.arrivals.weekday.on(day)
+            found += max(0.0, overlap) / units.HOUR * rate * site.arrivals.weekday.on(day) * site.arrivals.players
     return found
 
 

@@ -23,6 +23,7 @@ from venue.scenario.fields import (
     Spread,
     Taste,
     TasteOrNever,
+    Unit,
 )
 
 _SIZES = ("1", "2", "3", "4")
@@ -135,6 +136,11 @@ class Choice(Part):
     belief: Taste = Field(2.0, description="per unit of believed chance at the title")
     price: Taste = Field(0.4, description="taken off per credit of the first buy-in")
     waiting: Taste = Field(0.3, description="taken off per person waiting before, per machine of the row")
+    copies: Annotated[float, Field(ge=0, le=1), Unit("share")] = Field(
+        1.0,
+        description="how far more machines of a row are more options: 1 each is one, 0 the row is one, so that more of "
+        "them help by shorter lines alone",
+    )
     suspicion: Taste = Field(0.3, description="taken off per unit of suspicion, at machines with a contest")
     tired: Taste = Field(2.0, description="added to leaving as the time to spend runs out")
     leave: TasteOrNever = Field(0.0, description="constant of leaving")

@@ -7,7 +7,7 @@ from pydantic import Field
 from venue import units
 from venue.scenario.by_clock import HourlyRates
 from venue.scenario.faults import Technician
-from venue.scenario.fields import Chance, Factor, Money, Name, Part
+from venue.scenario.fields import Chance, Factor, LogSpread, Money, Name, Part
 from venue.scenario.hours import Hours
 from venue.scenario.till import Till
 
@@ -34,6 +34,10 @@ class Arrivals(Part):
 
     per_hour: HourlyRates = Field(min_length=1, description="visitors per hour from each time of day on")
     weekday: Weekdays = Weekdays()
+    players: Chance = Field(1.0, description="part of the people counted who come to play; the others are not modelled")
+    week_spread: LogSpread = Field(
+        0.0, description="how weeks differ from each other, weather and all, the same for every setting; 0: not at all"
+    )
     catchment: int | None = Field(
         None, ge=1, le=1_000_000_000,
         description="people who may come at all: first visits thin out as fewer of them are left; no end if unsaid",

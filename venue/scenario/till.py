@@ -43,6 +43,11 @@ class Till(Part):
 
     bundles: tuple[Bundle, ...] = Field((), max_length=50, description="credits sold together, at a discount")
     card: Card = Card()
+    buys: Literal["most for the money", "as needed"] = Field(
+        "most for the money",
+        description="which bundles people buy: the best bargain that the wallet covers, or only what asks for it, the "
+        "credits that they come to play costing as much one by one",
+    )
     unplayed: Literal["kept", "lost"] = Field(
         "kept", description="credits bought and not played: kept for the next visit, or lost at the door"
     )
