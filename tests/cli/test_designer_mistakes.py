@@ -49,13 +49,13 @@ FAULTS = {
     ),
     "a race that counts misses": (
         {ATTEMPT: "", CLOCK: RACE, SLOPE: 'kind = "drought"\nafter = 2\nat_least = 0.9'},
-        'titles.reeds.rules.wind.kind = "drought": counts attempts, which a race has not; write a slope, table or '
-        "clocked slope",
+        'titles.reeds.rules.wind.kind = "drought": counts attempts, which a race has not; write a slope, table, '
+        "clocked slope or lucky draw",
     ),
     "a race that counts scores": (
         {ATTEMPT: "", CLOCK: RACE, SLOPE: 'kind = "run boost"\nafter = 2\ngain = 0.1'},
-        'titles.reeds.rules.wind.kind = "run boost": counts scores, which a race has not; write a slope, table or '
-        "clocked slope",
+        'titles.reeds.rules.wind.kind = "run boost": counts scores, which a race has not; write a slope, table, '
+        "clocked slope or lucky draw",
     ),
     "seconds in a contest to points": (
         {CLOCK: POINTS, SLOPE: 'kind = "closing chance"\nlast = "5 s"\nwhen = "would tie"\nat_least = 0.9'},

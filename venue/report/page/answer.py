@@ -164,7 +164,7 @@ def _contest(data: ContestRecord) -> Answer:
     most = does_most(data.apart)
     if most is not None:
         lead.append((f"{titles.does_most(*most)}.",))
-        lead.append(titles.best_play(data.findings.best_play))
+        lead.append(titles.trailing(data.findings))
     cost = 100 * (whole["better_side_wins"] - bare["better_side_wins"])
     stake = Tile("What the rules change for the better side",
                  Figure(f"{written(cost, 1, '+')} wins in a hundred", cost),
