@@ -126,7 +126,7 @@ def check_ballot(title: Title, points: int) -> None:
         expected += 0.5 * float(stats.binom.pmf(other, steps, 0.5) - stats.binom.pmf(points - 1, steps, 0.5))
     # 1-0 is the only score that leaves N - 1 points with a margin of 1.
     assert title.first_to is not None
-    lasts = float(found.lasts[title.first_to - 2, int(np.flatnonzero(found.margins == 1)[0])])
+    lasts = float(found.lasts[title.first_to.points - 2, int(np.flatnonzero(found.margins == 1)[0])])
     check_close(lasts, expected, abs=1e-12)
 
 
