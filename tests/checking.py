@@ -20,7 +20,7 @@ class Disagrees(AssertionError):
     """The model differs from what it is held against by more than is allowed."""
 
 
-def check_that(holds: object, what: str) -> None:
+def check_that(holds: object, what: str = "what is said of the model does not hold") -> None:
     """A comparison that no other function here makes; `what` says what was found and expected."""
     if not holds:
         raise Disagrees(what)

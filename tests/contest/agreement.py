@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_equal
 from venue.contest.forms import solve
 from venue.contest.match import Match
 from venue.scenario.title import Title
@@ -107,12 +108,12 @@ def disagreements(title: Title, match: Match, sample: Sampled) -> list[str]:
 
 
 def check_agreement(title: Title, match: Match, sample: Sampled) -> None:
-    assert disagreements(title, match, sample) == []
+    check_equal(disagreements(title, match, sample), [])
 
 
 def check_case(case: Case, contests: int) -> None:
     """The exact contest agrees with one played out, and the control does not."""
     sample = play_by_play(*case.right(), contests, seed=20250)
     check_agreement(*case.right(), sample)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_agreement(*case.control(), sample)

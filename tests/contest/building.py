@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.checking import check_close, check_printed
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.contest.results import Headline, MatchUps, headline_of, unaided_edge
@@ -171,10 +171,9 @@ def headlines(
 
 def assert_closed(value: float, expected: float) -> None:
     """Equal to a closed form: 1e-6 relative."""
-    assert math.isclose(value, expected, rel_tol=1e-6), f"{value!r} is not {expected!r}"
+    check_close(value, expected, rel=1e-6, abs=0.0)
 
 
 def assert_prints(value: float, printed: str) -> None:
     """Equal to a printed value: within half a unit of its last digit."""
-    decimals = len(printed.partition(".")[2])
-    assert abs(value - float(printed)) <= 0.5 * 10.0**-decimals + 1e-12, f"{value!r} does not print as {printed}"
+    check_printed(value, printed)

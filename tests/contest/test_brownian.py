@@ -7,6 +7,7 @@ import math
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_within
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.scenario.title import Title
@@ -59,9 +60,9 @@ def test_chance_of_the_leader(ratio: float, printed: str) -> None:
 @pytest.mark.parametrize(("ratio", "printed"), TABLE_1[1:])
 def test_control_favourite_and_leader_over_half_the_steps(ratio: float, printed: str) -> None:
     half = open_title(f"{STEPS // 2} s")
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_favourite(half, ratio, printed)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_lead(half, ratio, printed)
 
 
@@ -85,7 +86,7 @@ def test_spread_still_to_come() -> None:
 
 def test_control_spread_still_to_come_under_pull() -> None:
     pulled = {"pull": {"kind": "slope", "per_point": "1 pp"}}
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_remaining_spread(open_title("28 s", periods=4, rules=pulled))
 
 
@@ -101,7 +102,7 @@ def test_underdog_ahead_at_half_time() -> None:
 
 
 def test_control_ahead_at_half_time_between_equals() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_half_time(open_title("225 s", periods=2), 0.0)
 
 
@@ -126,9 +127,9 @@ def check_safe_lead(diffusion: float, never_erased: float) -> None:
     # (1 + that) / 2, the greater by the contests that are level and are then won. Halving the step quarters the error
     # of the lattice (midpoint rule), so two finenesses give the limit.
     coarse, fine = leader_wins(2, diffusion), leader_wins(4, diffusion)
-    assert abs(fine - coarse) < 1e-4
+    check_within(fine, coarse, 1e-4)
     limit = fine + (fine - coarse) / 3
-    assert abs(2 * limit - 1 - never_erased) < 0.5e-5 + 1e-5  # the print, and what extrapolation leaves
+    check_within(2 * limit - 1, never_erased, 0.5e-5 + 1e-5)  # the print, and what extrapolation leaves
 
 
 def test_chance_to_win_from_a_safe_lead() -> None:
@@ -136,10 +137,10 @@ def test_chance_to_win_from_a_safe_lead() -> None:
 
 
 def test_control_safe_lead_that_diffuses_faster() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_safe_lead(0.0396, 0.89736)
 
 
 def test_control_winning_is_not_never_being_caught() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_safe_lead(DIFFUSION, 2 * 0.89736 - 1)

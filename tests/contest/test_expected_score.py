@@ -7,6 +7,7 @@ import math
 import pytest
 from scipy import optimize
 
+from tests.checking import Disagrees
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.scenario.title import Title
@@ -29,13 +30,13 @@ TABLE = [(72, "0.60"), (149, "0.70"), (202, "0.76"), (240, "0.80")]
 @pytest.mark.parametrize(("difference", "printed"), TABLE)
 def test_next_score_in_open_play(difference: float, printed: str) -> None:
     check_rating(ONE_SCORE, difference, printed)
-    with pytest.raises(AssertionError):  # the sides change places
+    with pytest.raises(Disagrees):  # the sides change places
         check_rating(ONE_SCORE, -difference, printed)
 
 
 @pytest.mark.parametrize(("difference", "printed"), TABLE)
 def test_control_rating_points_taken_to_base_e(difference: float, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_rating(ONE_SCORE, difference, printed, 1 / 400)
 
 
@@ -50,12 +51,12 @@ def check_departure(per_point: float) -> None:
 
 def test_departure_from_the_normal_curve() -> None:
     check_departure(PER_POINT)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_rating(ONE_SCORE, 366, "0.90")
 
 
 def test_control_departure_to_base_e() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_departure(1 / 400)
 
 
@@ -65,5 +66,5 @@ def test_even_attempt_by_turns(difference: float, printed: str) -> None:
     gap = difference * PER_POINT
     assert_prints(success(attempt, 0, Match(gap=gap)), printed)
     assert_prints(success(attempt, 0, Match(gap=-gap), side=1), printed)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_prints(success(attempt, 0, Match(gap=gap), side=1), printed)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from tests.checking import Disagrees, check_close
 from venue.contest.chain import Chain
 from venue.contest.forms import unaided_spread
 from venue.contest.match import Match
@@ -45,7 +46,7 @@ def test_weights_of_match_ups_sum_to_one(mean: float, sd: float) -> None:
 def check_average(match_ups: MatchUps, value: Callable[[float], float], mean: float, sd: float) -> None:
     average = sum(weight * value(gap) for gap, weight in match_ups.nodes(40))
     # Cutting a normal at 4.5 sd leaves 7e-6 out; the rest is for the nodes.
-    assert average == pytest.approx(over_normal(value, mean, sd), abs=1e-4)
+    check_close(average, over_normal(value, mean, sd), abs=1e-4)
 
 
 VALUES: dict[str, Callable[[float], float]] = {
@@ -61,7 +62,7 @@ def test_average_over_match_ups(mean: float, sd: float, value: str) -> None:
 
 
 def test_control_average_over_another_spread() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_average(MatchUps(0.0, 0.7, "visitor"), VALUES["better side wins"], 0.0, 0.72)
 
 
@@ -74,7 +75,7 @@ def check_sheppard(title: Title, sd: float, steps: int) -> None:
     # Here they are a small gap, with deviation sd, and a final margin that is normal about gap / 2 a step. To three
     # digits: the steps are many, not without end.
     expected = 0.5 + math.atan(sd * math.sqrt(steps) / 2) / math.pi
-    assert better_side_wins(title, sd) == pytest.approx(expected, abs=5e-4)
+    check_close(better_side_wins(title, sd), expected, abs=5e-4)
 
 
 @pytest.mark.parametrize("sd", [0.02, 0.1])
@@ -83,7 +84,7 @@ def test_better_side_wins_by_sheppards_formula(sd: float) -> None:
 
 
 def test_control_sheppards_formula_under_pull() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_sheppard(open_title("400 s", rules=pull("0.5 pp", scalable=False)), 0.1, 400)
 
 
@@ -93,7 +94,7 @@ def check_skill_decides(title: Title, sd: float, steps: int) -> None:
     def wins(gap: float) -> float:
         return float(stats.norm.cdf(math.sqrt(steps) * math.sinh(abs(gap) / 2)))
 
-    assert better_side_wins(title, sd) == pytest.approx(over_normal(wins, 0.0, sd), abs=5e-4)
+    check_close(better_side_wins(title, sd), over_normal(wins, 0.0, sd), abs=5e-4)
 
 
 # In the last, skills differ by ten times what luck makes up for, and the curve is steep.
@@ -103,7 +104,7 @@ def test_better_side_wins_when_skill_decides(sd: float) -> None:
 
 
 def test_control_better_side_wins_in_fewer_steps() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_skill_decides(open_title("300 s"), 0.3, 400)
 
 
@@ -113,7 +114,7 @@ def test_skill_edge_is_whole_at_no_strength() -> None:
     assert 0.0 < full.skill_edge < half.skill_edge < 1.0
     edge = (full.better_side_wins - 0.5) / (off.better_side_wins - 0.5)
     assert_closed(full.skill_edge, edge)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_closed(full.skill_edge, 1.0)
 
 
@@ -166,8 +167,8 @@ def test_margin_spread_adds_skill_and_luck() -> None:
         return (steps * math.tanh(gap / 2)) ** 2
 
     assert found.margin_sd**2 == pytest.approx(over_normal(lambda g: luck(g) + skill(g), 0.0, sd), rel=5e-4)
-    with pytest.raises(AssertionError):
-        assert found.margin_sd**2 == pytest.approx(over_normal(luck, 0.0, sd), rel=5e-4)
+    with pytest.raises(Disagrees):
+        check_close(found.margin_sd**2, over_normal(luck, 0.0, sd), rel=5e-4)
 
 
 @pytest.mark.parametrize("switches_off", [frozenset(), frozenset({"help"})])
@@ -185,5 +186,5 @@ def test_better_side() -> None:
 def test_spread_of_equal_sides() -> None:
     # From the definition: n unit steps have variance n.
     assert_closed(unaided_spread(open_title("64 s", rules=pull("5 pp", scalable=False))), 8.0)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_closed(unaided_spread(open_title("65 s")), 8.0)

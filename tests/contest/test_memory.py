@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_close, check_within
 from venue.contest.automaton import Automaton
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
@@ -83,7 +84,7 @@ def check_mean_wait(title: Title, after: int, missing: float) -> None:
     # (1 - q^k) / (p q^k) attempts on average until k misses in a row (Feller, An Introduction to Probability Theory
     # and Its Applications, vol. I, ch. XIII; location from memory).
     success = 1.0 - missing
-    assert mean_wait(title, after) == pytest.approx((1 - missing**after) / (success * missing**after), rel=1e-9)
+    check_close(mean_wait(title, after), (1 - missing**after) / (success * missing**after), rel=1e-9)
 
 
 @pytest.mark.parametrize("after", [1, 2, 3, 5])
@@ -92,7 +93,7 @@ def test_waiting_for_misses_in_a_row(after: int) -> None:
 
 
 def test_control_waiting_at_another_chance() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_mean_wait(shooting(3), 3, 0.65)
 
 
@@ -119,7 +120,7 @@ def check_drought(title: Title, played: Title) -> None:
     margins = play_out(played, 40_000, 5)
     exact = float(chain.final_margin @ chain.margins.astype(float) ** 2)
     squares = margins.astype(float) ** 2
-    assert abs(squares.mean() - exact) < 4 * squares.std() / np.sqrt(len(squares))
+    check_within(squares.mean(), exact, 4 * squares.std() / np.sqrt(len(squares)))
 
 
 @pytest.mark.parametrize(("after", "at_least"), [(1, 0.9), (3, 1.0), (4, 0.6)])
@@ -128,7 +129,7 @@ def test_drought_played_out(after: int, at_least: float) -> None:
 
 
 def test_control_drought_a_miss_later() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_drought(shooting(2), shooting(3))
 
 

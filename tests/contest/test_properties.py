@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.checking import Disagrees, check_close, check_equal, check_that
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
 from venue.contest.match import Match
@@ -56,12 +57,12 @@ def test_forward_and_backward_meet(title: Title, gap: float) -> None:
 
 def check_mirror(title: Title, match: Match, mirrored: Match) -> None:
     here, there = Chain(title, match), Chain(title, mirrored)
-    assert there.win_chance == pytest.approx(1.0 - here.win_chance, abs=1e-9)
+    check_close(there.win_chance, 1.0 - here.win_chance, abs=1e-9)
     found = by_margin(there)
     for margin, chance in by_margin(here).items():
-        assert found.get(-margin, 0.0) == pytest.approx(chance, abs=1e-9)
+        check_close(found.get(-margin, 0.0), chance, abs=1e-9)
     for name in ("points", "assisted", *title.rules):
-        assert there.expected(name) == pytest.approx(here.expected(name)[::-1], abs=1e-7)
+        check_close(there.expected(name), here.expected(name)[::-1], abs=1e-7)
 
 
 @few
@@ -77,7 +78,7 @@ def test_sides_that_change_places_change_results(title: Title, gap: float, stren
 def test_control_sides_that_change_skill_but_not_rules() -> None:
     title = turns_title("20 s", rules=pull("3 pp", serves="visitors", behind_from=1))
     check_mirror(title, Match(gap=0.3), Match(1.0, -0.3, "computer", "visitor"))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_mirror(title, Match(gap=0.3), Match(gap=-0.3))
 
 
@@ -133,10 +134,10 @@ def check_owed(title: Title, gap: float, here: Array) -> None:
     # Every point is either owed to a rule or would have come from the base chances: two routes to one total.
     chain = Chain(title, Match(gap=gap))
     owed = sum(chain.expected(name) for name in title.rules)
-    assert owed == pytest.approx(chain.expected("points") - base_points(title, gap, here), abs=1e-9)
+    check_close(owed, chain.expected("points") - base_points(title, gap, here), abs=1e-9)
     assert float(np.abs(owed).max()) > 0.01
     difference = chain.expected("points") @ [1.0, -1.0]
-    assert mean_of(chain, chain.final_margin) == pytest.approx(difference, abs=1e-6)
+    check_close(mean_of(chain, chain.final_margin), difference, abs=1e-6)
 
 
 HELP = pull("2 pp", cap=5, serves="visitors") | {
@@ -152,14 +153,14 @@ def test_points_owed_by_turns() -> None:
         "40 s", periods=2, mean_attack="3 s", attempts=MIXED, turnover=0.1, maximum_chance=0.7, rules=HELP | STEALS
     )
     check_owed(title, 0.2, np.array([40.0, 40.0]))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_owed(title, 0.2, np.array([50.0, 30.0]))
 
 
 def test_points_owed_in_open_play() -> None:
     title = open_title("40 s", periods=2, mean_attack="3 s", maximum_chance=0.7, minimum_chance=0.3, rules=HELP)
     check_owed(title, 0.2, np.array([80.0, 80.0]))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_owed(title, 0.2, np.array([40.0, 40.0]))
 
 
@@ -174,7 +175,7 @@ def test_points_owed_when_the_scorer_keeps_the_attack() -> None:
             share = share @ chain.transitions(stretch).dense() / 3 + share * 2 / 3
     assert here.sum() == pytest.approx(40.0)
     check_owed(title, 0.2, here)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_owed(title, 0.2, np.array([20.0, 20.0]))
 
 
@@ -186,10 +187,10 @@ def check_brings_together(title: Title) -> None:
     spread = [variance_of(chain, chain.final_margin) for chain in chains]
     close = [float(chain.final_margin[np.abs(chain.margins) <= title.close].sum()) for chain in chains]
     better = [better_side(0.25, chain.win_chance) for chain in chains]
-    assert np.all(np.diff(spread) < 0)
-    assert np.all(np.diff(close) > 0)
-    assert np.all(np.diff(better) < 0)
-    assert better[-1] > 0.5
+    check_that(np.all(np.diff(spread) < 0))
+    check_that(np.all(np.diff(close) > 0))
+    check_that(np.all(np.diff(better) < 0))
+    check_that(better[-1] > 0.5)
 
 
 @pytest.mark.parametrize(
@@ -209,7 +210,7 @@ def test_a_stronger_slope_brings_sides_together(title: Title) -> None:
 
 
 def test_control_a_slope_that_helps_the_leader_drives_sides_apart() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_brings_together(open_title("90 s", rules=pull("-1 pp")))
 
 
@@ -217,8 +218,8 @@ def check_clock_favours_leader(title: Title) -> None:
     chain = Chain(title, Match())
     for behind in range(1, 5):
         wins = [float(values[chain.zero - behind]) for values in chain.win]
-        assert np.all(np.diff(wins) < 0)
-        assert wins[-1] == 0.0
+        check_that(np.all(np.diff(wins) < 0))
+        check_equal(wins[-1], 0.0)
 
 
 @pytest.mark.parametrize("points", [1, 2])
@@ -230,7 +231,7 @@ def test_trailing_side_wins_less_often_as_the_clock_runs(points: int) -> None:
 
 
 def test_control_trailing_side_that_was_pushed_down_at_first() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_clock_favours_leader(open_title("10 s", periods=8, mean_attack="4 s", rules=pull("-9 pp", periods=[1])))
 
 

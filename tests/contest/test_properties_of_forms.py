@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from tests.checking import Disagrees, check_close, check_that
 from venue.contest.chain import Chain
 from venue.contest.forms import solve, unaided
 from venue.contest.match import Match
@@ -55,7 +56,7 @@ def check_mirror(title: Title, match: Match, mirrored: Match) -> None:
     here, there = figures(title, match), figures(title, mirrored)
     for name in here.keys() | there.keys():
         none = np.zeros(2)  # a margin that only one of the two reckons with
-        assert there.get(name, none) == pytest.approx(here.get(name, none)[::-1], abs=1e-7), name
+        check_close(there.get(name, none), here.get(name, none)[::-1], abs=1e-7)
 
 
 @few
@@ -75,7 +76,7 @@ def test_sides_that_change_places_change_results(title: Title, gap: float) -> No
 )
 def test_control_sides_that_change_skill_but_not_rules(title: Title) -> None:
     check_mirror(title, Match(gap=0.3), Match(1.0, -0.3, "computer", "visitor"))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_mirror(title, Match(gap=0.3), Match(gap=-0.3))
 
 
@@ -84,7 +85,7 @@ def check_strength(title: Title, kept: list[str], strength: float, gap: float) -
     off, bare = figures(title, Match(strength, gap)), figures(without, Match(1.0, gap))
     for name, pair in off.items():
         expected = bare.get(name, np.zeros(2))
-        assert pair == pytest.approx(expected, abs=1e-9), name
+        check_close(pair, expected, abs=1e-9)
 
 
 @few
@@ -96,7 +97,7 @@ def test_no_strength_is_no_scalable_rules(title: Title, gap: float) -> None:
 @pytest.mark.parametrize("title", [points_title(7, 2, rules=GIFT), race_title(20, rules=pull("2 %"))])
 def test_control_a_little_strength_is_not_none(title: Title) -> None:
     check_strength(title, [], 0.0, 0.3)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_strength(title, [], 0.01, 0.3)
 
 
@@ -113,7 +114,7 @@ def check_clock_favours_leader(title: Title) -> None:
         win = np.stack([values[left].mean(axis=0) for left in found.left.tolist()])
     for lead in found.margins[found.margins < 0].tolist():
         wins = win[:, found.margins == lead].ravel()
-        assert np.diff(wins[~np.isnan(wins)]).min(initial=0.0) >= -1e-12
+        check_that(np.diff(wins[~np.isnan(wins)]).min(initial=0.0) >= -1e-12)
 
 
 @settings(few, max_examples=40)
@@ -146,7 +147,7 @@ def test_trailing_side_wins_less_often_as_the_contest_runs_out(title: Title) -> 
 )
 def test_control_rules_by_the_clock(title: Title) -> None:
     check_clock_favours_leader(unaided(title))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_clock_favours_leader(title)
 
 
@@ -159,10 +160,10 @@ def of(title: Title, gap: float = 0.0) -> Field:
 
 def check_written(title: Title, gap: float = 0.0) -> None:
     found = rates(title, by_margin(title, of(title, gap)))
-    assert found
+    check_that(found)
     for rate in found:
-        assert rate.effective == pytest.approx(rate.written, abs=1e-9)
-        assert rate.ratio == pytest.approx(1.0, abs=1e-8)
+        check_close(rate.effective, rate.written, abs=1e-9)
+        check_close(rate.ratio, 1.0, abs=1e-8)
 
 
 PLAIN_TITLES = [
@@ -178,7 +179,7 @@ NAMES = ["turns", "open", "to points", "race"]
 def test_effective_is_as_written_between_equals_without_rules(title: Title) -> None:
     # From the definition: nothing but skill and rules can part the two.
     check_written(title)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_written(title, gap=0.2)
 
 
@@ -205,5 +206,5 @@ def test_control_points_by_attempts_alone() -> None:
     title = PLAIN_TITLES[0]
     found = rates(title, by_margin(title, of(title)))
     tried = sum(rate.tried * title.attempts[rate.attempt].points for rate in found if rate.side == 0)
-    with pytest.raises(AssertionError):
-        assert tried == pytest.approx(float(solve(title, Match()).expected("points")[0]), abs=1e-4)
+    with pytest.raises(Disagrees):
+        check_close(tried, float(solve(title, Match()).expected("points")[0]), abs=1e-4)

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_close, check_that
 from venue.contest.chain import Chain
 from venue.contest.clock_segments import period_stretches
 from venue.contest.match import Match
@@ -46,8 +47,8 @@ def check_moments(title: Title, k: float, seconds: int, wander: float, start: in
     row = after_period(chain, start) if title.periods == 1 else chain.margins_of(chain.distributions[-1])
     mean, variance = moments(k, seconds, wander, start)
     # What is cut off at the ends, under 1e-9 of the mass, weighs the more the farther out it is.
-    assert mean_of(chain, row) == pytest.approx(mean, rel=1e-9, abs=1e-9)
-    assert variance_of(chain, row) == pytest.approx(variance, rel=1e-6)
+    check_close(mean_of(chain, row), mean, rel=1e-9, abs=1e-9)
+    check_close(variance_of(chain, row), variance, rel=1e-6)
 
 
 @pytest.mark.parametrize("wander", [0.5, 0.9, 2.1])
@@ -67,12 +68,12 @@ def test_a_race_in_periods_is_one_race() -> None:
 
 @pytest.mark.parametrize(("k", "seconds", "wander"), [(0.022, 90, 0.9), (0.02, 80, 0.9), (0.02, 90, 0.95)])
 def test_control_mean_and_variance_of_another_race(k: float, seconds: int, wander: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_moments(race(k, seconds, wander), 0.02, 90, 0.9)
 
 
 def test_control_a_pull_that_acts_for_one_side_only() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_moments(race(0.02, 90, rule={"serves": "visitors", "behind_from": 1}), 0.02, 90, 0.9)
 
 
@@ -81,7 +82,7 @@ def check_wins(title: Title, k: float, seconds: int, wander: float) -> None:
     # the variance at most; here the spread is five lengths and more.
     chain = Chain(title, Match(gap=GAP))
     mean, variance = moments(k, seconds, wander)
-    assert chain.win_chance == pytest.approx(float(stats.norm.cdf(mean / math.sqrt(variance))), abs=2e-3)
+    check_close(chain.win_chance, float(stats.norm.cdf(mean / math.sqrt(variance))), abs=2e-3)
 
 
 @pytest.mark.parametrize(("k", "seconds", "wander"), [(0.0, 120, 0.9), (0.004, 240, 0.7), (0.01, 120, 2.1)])
@@ -90,7 +91,7 @@ def test_chance_to_win_is_normal(k: float, seconds: int, wander: float) -> None:
 
 
 def test_control_chance_to_win_without_the_pull() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_wins(race(0.0, 240, 0.7), 0.004, 240, 0.7)
 
 
@@ -99,7 +100,7 @@ def check_distribution(title: Title, k: float, seconds: int, wander: float) -> N
     chain = Chain(title, Match(gap=GAP))
     mean, variance = moments(k, seconds, wander)
     normal = stats.norm.cdf((chain.margins + 0.5 - mean) / math.sqrt(variance))
-    assert np.abs(np.cumsum(chain.final_margin) - normal).max() < 2e-3
+    check_that(np.abs(np.cumsum(chain.final_margin) - normal).max() < 2e-3)
 
 
 def test_final_gap_is_normal() -> None:
@@ -107,7 +108,7 @@ def test_final_gap_is_normal() -> None:
 
 
 def test_control_final_gap_of_a_luckier_race() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_distribution(race(0.01, 120, 2.2), 0.01, 120, 2.1)
 
 
@@ -118,14 +119,14 @@ def check_who_is_drawn(title: Title, *, ahead_slows: bool) -> None:
     for side, sign in ((0, -1), (1, 1)):
         found = chain.builder.pace(rules, 50.0, side)
         behind = sign * chain.margins
-        assert found.chance[behind == 10] == pytest.approx(1.02)
-        assert found.chance[behind == -10] == pytest.approx(0.98 if ahead_slows else 1.0)
-        assert found.unaided == pytest.approx(1.0)
+        check_close(found.chance[behind == 10], 1.02)
+        check_close(found.chance[behind == -10], 0.98 if ahead_slows else 1.0)
+        check_close(found.unaided, 1.0)
 
 
 def test_a_pull_for_both_acts_for_whoever_trails() -> None:
     check_who_is_drawn(race(0.02, 60), ahead_slows=False)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_who_is_drawn(race(0.02, 60), ahead_slows=True)
 
 
@@ -142,14 +143,14 @@ def check_lengths(title: Title, seconds: int) -> None:
     course = follow(title, Match(gap=GAP))
     run, owed = course.total("points"), course.total("pull")
     mean = sum(gap * chance for gap, chance in course.margin.items())
-    assert run[0] - run[1] == pytest.approx(mean, abs=1e-6)
-    assert run.sum() == pytest.approx(2 * PACE * seconds + owed.sum(), abs=1e-6)
+    check_close(run[0] - run[1], mean, abs=1e-6)
+    check_close(run.sum(), 2 * PACE * seconds + owed.sum(), abs=1e-6)
     assert owed.min() > 0.1
 
 
 def test_lengths_run_by_two_routes() -> None:
     check_lengths(race(0.02, 90), 90)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_lengths(race(0.02, 90), 91)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.checking import Disagrees, check_equal
 from venue.contest.chain import Chain
 from venue.contest.match import Match, Player
 from venue.scenario.title import Title
@@ -39,7 +40,7 @@ def check(title: Title, match: Match, expected: dict[int, float], **where: int) 
 
 def differs(title: Title, match: Match, expected: dict[int, float], **where: int) -> None:
     """The control of `check`: the same comparison does not hold."""
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check(title, match, expected, **where)
 
 
@@ -100,12 +101,12 @@ def check_three_seconds(title: Title) -> None:
     found = by_margin(chain, after_period(chain, 1))
     for margin, chance in {2: 0.33, 0: 0.595, -2: 0.075}.items():
         assert_closed(found[margin], chance)
-    assert found[4] == 0.0
+    check_equal(found[4], 0.0)
 
 
 def test_clocked_slope_over_the_last_seconds() -> None:
     check_three_seconds(open_title("3 s", rules=LATE))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_three_seconds(open_title("3 s", rules=pull("10 pp")))
 
 
@@ -194,7 +195,7 @@ def test_closing_chance_in_the_last_seconds_only() -> None:
 
 def test_control_closing_chance_in_the_last_seconds_only() -> None:
     for rules in ({}, closing("would tie", last="3 s"), closing("would lead"), closing("would tie", at_least="80 %")):
-        with pytest.raises(AssertionError):
+        with pytest.raises(Disagrees):
             check_closing_second(open_title("3 s", rules=rules), 0.675)
 
 
@@ -232,7 +233,7 @@ def test_in_open_play_a_greater_lift_that_the_other_side_has_takes_nobodys_place
     assert_closed(visitors(rules, 2), 0.40)
     assert_closed(visitors(rules, 0), 0.40)
     assert_closed(visitors(rules, -2), 0.60)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_closed(visitors({"both": rules["both"]}, 2), 0.40)
 
 

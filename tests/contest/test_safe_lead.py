@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_close, check_that, check_within
 from venue.contest.forms import solve
 from venue.contest.match import Match
 from venue.contest.win_probability import Unfolded, unfold
@@ -46,8 +47,8 @@ def check_by_reflection(title: Title, scored: float) -> None:
     for lead in (1, 3, LEAD, 40):
         for left in (1, 60, SECONDS):
             expected = never_erased(scored, left, lead)
-            assert at(found, found.lasts, left, lead) == pytest.approx(expected, abs=1e-9)
-            assert at(found, found.lasts, left, -lead) == pytest.approx(expected, abs=1e-9)
+            check_close(at(found, found.lasts, left, lead), expected, abs=1e-9)
+            check_close(at(found, found.lasts, left, -lead), expected, abs=1e-9)
 
 
 def test_a_lead_lasts_by_the_reflection_principle() -> None:
@@ -55,7 +56,7 @@ def test_a_lead_lasts_by_the_reflection_principle() -> None:
 
 
 def test_control_a_lead_in_a_quicker_contest() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_by_reflection(open_title(f"{SECONDS} s", mean_attack="12 s"), 2 * DIFFUSION)
 
 
@@ -71,8 +72,8 @@ def check_published(diffusion: float) -> None:
     # erf(L / sqrt(4 D tau)), .89736 for L = 10, tau = 480, D = .0391. Whole points stray from that limit by less than
     # 7e-4, a quarter of it at half the step; two finenesses give the limit to the printed digits.
     coarse, fine = lasts(diffusion, 1), lasts(diffusion, 2)
-    assert abs(coarse - 0.89736) < 7e-4
-    assert abs(fine + (fine - coarse) / 3 - 0.89736) < 0.5e-5 + 0.5e-5  # the print, and what extrapolation leaves
+    check_within(coarse, 0.89736, 7e-4)
+    check_within(fine + (fine - coarse) / 3, 0.89736, 0.5e-5 + 0.5e-5)  # the print, and what extrapolation leaves
 
 
 def test_a_safe_lead_as_published() -> None:
@@ -80,7 +81,7 @@ def test_a_safe_lead_as_published() -> None:
 
 
 def test_control_a_safe_lead_that_diffuses_faster() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_published(0.0396)
 
 
@@ -88,8 +89,8 @@ def check_wins_and_lasts(title: Title, gap: float = 0.0) -> None:
     # By symmetry, a side that is caught up with wins half of what follows, a level end being half a win.
     found = unfolded(title, gap)
     ahead = found.margins > 0
-    assert found.win[:, ahead] == pytest.approx((1 + found.lasts[:, ahead]) / 2, abs=1e-9, nan_ok=True)
-    assert np.nanmax(found.win[:, ahead] - found.lasts[:, ahead]) > 0.05
+    check_close(found.win[:, ahead], (1 + found.lasts[:, ahead]) / 2, abs=1e-9, nan_ok=True)
+    check_that(np.nanmax(found.win[:, ahead] - found.lasts[:, ahead]) > 0.05)
 
 
 @pytest.mark.parametrize("tie", ["draw", "next score"])
@@ -102,17 +103,17 @@ def test_winning_is_half_of_what_is_not_safe_to_points() -> None:
 
 
 def test_control_winning_and_lasting_between_unequals() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_wins_and_lasts(RARE, gap=0.3)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_wins_and_lasts(points_title(9, win_by=2), gap=0.3)
 
 
 def test_control_winning_taken_for_lasting() -> None:
     found = unfolded(RARE)
     assert at(found, found.win, SECONDS, LEAD) == pytest.approx((1 + 0.89736) / 2, abs=4e-4)
-    with pytest.raises(AssertionError):
-        assert at(found, found.win, SECONDS, LEAD) == pytest.approx(0.89736, abs=4e-4)
+    with pytest.raises(Disagrees):
+        check_close(at(found, found.win, SECONDS, LEAD), 0.89736, abs=4e-4)
 
 
 def test_level_scores_are_no_lead() -> None:
@@ -122,13 +123,13 @@ def test_level_scores_are_no_lead() -> None:
 
 def check_start(title: Title, gap: float) -> None:
     found = unfolded(title, 0.2)
-    assert at(found, found.win, title.periods * title.seconds, 0) == pytest.approx(
-        solve(title, Match(gap=gap)).win_chance, abs=1e-12
+    check_close(
+        at(found, found.win, title.periods * title.seconds, 0), solve(title, Match(gap=gap)).win_chance, abs=1e-12
     )
 
 
 def test_the_first_moment_is_the_start() -> None:
     title = open_title("30 s", periods=2, rules=pull("2 pp"))
     check_start(title, 0.2)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_start(title, 0.21)

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.checking import Disagrees, check_close
 from venue.contest.match import Match
 from venue.contest.situation import ChanceThere, Reason, Situation, chances_at
 from venue.scenario.title import Title
@@ -56,8 +57,8 @@ def test_a_closing_attempt_by_hand() -> None:
     # The attack is lost less often to a defence that leads: 2 / 5 of 5 pp.
     assert there(TITLE, MATCH, LATE, "turnover").chance == pytest.approx(0.08)
     # The control: a second before the closing chance begins.
-    with pytest.raises(AssertionError):
-        assert there(TITLE, MATCH, replace(LATE, left=11), "near").chance == pytest.approx(0.7)
+    with pytest.raises(Disagrees):
+        check_close(there(TITLE, MATCH, replace(LATE, left=11), "near").chance, 0.7)
 
 
 def test_every_reason_is_given_where_it_holds() -> None:

@@ -7,6 +7,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_close, check_within
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.contest.table import ContestTable, TitleTables, grid_of
@@ -42,7 +43,7 @@ def check_play(title: Title, match: Match) -> None:
                 ends = Counter(table.play(start, float(uniform)) for uniform in UNIFORMS)
                 for state, chance in enumerate(exact):
                     lands = int(chain.margins[state % size]), chain.automaton.kept[state // size]
-                    assert abs(ends[table.find(period + 1, *lands)] / DRAWS - chance) <= 1 / DRAWS + 1e-9
+                    check_within(ends[table.find(period + 1, *lands)] / DRAWS, chance, 1 / DRAWS + 1e-9)
 
 
 @each_title
@@ -51,7 +52,7 @@ def test_play_inverts_the_exact_distribution(title: Title) -> None:
 
 
 def test_control_play_of_another_skill_gap() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_play(TITLES["turns"], Match(gap=0.35))
 
 
@@ -103,8 +104,8 @@ def test_close_finish_is_a_sum_over_final_margins() -> None:
     near = [state for state, margin in enumerate(table.margins) if -2 <= margin <= 2]
     chances = chain.transition(0)[start.state]
     assert start.close == pytest.approx(float(chances[near].sum()), abs=1e-12)
-    with pytest.raises(AssertionError):
-        assert start.close == pytest.approx(float(chances[near[1:]].sum()), abs=1e-12)
+    with pytest.raises(Disagrees):
+        check_close(start.close, float(chances[near[1:]].sum()), abs=1e-12)
 
 
 @each_title
@@ -142,8 +143,8 @@ def test_a_contest_played_by_tables_has_the_exact_mean() -> None:
     error = float(np.std(finals)) / np.sqrt(len(finals))
     assert abs(float(np.mean(finals)) - mean_of(chain, chain.final_margin)) < 4 * error
     unpulled = Chain(title, Match(strength=0.0, gap=0.3))
-    with pytest.raises(AssertionError):
-        assert abs(float(np.mean(finals)) - mean_of(unpulled, unpulled.final_margin)) < 4 * error
+    with pytest.raises(Disagrees):
+        check_within(float(np.mean(finals)), mean_of(unpulled, unpulled.final_margin), 4 * error)
 
 
 @pytest.mark.parametrize("gap", [-1.37, -0.25, -0.1, 0.0, 0.05, 0.2499, 0.5, 2.6])

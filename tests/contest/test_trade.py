@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.checking import Disagrees
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.scenario.title import Title
@@ -38,7 +39,7 @@ def test_two_points_for_each_point_behind(side: int) -> None:
 @pytest.mark.parametrize("side", [0, 1])
 @pytest.mark.parametrize("wrong", ["-2 pp", "1 pp", "2.5 pp"])
 def test_control_two_points_for_each_point_behind(side: int, wrong: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_two_points_each(turns_title("60 s", attempts=shot("30 %"), rules=pull(wrong)), side)
 
 
@@ -57,5 +58,5 @@ def test_chance_doubled_at_ten_behind() -> None:
 
 @pytest.mark.parametrize("cap", [8, 12, None])
 def test_control_chance_doubled_at_another_cap(cap: int | None) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_doubled(turns_title("60 s", attempts=shot("25 %"), rules=pull("2.5 pp", cap=cap)))

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_close
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 from venue.scenario.title import Title
@@ -23,7 +24,7 @@ def check_two_binomials(title: Title, attempts: int) -> None:
     expected = np.convolve(a, b[::-1])
     found = by_margin(Chain(title, Match(gap=GAP)))
     for margin, chance in zip(range(-attempts, attempts + 1), expected.tolist(), strict=True):
-        assert found.get(margin, 0.0) == pytest.approx(chance, rel=1e-6, abs=1e-9)
+        check_close(found.get(margin, 0.0), chance, rel=1e-6, abs=1e-9)
 
 
 @pytest.mark.parametrize("start", ["toss", "alternate", "carry on"])
@@ -32,7 +33,7 @@ def test_margin_is_the_difference_of_two_binomials(start: str) -> None:
 
 
 def test_control_two_binomials_when_the_scorer_keeps_the_attack() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_two_binomials(turns_title("20 s", periods=2, scorer_keeps=True), 20)
 
 
@@ -48,7 +49,7 @@ def test_who_begins_a_period() -> None:
 
 
 def test_control_who_begins_a_period() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_odd_periods(turns_title("1 s", periods=3, period_start="toss"), 2 * P_A - P_B)
 
 
@@ -65,7 +66,7 @@ def test_expected_points() -> None:
 
 
 def test_control_expected_points_without_turnovers() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_points(turns_title("60 s", periods=2, mean_attack="4 s", attempts=MIXED), 0.12)
 
 
@@ -80,7 +81,7 @@ def test_spread_grows_with_the_square_of_the_points() -> None:
 
 
 def test_control_spread_of_one_point_scores() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_spread(turns_title("50 s"))
 
 
@@ -100,7 +101,7 @@ def test_level_end_played_on_to_the_next_score(keeps: bool, attack: str) -> None
 
 
 def test_control_level_end_that_is_a_draw() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_next_score(turns_title("12 s", tie="draw"))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_equal, check_that, check_within
 from venue.contest.forms import solve
 from venue.contest.match import Match
 from venue.contest.solved import Solved
@@ -75,7 +76,7 @@ def check_watched(played: list[list[Event]], title: Title, match: Match = SETTIN
         if title.race is None:
             compared.append((gained.astype(float), float(contest.expected("points")[0])))
     for sample, exact in compared:
-        assert abs(sample.mean() - exact) < 4 * sample.std(ddof=1) / np.sqrt(len(sample))
+        check_within(sample.mean(), exact, 4 * sample.std(ddof=1) / np.sqrt(len(sample)))
 
 
 @pytest.mark.usefixtures("solved_once")
@@ -92,7 +93,7 @@ def test_contests_watched_agree_with_the_exact_one(name: str) -> None:
 @pytest.mark.parametrize("name", TITLES)
 def test_control_contests_of_another_skill(name: str) -> None:
     title = TITLES[name]
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_watched(watched(title, CONTESTS // 4), title, Match(gap=-2.0, switches_off=frozenset({"off"})))
 
 
@@ -101,20 +102,20 @@ def check_story(events: list[Event], title: Title) -> None:
     at_work = {name for name, rule in title.rules.items() if rule.switch not in SETTING.switches_off}
     score = [0, 0]
     for before, event in zip([None, *events], events, strict=False):
-        assert {name for name, _ in event.rules} <= at_work
-        assert event.attempt in {*title.attempts, "turnover", "pace"}
-        assert 0.0 <= event.chance <= (2.0 if title.race else 1.0)
+        check_that({name for name, _ in event.rules} <= at_work)
+        check_that(event.attempt in {*title.attempts, "turnover", "pace"})
+        check_that(0.0 <= event.chance <= (2.0 if title.race else 1.0))
         if event.outcome in ("scored", "gained"):
             score["AB".index(event.side)] += event.points
         else:
-            assert event.points == 0
-        assert event.score == ((score[0] - score[1],) if title.race else tuple(score))
+            check_equal(event.points, 0)
+        check_equal(event.score, (score[0] - score[1],) if title.race else tuple(score))
         if before is not None:
-            assert event.period >= before.period
-            assert title.first_to is not None or event.left < before.left or event.left == before.left == 0
+            check_that(event.period >= before.period)
+            check_that(title.first_to is not None or event.left < before.left or event.left == before.left == 0)
         # A success that the rules owe nothing to stays one without them.
         if event.owed:
-            assert event.rules or abs(event.chance - event.unaided) < 1e-3
+            check_that(event.rules or abs(event.chance - event.unaided) < 1e-3)
 
 
 def test_the_same_draws_tell_the_same_story() -> None:
@@ -127,6 +128,6 @@ def test_the_same_draws_tell_the_same_story() -> None:
 def test_control_a_story_with_a_rule_that_is_switched_off() -> None:
     title = TITLES["turns"]
     wrong = title.model_copy(update={"rules": {"gone": title.rules["gone"]}})
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         for events in watched(title, 20):
             check_story(events, wrong)

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.checking import Disagrees, check_equal, check_that
 from venue.contest.table import TitleTables
 from venue.errors import RunError
 from venue.floor.run import Floor
@@ -42,12 +43,12 @@ def check_books(one: Run) -> None:
     """What the accounts say is what the rows add up to."""
     plays, visits = one.plays, one.visits
     for table in (plays, visits):
-        assert one.account("credits out of wallets").left == table["credits"].sum() + table["refunded"].sum()
-    assert one.account("credits in plays").left == visits["credits"].sum() == plays["credits"].sum()
-    assert one.account("visitors in").left == len(visits)
+        check_equal(one.account("credits out of wallets").left, table["credits"].sum() + table["refunded"].sum())
+    check_that(one.account("credits in plays").left == visits["credits"].sum() == plays["credits"].sum())
+    check_equal(one.account("visitors in").left, len(visits))
     fought = contests(plays)
     begun = one.account("contests begun")
-    assert begun.left == begun.right == len(fought)
+    check_that(begun.left == begun.right == len(fought))
     in_play = (fought["ended"] - fought["began"]).sum()
     pastimes = plays[plays["against"] == -1]
     in_play += (pastimes["ended"] - pastimes["began"]).sum()
@@ -63,9 +64,9 @@ def test_rows_add_up_to_the_accounts(name: str, strength: float) -> None:
 @everywhere
 def test_control_books_with_a_row_torn_out(name: str) -> None:
     one = demo(name)[0]
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_books(replace(one, plays=one.plays.iloc[1:]))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_books(replace(one, visits=one.visits.iloc[1:]))
 
 

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.checking import Disagrees, check_equal
 from venue.scenario.limits import Limits
 from venue.streams import Streams
 from venue.units import HOUR, MINUTE
@@ -71,11 +72,11 @@ def test_an_allowance_of_nothing() -> None:
 
 
 def check_hour(allowance: Allowance, expected: float) -> None:
-    assert allowance.release(61 * MINUTE) == expected
+    check_equal(allowance.release(61 * MINUTE), expected)
 
 
 def test_control_a_limit_on_the_visit_releases_nothing_by_the_hour() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_hour(Allowance(Limits(spend_per_visit=4), 10), 4)
 
 

@@ -11,6 +11,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
+from tests.checking import Disagrees, check_likely, check_that
 from venue.floor.calendar import thinned
 from venue.streams import Streams
 from venue.units import DAY, HOUR
@@ -54,7 +55,7 @@ def check_counts(found: Sequence[Array]) -> None:
 def check_gaps(found: Sequence[Array]) -> None:
     # The same: on the scale of expected arrivals the gaps are exponential with mean 1.
     gaps = np.concatenate([np.diff(expected_by(times), prepend=0.0) for times in found])
-    assert stats.kstest(gaps, "expon").pvalue > RARE
+    check_likely(stats.kstest(gaps, "expon").pvalue, RARE)
 
 
 def test_thinned_counts() -> None:
@@ -66,17 +67,17 @@ def test_thinned_gaps() -> None:
 
 
 def test_control_counts_of_a_busier_process() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_counts(arrivals(lambda times: waves(times) + 0.5))
 
 
 def test_control_counts_when_cycles_differ() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_counts(arrivals(lambda times: waves(times) + np.where(times // CYCLE % 2, 1.0, -1.0)))
 
 
 def test_control_gaps_of_a_process_without_waves() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_gaps(arrivals(lambda times: np.full(times.shape, 10.0)))
 
 
@@ -120,7 +121,7 @@ def check_profile(runs: Sequence[Run]) -> None:
         for step in range(len(PER_STEP)):
             assert_simulated([count[day, step] for count in counts], expected[day, step])
     spread = ((np.array(counts) - expected) ** 2 / expected).sum()
-    assert RARE / 2 < stats.chi2.sf(spread, np.size(counts)) < 1 - RARE / 2
+    check_that(RARE / 2 < stats.chi2.sf(spread, np.size(counts)) < 1 - RARE / 2)
 
 
 def check_day_gaps(runs: Sequence[Run]) -> None:
@@ -128,7 +129,7 @@ def check_day_gaps(runs: Sequence[Run]) -> None:
     at = np.concatenate([EDGES + DAY * day for day in range(7)])
     counted = np.cumsum(np.outer(FACTORS, [0.0, *PER_STEP]).ravel())
     gaps = [np.diff(np.interp(np.sort(one.visits["arrived"]), at, counted), prepend=0.0) for one in runs]
-    assert stats.kstest(np.concatenate(gaps), "expon").pvalue > RARE
+    check_likely(stats.kstest(np.concatenate(gaps), "expon").pvalue, RARE)
 
 
 def test_arrivals_follow_the_profile_of_the_day() -> None:
@@ -141,9 +142,9 @@ def test_gaps_between_arrivals_of_a_week() -> None:
 
 @pytest.mark.parametrize("wrong", [{"busy": False}, {"flat": True}])
 def test_control_another_profile(wrong: dict[str, bool]) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_profile(weeks(**wrong))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_day_gaps(weeks(**wrong))
 
 
@@ -186,7 +187,7 @@ def check_in_play(expected: Array) -> None:
         assert_simulated([days[:, place].mean() for days in per_day], expected[place])
     # A Poisson number: variance and mean agree.
     spread = ((np.array(per_day) - expected) ** 2 / expected).sum()
-    assert RARE / 2 < stats.chi2.sf(spread, np.size(per_day)) < 1 - RARE / 2
+    check_that(RARE / 2 < stats.chi2.sf(spread, np.size(per_day)) < 1 - RARE / 2)
 
 
 def test_machines_in_play_follow_the_load() -> None:
@@ -194,7 +195,7 @@ def test_machines_in_play_follow_the_load() -> None:
 
 
 def test_control_machines_in_play_without_a_lag() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_in_play(expected_in_play(lag=False))
 
 
@@ -234,7 +235,7 @@ def test_first_visits_thin_out() -> None:
 
 @pytest.mark.parametrize("catchment", [None, 400])
 def test_control_another_catchment(catchment: int | None) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_catchment(from_a_catchment(catchment), CATCHMENT)
 
 

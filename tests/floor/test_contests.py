@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_likely, check_that
 from venue.contest.chain import Chain
 from venue.contest.match import Match
 
@@ -52,7 +53,7 @@ def test_pulled_walk_on_the_floor() -> None:
 
 
 def test_control_walk_pulled_less() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_pulled_walk(pulled(0.0022))
 
 
@@ -70,7 +71,7 @@ def test_a_better_visitor_on_the_floor() -> None:
 
 
 def test_control_a_visitor_who_is_not_that_much_better() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_drift(play(walk(30, opponent=-0.25), skill={"mean": 0.0}), 30, 0.5)
 
 
@@ -116,7 +117,7 @@ def test_plays_agree_with_the_chain() -> None:
 
 @pytest.mark.parametrize("strength", [0.0, 0.5, 2.0])
 def test_control_chain_at_another_strength(strength: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_chain(by_turns(), strength)
 
 
@@ -149,14 +150,14 @@ def test_the_chances_that_rows_state_are_right() -> None:
 
 
 def test_control_the_chances_that_newcomers_believe_in() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_calibrated(of_all_skills(), "believed")
 
 
 def check_skill(runs: Sequence[Run], mean: float, sd: float) -> None:
     # Normal skills, less the computer's: Kolmogorov-Smirnov, as rare as 4 standard errors.
     gaps = np.concatenate([one.plays["gap"] for one in runs])
-    assert stats.kstest(gaps, "norm", (mean, sd)).pvalue > 2 * stats.norm.sf(4)
+    check_likely(stats.kstest(gaps, "norm", (mean, sd)).pvalue, 2 * stats.norm.sf(4))
 
 
 def test_skills_on_the_floor_are_normal() -> None:
@@ -164,7 +165,7 @@ def test_skills_on_the_floor_are_normal() -> None:
 
 
 def test_control_skills_of_another_spread() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_skill(of_all_skills(), 0.2 - 0.25, 0.5)
 
 
@@ -188,9 +189,9 @@ def check_narrows(weak: Sequence[Run], strong: Sequence[Run]) -> None:
     def less(value: Any) -> list[float]:
         return [value(a.plays) - value(b.plays) for a, b in zip(weak, strong, strict=True)]
 
-    assert above_zero(less(lambda rows: rows["margin"].std()))
-    assert above_zero(less(lambda rows: -rows["close"].mean()))
-    assert above_zero(less(lambda rows: rows["better_won"].mean()))
+    check_that(above_zero(less(lambda rows: rows["margin"].std())))
+    check_that(above_zero(less(lambda rows: -rows["close"].mean())))
+    check_that(above_zero(less(lambda rows: rows["better_won"].mean())))
 
 
 def test_strength_narrows_contests() -> None:
@@ -199,7 +200,7 @@ def test_strength_narrows_contests() -> None:
 
 
 def test_control_strength_without_a_rule_that_it_scales() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_narrows(at_strength(0.0, scalable=False), at_strength(2.0, scalable=False))
     for weak, strong in zip(at_strength(0.0, scalable=False), at_strength(2.0, scalable=False), strict=True):
         pd.testing.assert_frame_equal(weak.plays.drop(columns="strength"), strong.plays.drop(columns="strength"))
@@ -230,11 +231,12 @@ def check_reading(runs: Sequence[Run], belief: float) -> None:
     for one in runs:
         margin, met = one.plays["margin"].to_numpy(), one.visits["chance_met"].to_numpy(dtype=float)
         expected = stats.norm.cdf((margin / 8 + 0.5 * stats.norm.ppf(belief)) / math.sqrt(0.5))
-        assert (one.visits["offers"] == 1).all() and (one.visits["taken"] == 0).all()
+        check_that((one.visits["offers"] == 1).all())
+        check_that((one.visits["taken"] == 0).all())
         assert len(set(margin)) > 15
-        assert np.allclose(met, expected, rtol=1e-6)
+        check_that(np.allclose(met, expected, rtol=1e-6))
         # Closeness is 1 when level and falls as a normal curve of the same spread.
-        assert np.allclose(one.visits["closeness_met"], np.exp(-((margin / 8) ** 2) / 2), rtol=1e-6)
+        check_that(np.allclose(one.visits["closeness_met"], np.exp(-((margin / 8) ** 2) / 2), rtol=1e-6))
 
 
 @pytest.mark.parametrize(("wins", "losses"), [(2.0, 2.0), (3.0, 1.0)])
@@ -243,5 +245,5 @@ def test_newcomers_read_the_board_as_brownian_motion(wins: float, losses: float)
 
 
 def test_control_readers_who_believe_in_less() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_reading(readers(2.0, 2.0), 0.75)

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees
 from venue.scenario.load import Loaded
 from venue.units import DAY, HOUR
 
@@ -66,12 +67,12 @@ def test_availability_is_time_in_order_over_all() -> None:
 
 
 def test_control_availability_with_a_slower_repair() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_availability(left_alone(repair_time="2.5 h"), UP, DOWN, 8)
 
 
 def test_control_availability_with_one_technician_for_all() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_availability(left_alone(1), UP, DOWN, 8)
 
 
@@ -126,12 +127,12 @@ def test_machines_that_wait_for_a_technician(machines: int, technicians: int) ->
 
 
 def test_control_one_technician_more() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_servicing(serviced(6, 2), 6, 1)
 
 
 def test_control_repairs_that_all_take_as_long() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_servicing(serviced(6, 1, "fixed"), 6, 1)
 
 
@@ -158,7 +159,7 @@ def test_faults_by_the_clock_strike_in_play_as_often() -> None:
 
 
 def test_control_faults_by_time_in_play_and_by_the_clock() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_by_use(worked_hard(mean_use="1 h", mean_time="5 h"), HOUR)
 
 
@@ -171,7 +172,7 @@ def test_faults_by_plays() -> None:
 
 
 def test_control_faults_by_plays_and_use() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_by_plays(worked_hard(mean_plays=20, mean_use="1 h"), 20)
 
 
@@ -336,7 +337,7 @@ def test_control_without_a_second_choice_they_go_home() -> None:
 
 
 def test_control_people_who_would_rather_leave() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_second_choice(two_rows(0.5, mean_plays=4))
 
 

@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 import venue
+from tests.checking import Disagrees
 from venue.contest.forms import solve
 from venue.contest.match import Match
 
@@ -67,7 +68,7 @@ def test_first_to_seven_is_the_best_of_thirteen() -> None:
 
 
 def test_control_first_to_seven_at_another_skill() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_to_seven(to_seven(), 0.3)
 
 
@@ -104,7 +105,7 @@ def test_race_on_the_floor() -> None:
 
 
 def test_control_race_pulled_less() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_raced(raced(), 0.3)
 
 

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.checking import Disagrees, check_close, check_that
 from venue.contest.table import TitleTables
 from venue.floor.run import Floor
 from venue.scenario.load import Loaded, check, to_raw
@@ -39,7 +40,7 @@ FIVE_FOR_FOUR: Raw = {"bundles": [{"credits": 5, "price_of": 4}]}
 
 
 def check_revenue(one: Run, expected: float) -> None:
-    assert one.measured.venue["revenue_per_play"] == pytest.approx(expected, rel=1e-12)
+    check_close(one.measured.venue["revenue_per_play"], expected, rel=1e-12)
 
 
 def test_revenue_per_play_is_net_of_bundles_by_hand() -> None:
@@ -67,7 +68,7 @@ def test_revenue_of_those_who_play_all_they_buy() -> None:
 
 
 def test_control_revenue_at_the_price_of_single_credits() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_revenue(one_play(4, FIVE_FOR_FOUR), 0.5)
 
 
@@ -122,7 +123,7 @@ def price_at(times: pd.Series, steps: dict[str, tuple[int, int]]) -> tuple[Any, 
 
 def check_prices(plays: pd.DataFrame, steps: dict[str, tuple[int, int]]) -> None:
     first, later = price_at(plays["began"], steps)
-    assert (plays["credits"] == first + (plays["periods"] - 1) * later).all()
+    check_that((plays["credits"] == first + (plays["periods"] - 1) * later).all())
 
 
 def test_prices_by_the_clock() -> None:
@@ -140,7 +141,7 @@ def test_prices_by_the_clock() -> None:
 
 def test_control_prices_that_step_an_hour_earlier() -> None:
     plays = by_the_clock().plays
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_prices(
             plays[plays["machines"] == 0], {"10:00": (3, 2), "11:00": (5, 2), "13:30": (5, 1), "15:00": (1, 1)}
         )
@@ -202,7 +203,7 @@ def spent_by(one: Run, after: float) -> pd.Series:
 
 def check_hourly(one: Run, limit: int) -> None:
     for hours in (1, 2, 3):
-        assert spent_by(one, hours * HOUR).max() <= hours * limit
+        check_that(spent_by(one, hours * HOUR).max() <= hours * limit)
     assert spent_by(one, 2 * HOUR).max() > limit
 
 
@@ -213,7 +214,7 @@ def test_a_limit_on_the_hour() -> None:
 
 
 def test_control_a_limit_on_the_hour_that_is_not_kept() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_hourly(limited(spend_per_hour=10), 8)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_close, check_equal, check_that
 from venue.contest.table import TitleTables
 from venue.floor.offer_log import Line
 from venue.floor.run import Floor
@@ -93,27 +94,28 @@ def check_alike(one: Floor, other: Floor) -> None:
     """Rows, coin box, offers at breaks, changes of machine and counts are the same."""
     for kind, rows in tables_of(one).items():
         others = tables_of(other)[kind]
-        assert len(rows) == len(others), kind
+        check_that(len(rows) == len(others), kind)
         for name in rows.dtype.names:
             if name == "true_chance" and kind == "offers":
                 # Before visitors are seated nobody knows who will sit opposite: unknown, where there are several seats.
                 known = ~np.isnan(others[name])
-                assert np.array_equal(rows[name][known], others[name][known])
-                assert known[(rows["kind"] == BREAK) | (rows["kind"] == START) & (rows["taken"] == 1)].all()
+                check_that(np.array_equal(rows[name][known], others[name][known]))
+                check_that(known[(rows["kind"] == BREAK) | (rows["kind"] == START) & (rows["taken"] == 1)].all())
             elif name in ROUNDED:
-                assert np.allclose(rows[name], others[name], rtol=1e-12, atol=1e-6), (kind, name)
+                check_that(np.allclose(rows[name], others[name], rtol=1e-12, atol=1e-6), f"{kind}, {name}")
             else:
-                assert np.array_equal(rows[name], others[name], equal_nan=True), (kind, name)
+                check_that(np.array_equal(rows[name], others[name], equal_nan=True), f"{kind}, {name}")
     for row, its in zip(one.rows, other.rows, strict=True):
-        assert row.coin_box.by_hour == its.coin_box.by_hour and row.coin_box.refunded == its.coin_box.refunded
-        assert row.time == pytest.approx(its.time, rel=1e-9)
+        check_equal(row.coin_box.by_hour, its.coin_box.by_hour)
+        check_equal(row.coin_box.refunded, its.coin_box.refunded)
+        check_close(row.time, its.time, rel=1e-9)
     lines, others = (
         {margin: figures(line) for margin, line in floor.ledger.offers.by_margin[0].items()} for floor in (one, other)
     )
-    assert lines == {margin: pytest.approx(line, rel=1e-9) for margin, line in others.items()}
-    assert one.ledger.moved == other.ledger.moved
+    check_equal(lines, {margin: pytest.approx(line, rel=1e-9) for margin, line in others.items()})
+    check_equal(one.ledger.moved, other.ledger.moved)
     for name in ("begun", "finished", "ended_early", "in_play", "entered", "left", "contest_time"):
-        assert getattr(one.ledger, name) == pytest.approx(getattr(other.ledger, name), rel=1e-9), name
+        check_close(getattr(one.ledger, name), getattr(other.ledger, name), rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -138,5 +140,5 @@ def test_one_seat_and_two_do_the_same_for_a_lone_visitor(seed: int, changes: tup
 
 
 def test_control_a_visitor_of_another_skill() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_alike(hall(1, 1), hall(2, 1, "people.skill.practice=0.06"))

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.checking import Disagrees, check_equal, check_that
 from venue.units import DAY, HOUR, WEEKDAYS
 
 from .demos import DAYS, NAMES, amount, demo, written
@@ -43,12 +44,12 @@ def check_door(one: Run, open_hours: list[Opening], last_entry: float) -> None:
     """Everybody comes between opening and last entry."""
     arrived = one.visits["arrived"]
     which = session_of(arrived, open_hours)
-    assert which.min() >= 0
+    check_that(which.min() >= 0)
     begins, ends = np.array(open_hours).T
-    assert (arrived >= begins[which]).all()
-    assert (arrived < ends[which] - last_entry).all()
+    check_that((arrived >= begins[which]).all())
+    check_that((arrived < ends[which] - last_entry).all())
     # Every day is used, and used to within an hour or two of both ends: the hours are not merely respected.
-    assert set(which) == set(range(len(open_hours)))
+    check_equal(set(which), set(range(len(open_hours))))
 
 
 def period_length(title: dict[str, Any]) -> float:
@@ -77,7 +78,7 @@ def check_coin_box(one: Run, open_hours: list[Opening], scenario: dict[str, Any]
     ends = np.array(open_hours)[:, 1]
     # Where the score ends a period the first payment is all that the file tells.
     paid = last_payment(one.plays, scenario).fillna(one.plays["began"])
-    assert (paid < ends[session_of(one.plays["began"], open_hours)]).all()
+    check_that((paid < ends[session_of(one.plays["began"], open_hours)]).all())
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -96,11 +97,11 @@ def test_control_hours_of_another_venue(name: str) -> None:
     hours = scenario["venue"]["hours"]
     later = [(begin + HOUR, end + HOUR) for begin, end in openings(hours, DAYS)]
     earlier = [(begin - HOUR, end - HOUR) for begin, end in openings(hours, DAYS)]
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_door(demo(name)[0], later, amount(hours.get("last_entry", "0 s")))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_door(demo(name)[0], earlier, amount(hours.get("last_entry", "0 s")))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         long_before = [(begin - 3 * HOUR, end - 3 * HOUR) for begin, end in openings(hours, DAYS)]
         check_coin_box(demo(name)[0], long_before, scenario)
 
@@ -178,7 +179,7 @@ def test_who_rests_is_shown_out_at_closing() -> None:
 
 
 def check_last_entry(one: Run, last_entry: float) -> None:
-    assert (one.visits["arrived"] % DAY < 14 * HOUR - last_entry).all()
+    check_that((one.visits["arrived"] % DAY < 14 * HOUR - last_entry).all())
 
 
 def test_last_entry() -> None:
@@ -189,7 +190,7 @@ def test_last_entry() -> None:
 
 
 def test_control_last_entry_of_a_venue_without_one() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_last_entry(at_closing_time("0 min")[0], 30 * MINUTE)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.checking import Disagrees, check_close, check_equal, check_that
 from venue.contest.table import TitleTables
 from venue.floor.run import Floor
 from venue.floor.seating import Seating
@@ -36,17 +37,17 @@ def duels(one: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
 def check_pairs(one: Run) -> int:
     """Whoever plays a visitor is played by that visitor; returns how many contests were seen to the end by both."""
     first, second = duels(one)
-    assert len(first) == len(second)
+    check_equal(len(first), len(second))
     for column in ("machines", "began", "against", "grid_gap", "close", "better_won"):
-        pd.testing.assert_series_equal(first[column], second[column], check_index=False)
-    assert (first["person"].to_numpy() != second["person"].to_numpy()).all()
-    assert np.allclose(first["gap"], -second["gap"].to_numpy(), atol=1e-6)
-    assert np.allclose(first["true_chance"], 1 - second["true_chance"].to_numpy(), atol=1e-6)
+        check_close(first[column].to_numpy(float), second[column].to_numpy(float), rel=1e-5, nan_ok=True)
+    check_that((first["person"].to_numpy() != second["person"].to_numpy()).all())
+    check_that(np.allclose(first["gap"], -second["gap"].to_numpy(), atol=1e-6))
+    check_that(np.allclose(first["true_chance"], 1 - second["true_chance"].to_numpy(), atol=1e-6))
     both = (first["result"].notna().to_numpy()) & (second["result"].notna().to_numpy())
     a, b = first[both], second[both]
-    assert (a["ended"].to_numpy() == b["ended"].to_numpy()).all()
-    assert (a["margin"].to_numpy() == -b["margin"].to_numpy()).all()
-    assert (a["result"].to_numpy() + b["result"].to_numpy() == 1).all()
+    check_that((a["ended"].to_numpy() == b["ended"].to_numpy()).all())
+    check_that((a["margin"].to_numpy() == -b["margin"].to_numpy()).all())
+    check_that((a["result"].to_numpy() + b["result"].to_numpy() == 1).all())
     return int(both.sum())
 
 
@@ -75,7 +76,7 @@ def test_visitors_play_each_other_in_pairs() -> None:
 
 def test_control_pairs_with_a_row_torn_out() -> None:
     one = meetings("computer", 1.0)[0]
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_pairs(replace(one, plays=one.plays.drop(index=duels(one)[0].index[7])))
 
 
@@ -100,7 +101,7 @@ def test_the_computer_steps_in(minutes: float) -> None:
 
 
 def test_control_a_longer_wait_for_an_opponent() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_alone(meetings("computer", 0.5), 0.65)
 
 
@@ -126,7 +127,7 @@ def test_waiting_for_an_opponent_in_vain() -> None:
 
 
 def test_control_visitors_who_wait_longer() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_in_vain(meetings("wait", 1.0, patience=1.5), 1.8)
 
 
@@ -183,7 +184,7 @@ def given_up(opponent: float) -> tuple[Run, ...]:
 
 
 def test_control_a_seat_against_a_better_computer() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_even(given_up(0.5), 0)
 
 
@@ -223,7 +224,7 @@ def test_the_computer_takes_over_a_seat() -> None:
 
 
 def test_control_a_computer_as_good_as_the_visitor() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_seat_taken_over(given_up(0.0), -0.5)
 
 

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees
+
 from .textbook import Run, assert_simulated, run, textbook, walk
 
 SIZES = {"1": 0.5, "2": 0.3, "4": 0.2}
@@ -58,7 +60,7 @@ def test_parties_come_as_a_compound_poisson_process() -> None:
 
 
 def test_control_parties_of_other_sizes() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_compound(outings(), {"1": 0.6, "2": 0.2, "4": 0.2})
 
 
@@ -99,7 +101,7 @@ def test_friends_look_for_each_other(together: float) -> None:
 
 
 def test_control_friends_who_like_each_other_less() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_together(pairs(1.5), 1.2)
 
 

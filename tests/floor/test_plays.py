@@ -8,11 +8,11 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import pytest
 from scipy import stats
 
 import venue
+from tests.checking import Disagrees, check_equal, check_likely, check_same_rows, check_that
 from venue.floor.records import PLAY_COLUMNS, Records
 from venue.scenario.load import Loaded, check, to_raw
 
@@ -54,7 +54,7 @@ def check_geometric(runs: Sequence[Run], chance: float) -> None:
     assert_simulated([one.visits["credits"].mean() for one in runs], PRICE / (1 - chance))
     found = np.bincount(np.minimum(np.concatenate(plays), 6), minlength=7)[1:]
     shares = np.append(stats.geom.pmf(np.arange(1, 6), 1 - chance), stats.geom.sf(5, 1 - chance))
-    assert stats.chisquare(found, shares * found.sum()).pvalue > 2 * stats.norm.sf(4)
+    check_likely(stats.chisquare(found, shares * found.sum()).pvalue, 2 * stats.norm.sf(4))
 
 
 @pytest.mark.parametrize("chance", [0.5, 0.7])
@@ -63,7 +63,7 @@ def test_plays_of_a_visit_are_geometric(chance: float) -> None:
 
 
 def test_control_plays_of_people_who_tire_of_them() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_geometric(repeaters(0.7, played=0.2), 0.7)
 
 
@@ -97,8 +97,8 @@ def check_periods(runs: Sequence[Run], chance: float) -> None:
     # The same with an end: the periods of a contest of n are geometric, cut off at n; (1 - c^n) / (1 - c) in the mean.
     assert_simulated([one.plays["periods"].mean() for one in runs], (1 - chance**50) / (1 - chance))
     for one in runs:
-        assert (one.plays["credits"] == 1 + one.plays["periods"]).all()
-        assert (one.plays["result"].notna() == (one.plays["periods"] == 50)).all()
+        check_that((one.plays["credits"] == 1 + one.plays["periods"]).all())
+        check_that((one.plays["result"].notna() == (one.plays["periods"] == 50)).all())
 
 
 def test_periods_of_a_contest_are_geometric() -> None:
@@ -106,7 +106,7 @@ def test_periods_of_a_contest_are_geometric() -> None:
 
 
 def test_control_periods_of_people_who_tire() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_periods(runners(0.8, tired=2.0), 0.8)
 
 
@@ -140,14 +140,11 @@ VISIBLE = ["person", "visit", "arrived", "left", "credits", "plays", "finished",
 def check_no_response(loaded: Loaded) -> None:
     weak, strong = (run(loaded, replications=1, seed=73, strength=strength) for strength in (0.0, 2.0))
     for a, b in zip(weak, strong, strict=True):
-        pd.testing.assert_frame_equal(a.visits[VISIBLE], b.visits[VISIBLE], check_exact=True)
-        pd.testing.assert_frame_equal(
-            a.plays[["person", "machines", "began", "ended", "credits", "periods", "against"]],
-            b.plays[["person", "machines", "began", "ended", "credits", "periods", "against"]],
-            check_exact=True,
-        )
+        check_same_rows(a.visits[VISIBLE], b.visits[VISIBLE])
+        played = ["person", "machines", "began", "ended", "credits", "periods", "against"]
+        check_same_rows(a.plays[played], b.plays[played])
         # Contests do come out otherwise; it is people who do not mind.
-        assert (a.plays["margin"] != b.plays["margin"]).any()
+        check_that((a.plays["margin"] != b.plays["margin"]).any())
 
 
 @pytest.mark.parametrize(
@@ -158,7 +155,7 @@ def test_nobody_minds_strength_when_every_effect_is_zero(name: str) -> None:
 
 
 def test_control_tastes_as_the_file_has_them() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_no_response(demo_venue("pier", {}))
 
 
@@ -190,7 +187,7 @@ def test_control_each_effect_alone(part: str, key: str) -> None:
         hours="10:00-16:00",
         days=5,
     )
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_no_response(scenario)
 
 
@@ -230,7 +227,7 @@ def test_shares_of_the_machines(rows: tuple[str, ...]) -> None:
 
 
 def test_control_shares_of_machines_of_another_appeal() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_shares(ALL, {**APPEALS, "seesaw": -0.4})
 
 
@@ -284,10 +281,11 @@ def check_moves(one: Run, of_all: bool) -> None:
     changes = changed.groupby(keys).sum() - 1
     visits = one.visits.set_index(["person", "visit"])
     calm = visits[(visits["gave_up"] == 0) & (visits["plays"] > 0) & (visits["because"] != "closing time")]
-    assert (calm["moved"] == changes.reindex(calm.index)).all() and calm["moved"].sum() > 50
-    assert math.isclose(sum(one.measured.moved_because.values()), 1.0)
+    check_that((calm["moved"] == changes.reindex(calm.index)).all())
+    assert calm["moved"].sum() > 50
+    check_that(math.isclose(sum(one.measured.moved_because.values()), 1.0))
     because = "chance gone" if of_all else "had enough"
-    assert max(one.measured.moved_because, key=lambda reason: one.measured.moved_because[reason]) == because
+    check_equal(max(one.measured.moved_because, key=lambda reason: one.measured.moved_because[reason]), because)
 
 
 def test_changes_of_machine_are_counted() -> None:
@@ -300,7 +298,7 @@ def test_control_changes_of_machine_of_people_who_do_not_mind_their_chance() -> 
     loaded = venue.load(FOLDER / "pier.toml", ["study.days=8", "study.warm_up=0", "people.buy_in.chance=0.0",
                                                "people.buy_in.closeness=0.0", "people.buy_in.go_on=2.0"])  # fmt: skip
     for one in run(loaded, replications=2, seed=78):
-        with pytest.raises(AssertionError):
+        with pytest.raises(Disagrees):
             check_moves(one, of_all=True)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from scipy import special
 
+from tests.checking import Disagrees, check_equal, check_within
 from venue.units import DAY
 
 from .textbook import PLAY, REPLICATIONS, Run, assert_simulated, customers, desk, number_inside, run, settled, textbook
@@ -64,13 +65,13 @@ def test_load_that_turns_one_in_a_hundred_away(length: int) -> None:
 @pytest.mark.parametrize("varies", ["exponential", "fixed"])
 @pytest.mark.parametrize(("count", "load", "blocking"), ERLANG_B[:2])
 def test_control_room_for_one_in_the_line(count: int, load: float, blocking: float, varies: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_blocking(served(count, load, varies, room=1, length=SHORT // 2), blocking)
 
 
 @pytest.mark.parametrize(("count", "load", "blocking"), [*ERLANG_B[2:], (5, 1.3608, 0.01)])
 def test_control_one_machine_out_of_order(count: int, load: float, blocking: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_blocking(served(count - 1, load, room=0, length=SHORT // 2), blocking)
 
 
@@ -97,7 +98,7 @@ def test_wait_in_one_line_for_several_machines(
 
 @pytest.mark.parametrize(("count", "load", "must_wait", "mean_wait"), ERLANG_C)
 def test_control_wait_when_plays_last_equally_long(count: int, load: float, must_wait: float, mean_wait: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_waiting(served(count, load, "fixed", length=SHORT // 2), must_wait, mean_wait)
 
 
@@ -118,7 +119,7 @@ def test_wait_at_one_machine(varies: str, mean_wait: float, length: int) -> None
 
 @pytest.mark.parametrize(("varies", "mean_wait"), [("fixed", 4.0), ("exponential", 2.0)])
 def test_control_wait_at_one_machine_of_the_other_kind(varies: str, mean_wait: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_one_machine(served(1, 0.8, varies, length=2000), mean_wait)
 
 
@@ -138,7 +139,7 @@ def test_room_for_two_in_the_line(length: int) -> None:
 
 
 def test_control_room_for_three_in_the_line() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_small_room(served(1, 2 / 3, room=3), 8 / 65, 66 / 65)
 
 
@@ -163,7 +164,7 @@ def test_room_for_a_few_behind_several_machines(count: int, load: float, room: i
 
 @pytest.mark.parametrize(("count", "load", "room"), [(2, 1.6, 3), (3, 3.0, 2)])
 def test_control_room_for_one_more_behind_several_machines(count: int, load: float, room: int) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_room_for_several(served(count, load, room=room), count, load, room + 1)
 
 
@@ -196,7 +197,7 @@ def test_wait_when_plays_last_equally_long(count: int, load: float, length: int)
 
 @pytest.mark.parametrize(("count", "load"), FIXED)
 def test_control_wait_when_plays_vary(count: int, load: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         waits = [part.wait.mean() for part in settled(served(count, load))]
         assert_simulated(waits, wait_for_fixed_plays(count, load))
 
@@ -230,9 +231,9 @@ def test_lines_left_before_a_machine_came_free(length: int) -> None:
 
 
 def test_control_patience_that_is_the_same_for_all() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_impatience(impatient("fixed"))
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_giving_up_pays_for_waiting(impatient("fixed"))
 
 
@@ -256,8 +257,8 @@ def check_no_patience(runs: Sequence[Run]) -> None:
     # People without patience make no line: Erlang B, as above.
     assert_simulated([part.gave_up.mean() for part in settled(runs)], 1 / 5)
     for one in runs:
-        assert set(one.visits["because"]) == {"wallet empty", "waited too long"}
-        assert one.visits["lines"].max() == 1
+        check_equal(set(one.visits["because"]), {"wallet empty", "waited too long"})
+        check_equal(one.visits["lines"].max(), 1)
 
 
 def test_no_patience_is_no_line() -> None:
@@ -265,7 +266,7 @@ def test_no_patience_is_no_line() -> None:
 
 
 def test_control_patience_for_half_a_play() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_no_patience(hurried(PLAY / 2))
 
 
@@ -323,7 +324,7 @@ def test_a_queue_without_a_formula() -> None:
 
 @pytest.mark.slow
 def test_control_a_queue_with_less_room_than_that_of_ciw() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_against_ciw(served(2, 1.8, "fixed", room=2, length=8000), 2, 1.8, 3)
 
 
@@ -339,7 +340,7 @@ def check_order(runs: Sequence[Run], count: int) -> None:
         free = np.zeros(count)
         for come, start, lasts in zip(arrived[: len(began)], began, lengths, strict=True):
             first = int(np.argmin(free))
-            assert abs(max(come, free[first]) - start) < 1e-6
+            check_within(max(come, free[first]), start, 1e-6)
             free[first] = start + lasts
 
 
@@ -349,5 +350,5 @@ def test_first_come_first_served(count: int, load: float, varies: str) -> None:
 
 
 def test_control_order_of_a_row_with_another_machine() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_order(run(desk(4, 2.0), replications=2, seed=13), 3)

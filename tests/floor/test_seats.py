@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_equal, check_that
 from venue.contest.table import TitleTables
 from venue.floor.run import Floor
 from venue.floor.seat import Seat
@@ -79,7 +80,7 @@ def test_friends_sit_as_they_like() -> None:
 
 
 def test_control_a_side_as_strong_as_its_best() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_close(gap_of(4, [1.0, 0.2, -0.6, 0.8]), 1.0 - 0.8, 1e-12)
 
 
@@ -106,11 +107,12 @@ def check_seating(one: Run, seats: int) -> None:
     rows = one.plays[start]
     together = rows.groupby("contest")
     size = together["person"].transform("size")
-    assert size.max() == seats
-    assert (together["person"].nunique() == together.size()).all()
-    assert (rows["against"] + rows["beside"] + 1 == size).all()
+    check_equal(size.max(), seats)
+    check_that((together["person"].nunique() == together.size()).all())
+    check_that((rows["against"] + rows["beside"] + 1 == size).all())
     on_a = (seats + 1) // 2
-    assert (rows["beside"] < on_a).all() and (rows["against"] <= on_a).all()
+    check_that((rows["beside"] < on_a).all())
+    check_that((rows["against"] <= on_a).all())
 
 
 @pytest.mark.parametrize("seats", [2, 3, 4])
@@ -120,7 +122,7 @@ def test_strangers_fill_the_seats(seats: int) -> None:
 
 
 def test_control_a_contest_with_a_seat_too_many() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_seating(halls(4)[0], 3)
 
 
@@ -234,7 +236,7 @@ def test_a_winner_among_equals_reigns_for_a_geometric_number_of_contests() -> No
 
 
 def test_control_people_of_different_skill() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_reigns(reign(0.6))
 
 
@@ -264,7 +266,7 @@ def test_a_free_contest_for_the_winner() -> None:
 
 
 def test_control_a_computer_that_wins_more() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_plays(against_the_computer(1, 0.1, winner_free=True), 12.0)
 
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.checking import Disagrees, check_equal
 from venue.floor.till import Bought, Till, with_bonus, without_bonus
 from venue.scenario.till import Bundle, Card
 from venue.scenario.till import Till as PriceList
@@ -76,11 +77,11 @@ def test_who_has_a_card_keeps_it() -> None:
 
 
 def check_price(shop: Till, needed: int, wallet: int, paid: int) -> None:
-    assert shop.buy(needed, wallet).paid == paid
+    check_equal(shop.buy(needed, wallet).paid, paid)
 
 
 def test_control_a_till_that_forgets_its_bundles() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_price(till(), 12, 24, 9)
 
 

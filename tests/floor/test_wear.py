@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from tests.checking import Disagrees, check_that, check_within
 from venue.floor.hours_clock import HoursClock, spans_of
 from venue.floor.timetable import Timetable
 from venue.floor.wear import Wear, until
@@ -80,8 +81,8 @@ def lives(machine: Wear) -> list[int]:
 
 def check_geometric(plays: Sequence[int], mean: float) -> None:
     # Geometric on 1, 2, ...: mean m, variance m (m - 1); and by Kolmogorov-Smirnov, which is on the safe side here.
-    assert abs(np.mean(plays) - mean) < 4 * math.sqrt(mean * (mean - 1) / len(plays))
-    assert stats.kstest(plays, stats.geom(1 / mean).cdf).pvalue > 1e-4 or mean < 20
+    check_within(np.mean(plays), mean, 4 * math.sqrt(mean * (mean - 1) / len(plays)))
+    check_that(stats.kstest(plays, stats.geom(1 / mean).cdf).pvalue > 1e-4 or mean < 20)
 
 
 def test_faults_by_plays_are_geometric() -> None:
@@ -90,7 +91,7 @@ def test_faults_by_plays_are_geometric() -> None:
 
 
 def test_control_faults_by_plays_of_a_machine_that_wears_slower() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_geometric(lives(worn(mean_plays=33)), 30)
 
 
@@ -164,7 +165,7 @@ def check_jams(machine: Wear, chance: float) -> None:
     # Each attempt jams with the same chance, so a buy-in meets chance / (1 - chance) jams before it goes through, with
     # variance chance / (1 - chance)^2 (negative binomial).
     count = len(machine.jams(40_000))
-    assert abs(count / 40_000 - chance / (1 - chance)) < 4 * math.sqrt(chance / (1 - chance) ** 2 / 40_000)
+    check_within(count / 40_000, chance / (1 - chance), 4 * math.sqrt(chance / (1 - chance) ** 2 / 40_000))
 
 
 def test_jams_are_as_frequent_as_stated() -> None:
@@ -174,7 +175,7 @@ def test_jams_are_as_frequent_as_stated() -> None:
 
 
 def test_control_jams_of_another_coin_slot() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_jams(worn(jam=0.12), 0.1)
 
 

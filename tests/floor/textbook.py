@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 import venue
+from tests.checking import check_close, check_mean, check_printed
 from venue.floor.accounts import Account
 from venue.scenario.load import Loaded, check
 from venue.study.measures import Measured
@@ -232,19 +233,14 @@ def number_inside(arrived: Array, left: Array, begin: float, end: float) -> floa
 
 def assert_simulated(values: Sequence[float] | Array, expected: float) -> None:
     """The mean over replications lies within 4 standard errors of what it should be."""
-    found = np.asarray(values, dtype=float)
-    assert len(found) >= REPLICATIONS
-    error = found.std(ddof=1) / math.sqrt(len(found))
-    away = abs(found.mean() - expected)
-    assert away <= 4 * error, f"{found.mean():.6g} is {away / error:.1f} standard errors from {expected:.6g}"
+    check_mean(values, expected, at_least=REPLICATIONS)
 
 
 def assert_close(value: float, expected: float, rel: float) -> None:
     """Equal to within a relative error."""
-    assert math.isclose(value, expected, rel_tol=rel), f"{value!r} is not {expected!r}"
+    check_close(value, expected, rel=rel, abs=0.0)
 
 
 def assert_prints(value: float, printed: str) -> None:
     """Equal to a printed value: within half a unit of its last digit."""
-    decimals = len(printed.partition(".")[2])
-    assert abs(value - float(printed)) <= 0.5 * 10.0**-decimals + 1e-12, f"{value!r} does not print as {printed}"
+    check_printed(value, printed)

@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+from tests.checking import check_that
 from tests.report.building import Effect, no_effect, run_result, scenario, sweep_result
 from venue.report.folder import Folder
 from venue.report.page.record import Record, made
@@ -220,9 +221,9 @@ def assert_figures_are_those_of(plain: Mapping[str, Any], page: Elements) -> int
         if card is None or tile is None:
             continue
         told = plain["points"][int(card["attributes"]["data-setting"])]["measures"][tile]["mean"]
-        assert float(item["attributes"]["value"]) == told, (tile, item["attributes"]["value"], told)
+        check_that(float(item["attributes"]["value"]) == told, f"{tile}: {item['attributes']['value']}, {told}")
         written, half = read_number(item["text"])
-        assert abs(written - told) <= half, (tile, item["text"], told)
+        check_that(abs(written - told) <= half, f"{tile}: {item['text']}, {told}")
         checked += 1
     return checked
 

@@ -12,6 +12,7 @@ from unittest.mock import patch
 import pytest
 
 import venue
+from tests.checking import Disagrees
 from tests.report.building import no_effect, point, renamed, scenario, sweep_result
 from venue.errors import InputError
 from venue.report import title_tables
@@ -111,7 +112,7 @@ def test_figures_are_those_of_the_json(sweep_html: str) -> None:
 
 def test_a_figure_that_is_another_is_seen(sweep_html: str) -> None:
     other = sweep_plain(effect=no_effect)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_figures_are_those_of(other, Elements(sweep_html))
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 import venue
+from tests.checking import Disagrees
 from venue.errors import FailedReplications, InputError, RunError
 from venue.study import address as address_module
 from venue.study import cluster as cluster_module
@@ -163,7 +164,7 @@ def test_the_same_bits_as_here(pair: LoopbackCluster) -> None:
 
 @pytest.mark.slow
 def test_control_another_seed(pair: LoopbackCluster) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_same(here(), swept(pair.address, seed=32))
 
 

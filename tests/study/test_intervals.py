@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_that, check_within
 from venue.study.intervals import Estimate, estimate, paired, ratio
 
 from ..floor.textbook import assert_prints
@@ -34,7 +35,7 @@ def test_student_quantiles(count: int, printed: str) -> None:
 
 @pytest.mark.parametrize(("count", "printed"), STUDENT)
 def test_control_one_replication_less(count: int, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_student(np.random.default_rng(91).normal(size=count - 1).tolist(), printed)
 
 
@@ -54,7 +55,7 @@ def test_ten_days_of_a_bank() -> None:
 
 @pytest.mark.parametrize("level", [0.8, 0.95])
 def test_control_ten_days_at_another_level(level: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_bank(known(estimate(BANK, level=level)))
 
 
@@ -73,7 +74,7 @@ def test_two_systems_in_pairs() -> None:
 
 
 def test_control_two_systems_paired_wrongly() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_systems(known(paired(SYSTEMS[0], SYSTEMS[1][::-1], level=0.9)))
 
 
@@ -82,7 +83,7 @@ def check_coverage(level: float) -> None:
     random = np.random.default_rng(92)
     rows = [known(estimate(row, level)) for row in random.normal(3.0, 2.0, (2000, 6)).tolist()]
     share = np.mean([row.low <= 3.0 <= row.high for row in rows])
-    assert abs(share - 0.95) < 4 * math.sqrt(0.95 * 0.05 / len(rows))
+    check_within(share, 0.95, 4 * math.sqrt(0.95 * 0.05 / len(rows)))
 
 
 def test_coverage() -> None:
@@ -91,7 +92,7 @@ def test_coverage() -> None:
 
 @pytest.mark.parametrize("level", [0.9, 0.98])
 def test_control_coverage_at_another_level(level: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_coverage(level)
 
 
@@ -151,8 +152,8 @@ def covered(estimator: Callable[[Sequence[float], Sequence[float]], Estimate | N
 def check_ratios(estimator: Callable[[Sequence[float], Sequence[float]], Estimate | None]) -> None:
     # Nominal, 95 %: four standard errors of 2,000 intervals, and some of the ratio's own bias, which is of order 1/n.
     share, error = covered(estimator)
-    assert abs(share - 0.95) < 4 * math.sqrt(0.95 * 0.05 / 2000) + 0.01
-    assert abs(error) < 0.005
+    check_within(share, 0.95, 4 * math.sqrt(0.95 * 0.05 / 2000) + 0.01)
+    check_that(abs(error) < 0.005)
 
 
 def test_coverage_of_the_interval_of_a_ratio() -> None:
@@ -163,7 +164,7 @@ def test_control_mean_of_shares_in_the_place_of_the_ratio() -> None:
     def mean_share(parts: Sequence[float], wholes: Sequence[float]) -> Estimate | None:
         return estimate([part / whole if whole else math.nan for part, whole in zip(parts, wholes, strict=True)])
 
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_ratios(mean_share)
 
 

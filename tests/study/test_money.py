@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checking import Disagrees, check_close
 from venue.scenario.load import check
 from venue.scenario.machine import Machine
 from venue.scenario.site import Site
@@ -28,7 +29,7 @@ def visits(*rows: tuple[int, int]) -> Any:
 
 
 def check_rate(rate: float, expected: float) -> None:
-    assert rate == pytest.approx(expected, rel=1e-12)
+    check_close(rate, expected, rel=1e-12)
 
 
 def test_a_credit_brings_what_was_paid_for_it() -> None:
@@ -39,7 +40,7 @@ def test_a_credit_brings_what_was_paid_for_it() -> None:
 
 
 def test_control_a_credit_at_the_price_of_a_single_one() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_rate(0.5, money_per_credit(visits((5, 4)), 0.5))
 
 

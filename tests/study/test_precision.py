@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import venue
+from tests.checking import Disagrees, check_equal
 from venue.errors import InputError
 from venue.study.intervals import estimate
 from venue.study.measures import Measured
@@ -29,7 +30,7 @@ DEVIATION = float(np.std(BANK, ddof=1))
 
 def check_bank_days(precision: Precision, days: int) -> None:
     """Law, Simulation Modeling and Analysis, ch. 9: how many days of the bank for a 90 % interval this narrow."""
-    assert count_for(precision.allowed(float(np.mean(BANK))), DEVIATION, len(BANK), level=0.9) == days
+    check_equal(count_for(precision.allowed(float(np.mean(BANK))), DEVIATION, len(BANK), level=0.9), days)
 
 
 def test_days_of_a_bank_for_a_quarter_of_a_minute() -> None:
@@ -43,7 +44,7 @@ def test_days_of_a_bank_for_ten_percent() -> None:
 def test_control_ten_percent_of_the_mean_seen() -> None:
     """Without the correction g / (1 + g) the error relative to the true mean could be greater."""
     share = Precision("wait_minutes", 0.10 * float(np.mean(BANK)), relative=False)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_bank_days(share, 27)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import venue
+from tests.checking import Disagrees, check_that
 from venue.errors import InputError
 from venue.study.front import front
 from venue.study.intervals import Estimate
@@ -31,7 +32,7 @@ def test_rinott_s_constant(settings: int, first_stage: int, printed: str) -> Non
 
 @pytest.mark.parametrize(("settings", "first_stage", "printed"), PRINTED)
 def test_control_degrees_of_freedom_one_too_many(settings: int, first_stage: int, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         assert_prints(rinott_h(settings, first_stage + 1, 0.95), printed)
 
 
@@ -62,7 +63,7 @@ def raced(results: np.ndarray) -> int:
 def check_right(ahead: float, shared: float = 3.0) -> float:
     """Share of right choices, at least what was promised, less four standard errors of the trial."""
     right = float(np.mean([raced(drawn(seed, ahead, shared)) == 0 for seed in range(TRIES)]))
-    assert right >= SURE - 4 * math.sqrt(SURE * (1 - SURE) / TRIES)
+    check_that(right >= SURE - 4 * math.sqrt(SURE * (1 - SURE) / TRIES))
     return right
 
 
@@ -73,7 +74,7 @@ def test_the_race_is_right_as_often_as_promised() -> None:
 
 
 def test_control_the_best_ahead_by_too_little() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_right(WORTH / 8)
 
 
@@ -86,7 +87,7 @@ def two_stages(seed: int, ahead: float) -> bool:
 
 def check_two_stages(ahead: float) -> None:
     right = float(np.mean([two_stages(seed, ahead) for seed in range(TRIES)]))
-    assert right >= SURE - 4 * math.sqrt(SURE * (1 - SURE) / TRIES)
+    check_that(right >= SURE - 4 * math.sqrt(SURE * (1 - SURE) / TRIES))
 
 
 def test_two_stages_are_right_as_often_as_promised() -> None:
@@ -94,7 +95,7 @@ def test_two_stages_are_right_as_often_as_promised() -> None:
 
 
 def test_control_two_stages_with_too_little_between() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_two_stages(WORTH / 4)
 
 

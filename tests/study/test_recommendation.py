@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_close, check_that
 from venue.study.measures import Measured
 from venue.study.point import Point
 from venue.study.posterior import draw_means, losses, shares_of_best
@@ -52,7 +53,7 @@ def around(mean: float, sd: float, seed: int, count: int = 10) -> list[float]:
 
 def check_choice(points: Sequence[Point], required: Requirements, strength: float | None) -> Best:
     best = choose(points, required, seed=1)
-    assert best.strength == strength, best.reason
+    check_that(best.strength == strength, best.reason)
     return best
 
 
@@ -92,7 +93,7 @@ def test_requirements_are_kept(required: Requirements, strength: float | None) -
 
 
 def test_control_requirements_forgotten() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_choice(FAIR_OR_RICH, NONE, 1.0)
 
 
@@ -129,7 +130,7 @@ def test_one_replication_cannot_say_how_sure_it_is() -> None:
 
 def check_sure(points: Sequence[Point], required: Requirements, chance: float) -> None:
     best = choose(points, required, seed=7)
-    assert best.chance_right == pytest.approx(chance, abs=NOISE)
+    check_close(best.chance_right, chance, abs=NOISE)
 
 
 def by_student(mean: float, sd: float, count: int) -> float:
@@ -154,7 +155,7 @@ def test_two_settings_in_pairs(difference: float, count: int) -> None:
 def test_control_two_settings_not_paired() -> None:
     shared, noise = around(50, 20, 1), around(1.0, 1, 2)
     better = [a + b for a, b in zip(shared, noise, strict=True)]
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_sure([point(0.0, shared[::-1]), point(1.0, better)], NONE, by_student(1.0, 1, 10))
 
 
@@ -245,7 +246,7 @@ def check_loss(count: int, *, apart: bool = False) -> None:
     """The loss said is the loss met, over many studies: an expectation against its frequency, to four standard errors
     of that. (With ten replications it says a fifth too much, as its t has the heavier tails then.)"""
     said, met, _, _ = made_up_studies(count, apart=apart)
-    assert said == pytest.approx(met, rel=0.25)
+    check_close(said, met, rel=0.25)
 
 
 @pytest.fixture
@@ -262,7 +263,7 @@ def test_the_loss_said_is_the_loss_met() -> None:
 @pytest.mark.slow
 @pytest.mark.usefixtures("few_draws")
 def test_control_the_loss_of_settings_taken_for_independent() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_loss(2000, apart=True)
 
 
@@ -305,7 +306,7 @@ def test_control_a_limit_judged_by_its_mean_alone() -> None:
     """0.602 keeps 0.6 by its mean, with a chance of 0.62: not sure enough unless likely is enough."""
     points = [point(1.0, around(50, 1, 1), fair=around(0.602, 0.02, 2))]
     assert choose(points, LIKELY, seed=3).place == 0
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_choice(points, REQUIRED, 1.0)
 
 

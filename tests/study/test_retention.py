@@ -12,6 +12,7 @@ from lifelines import KaplanMeierFitter
 from lifelines.datasets import load_leukemia
 from scipy import stats
 
+from tests.checking import Disagrees, check_close, check_equal, check_that
 from venue.study.retention import (
     Curve,
     cohorts,
@@ -38,7 +39,8 @@ def trial(text: str = REMISSION) -> tuple[np.ndarray, np.ndarray]:
 
 def check_trial(weeks: np.ndarray, seen: np.ndarray) -> None:
     # The same: 9 events; S(6), S(10), S(23).
-    assert len(weeks) == 21 and seen.sum() in (9, 21)
+    assert len(weeks) == 21
+    assert seen.sum() in (9, 21)
     for value, printed in zip(still_away(weeks, seen, [6, 10, 23]), ["0.857143", "0.752941", "0.448179"], strict=True):
         assert_prints(float(value), printed)
 
@@ -54,7 +56,7 @@ def test_the_data_typed_in_are_those_of_a_library() -> None:
 
 
 def test_control_trial_without_censoring() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_trial(*trial(REMISSION.replace("+", "")))
 
 
@@ -80,7 +82,7 @@ def test_the_trial_as_visits() -> None:
 
 def test_control_the_trial_as_visits_that_nobody_lost_from_sight() -> None:
     weeks, _ = trial()
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_curve(weeks, np.ones(21, dtype=bool))
 
 
@@ -89,7 +91,7 @@ def check_interval(level: float, durations: np.ndarray, seen: np.ndarray, at: np
     theirs = KaplanMeierFitter(alpha=1 - level).fit(durations, seen).confidence_interval_
     _, low, high = still_away_between(durations, seen, at)
     rows = theirs.iloc[np.searchsorted(theirs.index.to_numpy(), at, side="right") - 1].to_numpy()
-    assert np.allclose(np.column_stack((low, high)), rows, rtol=1e-9, atol=1e-12)
+    check_that(np.allclose(np.column_stack((low, high)), rows, rtol=1e-9, atol=1e-12))
 
 
 def test_interval_of_kaplan_meier_agrees_with_lifelines() -> None:
@@ -99,13 +101,13 @@ def test_interval_of_kaplan_meier_agrees_with_lifelines() -> None:
 
 
 def test_control_interval_of_another_level() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_interval(0.9, *trial(), np.array([10.0]))
 
 
 def check_fitter(durations: np.ndarray, seen: np.ndarray, at: np.ndarray) -> None:
     theirs = KaplanMeierFitter().fit(durations, seen).survival_function_at_times(at)
-    assert np.allclose(still_away(durations, seen, at), theirs, rtol=1e-9, atol=1e-12)
+    check_that(np.allclose(still_away(durations, seen, at), theirs, rtol=1e-9, atol=1e-12))
 
 
 def random_trial(seed: int) -> tuple[np.ndarray, np.ndarray]:
@@ -123,9 +125,9 @@ def test_kaplan_meier_agrees_with_lifelines(seed: int) -> None:
 
 def test_control_losses_taken_for_events() -> None:
     durations, seen = random_trial(0)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         theirs = KaplanMeierFitter().fit(durations, seen).survival_function_at_times([20.0])
-        assert np.allclose(still_away(durations, np.ones(300), [20.0]), theirs, rtol=1e-9)
+        check_that(np.allclose(still_away(durations, np.ones(300), [20.0]), theirs, rtol=1e-9))
 
 
 # -- visits made by hand -------------------------------------------------------------------------------------------
@@ -133,7 +135,7 @@ def test_control_losses_taken_for_events() -> None:
 
 def check_by_hand(left: Sequence[float], again: Sequence[float], end: float, share: float) -> None:
     days = np.array(left) * DAY, np.array(again) * DAY
-    assert returned_within(*days, end * DAY) == pytest.approx(share, rel=1e-9)
+    check_close(returned_within(*days, end * DAY), share, rel=1e-9)
 
 
 NO = math.inf
@@ -151,7 +153,7 @@ def test_visits_near_the_end_are_censored() -> None:
 
 
 def test_control_visits_near_the_end_counted_as_lost_for_good() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_by_hand([0, 22, 0, 0], [5, NO, 20, NO], 30, 2 / 4)
 
 
@@ -234,7 +236,7 @@ def test_retention_of_a_constant_chance() -> None:
 
 
 def test_control_retention_that_forgets_about_the_end() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_retention([np.isfinite(one.visits["next_visit"]).mean() for one in watched()])
 
 
@@ -244,7 +246,7 @@ def check_cohorts(chance: float) -> None:
         shares = []
         for one in watched():
             cohort = one.measured.cohorts[week]
-            assert cohort.week == week + 1
+            check_equal(cohort.week, week + 1)
             shares.append(dict(zip(cohort.curve.days, cohort.curve.share, strict=True))[28 - 7 * week])
         assert_simulated(shares, chance * float(stats.norm.cdf(math.log((28 - 7 * week) / 9) / 0.35)))
 
@@ -254,5 +256,5 @@ def test_retention_of_cohorts() -> None:
 
 
 def test_control_cohorts_of_another_chance() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_cohorts(CHANCE + 0.06)

@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 import venue
+from tests.checking import Disagrees
 from venue.report.study_tables import row_files
 from venue.study.by_margin import OffersAt, band_of, gathered
 from venue.study.results import RunResult
@@ -90,7 +91,7 @@ def test_starts_are_taken_as_the_logit_says() -> None:
 
 
 def test_control_starts_of_people_who_like_it_more() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_shares_of_starts(1.2)
 
 
@@ -169,7 +170,7 @@ def test_share_taken_by_margin() -> None:
 
 
 def test_control_share_taken_by_people_who_like_it_closer() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_taken(1.5 * CLOSENESS)
 
 
@@ -190,7 +191,7 @@ def test_chances_by_margin() -> None:
 
 
 def test_control_chances_with_more_to_come() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_chances(SECONDS // 2 + 2)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_equal, check_likely, check_that
 from venue.streams import Streams
 
 DRAWS = 4000
@@ -26,13 +27,14 @@ def drawn(streams: Streams, purpose: str, number: int, count: int = DRAWS) -> np
 
 def check_uniform(values: np.ndarray) -> None:
     # Kolmogorov-Smirnov of the values, and of pairs of neighbours by their lag-one correlation.
-    assert values.min() >= 0.0 and values.max() < 1.0
-    assert stats.kstest(values, "uniform").pvalue > RARE
+    check_that(values.min() >= 0.0)
+    check_that(values.max() < 1.0)
+    check_likely(stats.kstest(values, "uniform").pvalue, RARE)
     check_unrelated(values[:-1], values[1:])
 
 
 def check_unrelated(a: np.ndarray, b: np.ndarray) -> None:
-    assert abs(np.corrcoef(a, b)[0, 1]) < 4 / math.sqrt(len(a))
+    check_that(abs(np.corrcoef(a, b)[0, 1]) < 4 / math.sqrt(len(a)))
 
 
 @pytest.mark.parametrize("purpose", PURPOSES)
@@ -51,9 +53,9 @@ def test_first_draws_of_many_streams_are_uniform() -> None:
 
 def test_control_draws_that_are_not_uniform() -> None:
     values = drawn(Streams(1, 0), "play", 17)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_uniform(values**1.1)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_uniform((values[1:] + values[:-1]) % 1.0 * 0.5 + 0.25)
 
 
@@ -85,7 +87,7 @@ def check_kept(extra: Sequence[tuple[str, int]], watched: tuple[str, int]) -> No
         for other in others:
             list(islice(other, step % 5))
         found.append(next(tap))
-    assert found == alone
+    check_equal(found, alone)
 
 
 @pytest.mark.parametrize("purpose", PURPOSES)
@@ -105,7 +107,7 @@ def test_order_of_asking_does_not_matter() -> None:
 def check_all_unrelated(columns: Sequence[np.ndarray]) -> None:
     for a, b in combinations(columns, 2):
         check_unrelated(a, b)
-        assert len(set(a) & set(b)) == 0
+        check_equal(len(set(a) & set(b)), 0)
 
 
 def test_streams_are_unrelated() -> None:
@@ -119,7 +121,7 @@ def test_streams_are_unrelated() -> None:
 
 
 def test_control_streams_with_one_key() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_all_unrelated([drawn(Streams(1, 0), "play", 4), drawn(Streams(1, 0), "play", 4)])
 
 

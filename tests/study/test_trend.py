@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
+from tests.checking import Disagrees, check_within
 from venue.study.trend import later_half, trend
 
 STUDIES, REPLICATIONS, WEEKS, KEPT = 500, 10, 26, 0.7
@@ -40,7 +41,7 @@ def share(state: str, drift: float = 0.0, weeks: NDArray[np.float64] | None = No
 
 def check_false_alarms(found: float) -> None:
     # 5 % of 500, within four standard errors of a binomial share.
-    assert abs(found - 0.05) < 4 * np.sqrt(0.05 * 0.95 / STUDIES)
+    check_within(found, 0.05, 4 * np.sqrt(0.05 * 0.95 / STUDIES))
 
 
 def test_false_alarms_are_as_rare_as_said() -> None:
@@ -53,7 +54,7 @@ def test_control_weeks_taken_for_independent() -> None:
     for study in stationary():
         at = np.tile(np.arange(WEEKS), REPLICATIONS)
         alarms.append(stats.linregress(at, study.ravel()).pvalue < 0.05)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_false_alarms(float(np.mean(alarms)))
 
 

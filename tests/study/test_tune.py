@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import venue
+from tests.checking import Disagrees, check_close, check_equal
 from venue.errors import InputError
 from venue.study.registry import TITLE_MEASURES
 from venue.study.tune import Tuned
@@ -60,9 +61,9 @@ def test_the_change_reaches_the_target(reach: str, by: str, title: str) -> None:
     # The control: another value misses.
     key, _, text = found.change.partition("=")
     if not text.startswith("["):
-        with pytest.raises(AssertionError):
+        with pytest.raises(Disagrees):
             wrong = [f"{key}={float(text) * 1.01 + 1e-3!r}"]
-            assert result(measure, wrong, title, gap) == pytest.approx(goal, abs=1e-9)
+            check_close(result(measure, wrong, title, gap), goal, abs=1e-9)
 
 
 @pytest.mark.parametrize("by", ["strength", "rules.undertow.per_point"])
@@ -77,7 +78,7 @@ def test_the_line_is_the_change(by: str) -> None:
 
 def check_nearest(by: str, goal: float, value: float) -> None:
     near = {cap: abs(result("margin_sd", [f"titles.tug.{by}={cap}"]) - goal) for cap in range(12)}
-    assert value == min(near, key=lambda cap: near[cap])
+    check_equal(value, min(near, key=lambda cap: near[cap]))
 
 
 def test_a_whole_number_comes_as_near_as_it_can() -> None:
@@ -85,7 +86,7 @@ def test_a_whole_number_comes_as_near_as_it_can() -> None:
     found = tuned("margin_sd=2.3", by)
     assert not found.exact
     check_nearest(by, 2.3, found.value)
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_nearest(by, 2.3, found.value + 1)
 
 

@@ -15,11 +15,10 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from random import Random
 
-import numpy as np
-import pandas as pd
 import pytest
 
 import venue
+from tests.checking import Disagrees, check_equal, check_identical, check_same_rows
 from venue.errors import RunError
 from venue.scenario.load import Loaded
 from venue.scenario.scenario import Scenario
@@ -55,10 +54,10 @@ def swept(workers: int, seed: int = 121) -> SweepResult:
 
 
 def check_same(first: SweepResult, second: SweepResult) -> None:
-    pd.testing.assert_frame_equal(first.plays, second.plays, check_exact=True)
-    pd.testing.assert_frame_equal(first.visits, second.visits, check_exact=True)
-    pd.testing.assert_frame_equal(first.measures, second.measures, check_exact=True)
-    assert first.to_dict() == second.to_dict()
+    check_same_rows(first.plays, second.plays)
+    check_same_rows(first.visits, second.visits)
+    check_same_rows(first.measures, second.measures)
+    check_equal(first.to_dict(), second.to_dict())
 
 
 @pytest.mark.parametrize("workers", [2, 3])
@@ -68,21 +67,21 @@ def test_workers_change_nothing(workers: int) -> None:
 
 
 def test_control_another_seed() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_same(swept(1), swept(1, seed=122))
 
 
 def check_same_replications(first: list[Replication], second: list[Replication]) -> None:
     for a, b in zip(first, second, strict=True):
-        assert a.task == b.task
-        np.testing.assert_equal(a.measured.venue, b.measured.venue)
-        np.testing.assert_equal(a.measured.machines, b.measured.machines)
-        np.testing.assert_array_equal(a.measured.hourly, b.measured.hourly)
-        assert a.measured.left_because == b.measured.left_because
-        assert a.accounts == b.accounts
+        check_equal(a.task, b.task)
+        check_identical(a.measured.venue, b.measured.venue)
+        check_identical(a.measured.machines, b.measured.machines)
+        check_identical(a.measured.hourly, b.measured.hourly)
+        check_equal(a.measured.left_because, b.measured.left_because)
+        check_equal(a.accounts, b.accounts)
         assert a.plays is not None and b.plays is not None and a.visits is not None and b.visits is not None
-        assert a.plays.tobytes() == b.plays.tobytes()
-        assert a.visits.tobytes() == b.visits.tobytes()
+        check_equal(a.plays.tobytes(), b.plays.tobytes())
+        check_equal(a.visits.tobytes(), b.visits.tobytes())
 
 
 def works() -> list[Work]:
@@ -116,7 +115,7 @@ def test_order_of_the_work_changes_nothing() -> None:
 
 def test_control_replications_mixed_up() -> None:
     first, second = carried_out(SerialExecutor(keep_rows=True), works()[3:5]).values()
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_same_replications([first], [Replication(first.task, second.measured, second.accounts, 0.0)])
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from scipy import optimize, special
 from statsmodels.datasets import modechoice, spector
 
+from tests.checking import Disagrees, check_that, check_within
 from venue.scenario.people import BuyIn
 from venue.visitors.choices import pick, shares, takes
 from venue.visitors.perception import weighed
@@ -51,9 +52,9 @@ def travel_shares(travellers: pd.DataFrame, taste: dict[str, float]) -> tuple[np
 def check_travel(travellers: pd.DataFrame, taste: dict[str, float]) -> None:
     # The log-likelihood printed with those coefficients.
     predicted, chosen = travel_shares(travellers, taste)
-    assert abs(float(np.log(predicted[chosen == 1]).sum()) - LOG_LIKELIHOOD) <= 0.5e-5
+    check_within(float(np.log(predicted[chosen == 1]).sum()), LOG_LIKELIHOOD, 0.5e-5)
     # With a constant for each mode the fit predicts every mode as often as it was chosen; coefficients are rounded.
-    assert np.allclose(predicted.mean(axis=0), chosen.mean(axis=0), atol=2e-4)
+    check_that(np.allclose(predicted.mean(axis=0), chosen.mean(axis=0), atol=2e-4))
 
 
 def test_travel_modes(travellers: pd.DataFrame) -> None:
@@ -62,7 +63,7 @@ def test_travel_modes(travellers: pd.DataFrame) -> None:
 
 @pytest.mark.parametrize("name", TRAVEL)
 def test_control_travellers_of_another_taste(travellers: pd.DataFrame, name: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_travel(travellers, {**TRAVEL, name: 1.02 * TRAVEL[name]})
 
 
@@ -82,7 +83,7 @@ def test_control_odds_that_depend_on_the_mean(travellers: pd.DataFrame) -> None:
     def against_the_mean(row: Sequence[float]) -> list[float]:
         return shares([u * (1 + 0.01 * float(np.mean(row))) for u in row])
 
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_irrelevant(against_the_mean, travellers)
 
 
@@ -154,7 +155,7 @@ def check_grades(chance: Chance) -> None:
     for student in data.to_dict("records"):
         passed = chance(student)
         total += math.log(passed if student["GRADE"] else 1.0 - passed)
-    assert abs(total - GRADES_LOG_LIKELIHOOD) <= 0.5e-5
+    check_within(total, GRADES_LOG_LIKELIHOOD, 0.5e-5)
 
 
 @pytest.mark.parametrize("how", [by_utility, by_offer])
@@ -165,7 +166,7 @@ def test_grades(how: Callable[[dict[str, float]], Chance]) -> None:
 @pytest.mark.parametrize("name", GRADES)
 @pytest.mark.parametrize("how", [by_utility, by_offer])
 def test_control_grades_by_another_taste(how: Callable[[dict[str, float]], Chance], name: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_grades(how({**GRADES, name: 1.02 * GRADES[name]}))
 
 
@@ -212,7 +213,7 @@ def test_small_chances_weigh_too_much_and_large_ones_too_little(weight: Callable
 @pytest.mark.parametrize("weight", [weight_in_an_offer, weight_of_a_belief])
 @pytest.mark.parametrize("exponent", [1.0, 0.7])
 def test_control_chances_weighed_otherwise(weight: Callable[[float, float], float], exponent: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_weights(weight, exponent)
 
 

@@ -7,6 +7,7 @@ import math
 import pytest
 from scipy import optimize, stats
 
+from tests.checking import Disagrees
 from venue.visitors.perception import naive_chance
 
 from ..floor.textbook import assert_prints
@@ -40,7 +41,7 @@ def test_chance_of_a_side_that_is_ahead(ratio: float, printed: str) -> None:
 
 @pytest.mark.parametrize(("ratio", "printed"), TABLE_1[1:])
 def test_control_another_spread(ratio: float, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_table_1(ratio, printed, 1.3 * SIGMA)
 
 
@@ -57,7 +58,7 @@ def test_belief_is_a_drift(ratio: float, printed: str) -> None:
 
 @pytest.mark.parametrize(("ratio", "printed"), TABLE_1[1:])
 def test_control_belief_in_half_the_drift(ratio: float, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_drift(ratio, printed, float(stats.norm.cdf(ratio / 2)))
 
 
@@ -83,7 +84,7 @@ def test_spread_still_to_come(played: float, printed: str) -> None:
 
 @pytest.mark.parametrize(("played", "printed"), TABLE_2[:-1])
 def test_control_spread_still_to_come_of_another_game(played: float, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_spread_to_come(played, printed, 10.0)
 
 
@@ -97,7 +98,7 @@ def test_underdog_ahead_at_half_time() -> None:
 
 
 def test_control_favourite_ahead_at_half_time() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_half_time(4.0)
 
 
@@ -124,7 +125,7 @@ def test_chance_of_the_side_at_home(lead: float, played: float, printed: str) ->
 
 @pytest.mark.parametrize(("lead", "played", "printed"), STERN)
 def test_control_chance_without_a_home(lead: float, played: float, printed: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_stern(lead, played, printed, 0.0)
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from tests.checking import Disagrees, check_close, check_equal, check_likely, check_that
 from venue.scenario.people import People
 from venue.streams import Streams
 from venue.study.measures import gini, top_share
@@ -48,7 +49,7 @@ def check_wallets(found: Sequence[np.ndarray]) -> None:
     assert_simulated([gini(amounts) for amounts in found], 0.5205)
     assert_simulated([top_share(amounts) for amounts in found], 0.3891)
     logs = np.log(np.concatenate(found) / 1_000_000)
-    assert stats.kstest(logs, "norm").pvalue > RARE
+    check_likely(stats.kstest(logs, "norm").pvalue, RARE)
 
 
 def test_wallets_are_lognormal() -> None:
@@ -56,7 +57,7 @@ def test_wallets_are_lognormal() -> None:
 
 
 def test_control_wallets_of_another_spread() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_wallets(wallets(0.9))
 
 
@@ -73,7 +74,7 @@ def test_wallets_hold_whole_credits() -> None:
 def check_stay(spread: float) -> None:
     people = People.model_validate({"stay": {"median": "50 min", "spread": spread}})
     logs = np.log(begun(people, 5000, 0)[1] / 3000.0)
-    assert stats.kstest(logs, "norm", (0.0, 0.5)).pvalue > RARE
+    check_likely(stats.kstest(logs, "norm", (0.0, 0.5)).pvalue, RARE)
 
 
 def test_time_to_spend_is_lognormal() -> None:
@@ -81,7 +82,7 @@ def test_time_to_spend_is_lognormal() -> None:
 
 
 def test_control_time_to_spend_of_another_spread() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_stay(0.6)
 
 
@@ -120,9 +121,10 @@ def skilled(sd: float) -> Run:
 def check_skill(one: Run) -> None:
     """Skill is normal, and a person's is one number, the same at every title."""
     gaps = one.plays.set_index(["person", "machines"])["gap"].unstack()
-    assert len(gaps) > 4000 and gaps.notna().all(axis=None)
-    assert np.allclose(gaps[0] + 0.25, gaps[1] - 0.5, atol=1e-6)
-    assert stats.kstest(gaps[0] + 0.25, "norm", (0.3, 0.4)).pvalue > RARE
+    assert len(gaps) > 4000
+    assert gaps.notna().all(axis=None)
+    check_that(np.allclose(gaps[0] + 0.25, gaps[1] - 0.5, atol=1e-6))
+    check_likely(stats.kstest(gaps[0] + 0.25, "norm", (0.3, 0.4)).pvalue, RARE)
 
 
 def test_skill_is_normal() -> None:
@@ -130,7 +132,7 @@ def test_skill_is_normal() -> None:
 
 
 def test_control_skill_of_another_spread() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_skill(skilled(0.46))
 
 
@@ -171,8 +173,9 @@ def check_belief(one: Run, close_loss: float) -> None:
     before = pd.Series(worth, rows.index).groupby(rows["person"]).cumsum() - worth
     count = rows.groupby("person").cumcount()
     expected = stats.beta.mean(3.0 + before, 1.5 + count - before)
-    assert np.allclose(rows["believed"], expected, rtol=1e-6)
-    assert count.max() > 15 and (rows["visit"] > 2).any()
+    check_that(np.allclose(rows["believed"], expected, rtol=1e-6))
+    assert count.max() > 15
+    assert (rows["visit"] > 2).any()
 
 
 @pytest.mark.parametrize("close_loss", [0.0, 0.4])
@@ -181,7 +184,7 @@ def test_beliefs_follow_results(close_loss: float) -> None:
 
 
 def test_control_beliefs_that_close_losses_flatter() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_belief(regulars(0.4), 0.0)
 
 
@@ -191,7 +194,7 @@ def check_practice(one: Run, practice: float) -> None:
     grown = rows["gap"] - rows.groupby("person")["gap"].transform("first")
     played = rows["result"].notna().astype(int)
     before = played.groupby(rows["person"]).cumsum() - played
-    assert np.allclose(grown, np.minimum(0.2, practice * before), atol=1e-6)
+    check_that(np.allclose(grown, np.minimum(0.2, practice * before), atol=1e-6))
     assert before.max() > 0.2 / practice
 
 
@@ -200,7 +203,7 @@ def test_practice() -> None:
 
 
 def test_control_people_who_learn_nothing() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_practice(regulars(), 0.03)
 
 
@@ -239,8 +242,8 @@ def check_suspicion(one: Run) -> None:
         level, away_since = 0.0, 0.0
         for visit in rows.itertuples():
             level = level * 0.5 ** ((visit.arrived - away_since) / (3 * DAY)) + EACH * visit.finished
-            assert math.isclose(visit.suspicion, level, rel_tol=1e-5, abs_tol=1e-6)
-            assert visit.finished == visit.plays
+            check_that(math.isclose(visit.suspicion, level, rel_tol=1e-5, abs_tol=1e-6))
+            check_equal(visit.finished, visit.plays)
             away_since = visit.left
         came_again += len(rows) - 1
     assert came_again > 50
@@ -252,7 +255,7 @@ def test_suspicion_rises_and_fades() -> None:
 
 @pytest.mark.parametrize("wrong", [{"serves": "visitors"}, {"half_life": "4 days"}])
 def test_control_suspicion(wrong: dict[str, str]) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_suspicion(suspicious(**wrong))
 
 
@@ -283,7 +286,7 @@ def check_given(one: Run) -> None:
         for visit in rows.itertuples():
             level *= 0.5 ** ((visit.arrived - away_since) / (3 * DAY))
             level += GIVEN * EACH / 2 * wins.get((person, visit.visit), 0)
-            assert math.isclose(visit.suspicion, level, rel_tol=1e-5, abs_tol=1e-6)
+            check_that(math.isclose(visit.suspicion, level, rel_tol=1e-5, abs_tol=1e-6))
             away_since = visit.left
 
 
@@ -293,7 +296,7 @@ def test_a_win_that_feels_given_raises_suspicion() -> None:
 
 @pytest.mark.parametrize("given", [0.0, 0.45])
 def test_control_a_win_that_feels_earned(given: float) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_given(served(given))
 
 
@@ -341,8 +344,8 @@ def check_shared(one: Run, shared: float) -> None:
     conceded = one.visits["credits"] * EACH / 2  # a credit a period, two of them in a contest
     apart = np.abs(conceded.groupby(one.visits["arrived"]).diff().dropna())
     assert (apart > 0).sum() > 30
-    assert np.allclose(np.abs(parties["suspicion"].diff().dropna()), (1 - shared) * apart, rtol=1e-5, atol=1e-6)
-    assert np.allclose(parties["suspicion"].sum(), conceded.groupby(one.visits["arrived"]).sum(), rtol=1e-5)
+    check_that(np.allclose(np.abs(parties["suspicion"].diff().dropna()), (1 - shared) * apart, rtol=1e-5, atol=1e-6))
+    check_that(np.allclose(parties["suspicion"].sum(), conceded.groupby(one.visits["arrived"]).sum(), rtol=1e-5))
 
 
 def test_suspicion_spreads_in_a_party() -> None:
@@ -350,7 +353,7 @@ def test_suspicion_spreads_in_a_party() -> None:
 
 
 def test_control_a_party_that_does_not_talk() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_shared(pairs(0.0), 0.5)
 
 
@@ -361,7 +364,7 @@ def check_fading(half_life: str) -> None:
     person.suspicion, person.suspicion_at = 0.8, 5 * DAY
     # Half after one half-life, a quarter after two; from where it was left, not from where it was read.
     for later, level in ((0.0, 0.8), (7.0, 0.4), (14.0, 0.2), (21.0, 0.1)):
-        assert math.isclose(traits.begin_visit(person, (5 + later) * DAY).suspicion, level, rel_tol=1e-6)
+        check_close(traits.begin_visit(person, (5 + later) * DAY).suspicion, level, rel=1e-6, abs=0.0)
 
 
 def test_suspicion_halves_in_its_half_life() -> None:
@@ -369,7 +372,7 @@ def test_suspicion_halves_in_its_half_life() -> None:
 
 
 def test_control_suspicion_that_fades_faster() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_fading("6 days")
 
 
@@ -382,9 +385,9 @@ def check_patience(runs: Sequence[Run], varies: str) -> None:
         waited = one.visits[one.visits["gave_up"] == 1]["waited"]
         assert len(waited) > 300
         if varies == "fixed":
-            assert np.allclose(waited, 1200.0, rtol=1e-6)
+            check_that(np.allclose(waited, 1200.0, rtol=1e-6))
         else:
-            assert stats.kstest(waited, "expon", (0.0, 1200.0)).pvalue > RARE
+            check_likely(stats.kstest(waited, "expon", (0.0, 1200.0)).pvalue, RARE)
 
 
 @cache
@@ -401,7 +404,7 @@ def test_patience(varies: str) -> None:
 
 @pytest.mark.parametrize("varies", ["exponential", "fixed"])
 def test_control_patience_of_the_other_kind(varies: str) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_patience(in_vain("fixed" if varies == "exponential" else "exponential"), varies)
 
 
@@ -427,7 +430,7 @@ def test_people_come_back_with_their_chance() -> None:
 
 
 def test_control_people_come_back_less_often() -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(Disagrees):
         check_returns(returns(0.34), 0.4)
 
 
