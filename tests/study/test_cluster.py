@@ -138,7 +138,7 @@ def test_nothing_of_it_is_imported_unless_asked_for() -> None:
 
 def test_work_for_another_program_is_not_done() -> None:
     parcel = sent(works()[0])
-    replication, failure = carry_out(identity(), True, parcel)
+    replication, failure, _ = carry_out(identity(), True, parcel)
     expected = carried_out(SerialExecutor(keep_rows=True), works()[:1])
     assert not failure and not isinstance(replication, str)
     check_same_replications(list(expected.values()), [replication])  # type: ignore[list-item]
@@ -311,6 +311,7 @@ def test_the_command(pair: LoopbackCluster, tmp_path: Path) -> None:
     assert far.json == near.json
 
 
+@pytest.mark.slow
 def test_what_lies_behind_venues_is_run_there_too(pair: LoopbackCluster) -> None:
     lived_in = small().change(days=7, warm_up=0, before={"days": 14})
     here, there = (
