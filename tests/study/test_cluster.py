@@ -138,7 +138,7 @@ def test_nothing_of_it_is_imported_unless_asked_for() -> None:
 
 def test_work_for_another_program_is_not_done() -> None:
     parcel = sent(works()[0])
-    replication, failure, _past = carry_out(identity(), True, parcel)
+    replication, failure, _ = carry_out(identity(), True, parcel)
     expected = carried_out(SerialExecutor(keep_rows=True), works()[:1])
     assert not failure and not isinstance(replication, str)
     check_same_replications(list(expected.values()), [replication])  # type: ignore[list-item]

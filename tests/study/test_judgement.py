@@ -12,11 +12,14 @@ from typing import Any
 import pytest
 from scipy import stats
 
+import venue
+from venue.errors import InputError
 from venue.study.findings import SweepFindings
 from venue.study.judgement import Weeks, changed, sensitivity_findings, sweep_findings
 from venue.study.point import Point
 from venue.study.recommendation import Best
 
+from ..floor.demos import FOLDER
 from .test_recommendation import point
 
 TAKE = "credits_per_hour"
@@ -220,3 +223,8 @@ def test_what_an_answer_depends_on() -> None:
     found = sensitivity_findings([numbers[0], {"number": "d", "from": "measured", "effect": math.nan}])
     assert (found.foremost, found.known, found.next_to_measure) == ("a", True, None)
     assert sensitivity_findings([]).foremost is None
+
+
+def test_exact_results_are_asked_for_each_strength_once() -> None:
+    with pytest.raises(InputError, match="names one twice"):
+        venue.solve(venue.load(FOLDER / "pier.toml"), title="tug", strengths=(1.0, 1.0))

@@ -210,3 +210,9 @@ def test_coverage_over_a_thousand_studies_of_a_queue() -> None:
     # The twin: intervals by the normal curve, as if ten replications told their spread, cover too rarely.
     narrow = [item is not None and abs(item.mean - 10.0 / 3.0) <= item.half_width * 1.96 / 2.262 for item in found]
     assert float(np.mean(narrow)) < 0.92
+
+
+def test_a_width_that_is_not_known_is_null() -> None:
+    wanted = Precision("credits_per_hour", 2.0)
+    assert Reached(wanted, 1.5, "0", True, 9).to_dict()["reached"] == 1.5
+    assert Reached(wanted, math.inf, "0", False, 9).to_dict()["reached"] is None

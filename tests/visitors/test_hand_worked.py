@@ -8,7 +8,7 @@ import pytest
 
 from venue.scenario.people import BuyIn, People, Return
 from venue.streams import Streams
-from venue.visitors.choices import RefusalReason
+from venue.visitors.choices import RefusalReason, buy_in_decision
 from venue.visitors.coming_back import ComingBack
 from venue.visitors.perception import Closeness, Scoreboard, belief_score, naive_chance
 from venue.visitors.person import Person, Record
@@ -145,6 +145,46 @@ def test_a_company_talks_toward_its_mean_and_calls_home_who_follows() -> None:
     assert not company.say_goodbye(Leave(visits[0], 0.0, "tired", False))
     assert visits[1].called_home and company.inside == [visits[1]]
     assert company.say_goodbye(Leave(visits[1], 0.0, "tired", False))
+
+
+def test_who_sits_with_others_talks_and_who_plays_alone_does_not() -> None:
+    class Row:
+        def __init__(self, seats: int) -> None:
+            self.seats = seats
+
+    for seats, heard in ((1, 0.6), (2, 0.3)):
+        visits = [visit(0, suspicion=0.0), visit(1, suspicion=0.6)]
+        visits[1].at = Row(seats)  # type: ignore[assignment]
+        Company(2, True, list(visits)).talk(1.0)
+        assert visits[1].suspicion == pytest.approx(heard)
+
+
+def test_what_is_learnt_is_weighed_as_decisions_weigh_it() -> None:
+    # Prelec's weight of 4/5 with exponent a half: exp(-sqrt(-ln 0.8)).
+    people = People.model_validate({"belief": {"wins": 3.0, "losses": 1.0, "weighting": 0.5}})
+    traits = Traits(people, Streams(1, 0))
+    record = traits.meet(Person(0), 0)
+    traits.learn(record, 1.0, close=False)
+    assert record.belief == pytest.approx(0.8)
+    assert record.weight == pytest.approx(math.exp(-math.sqrt(-math.log(0.8))))
+
+
+@pytest.mark.parametrize("called", [False, True])
+@pytest.mark.parametrize("is_another", [False, True])
+def test_one_who_is_called_home_plays_on_and_begins_no_other(called: bool, is_another: bool) -> None:
+    refusal = buy_in_decision(offer(), 50.0, 0, is_another=is_another)
+    one = visit()
+    one.stay, one.called_home, one.buy_in = 100.0, called, iter([0.5])
+    offers, chance, closeness = one.offers, one.chance_met, one.closeness_met
+    expected = "party left" if called and is_another else ""
+    assert refusal(one, 1.0, math.inf, 0.25, 0.5, 0.25) == expected
+    # The offer was met, whatever became of it.
+    assert (one.offers, one.chance_met, one.closeness_met) == (offers + 1, chance + 0.25, closeness + 0.5)
+
+
+def test_a_visit_has_a_key_of_its_own() -> None:
+    keys = [Visit(person, 0.0, Streams(1, 0)).key for person in (Person(0), Person(1), Person(2))]
+    assert len(set(keys)) == 3
 
 
 def test_the_reading_of_a_score_by_hand() -> None:
