@@ -213,6 +213,6 @@ def test_coverage_over_a_thousand_studies_of_a_queue() -> None:
 
 
 def test_a_width_that_is_not_known_is_null() -> None:
-    wanted = Precision("credits_per_hour", 2.0)
+    wanted = Precision("credits_per_hour", 2.0, relative=False)
     assert Reached(wanted, 1.5, "0", True, 9).to_dict()["reached"] == 1.5
     assert Reached(wanted, math.inf, "0", False, 9).to_dict()["reached"] is None
