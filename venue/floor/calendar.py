@@ -103,6 +103,17 @@ class Profile:
 
         return at
 
+    def expected(self, day: Day) -> float:
+        """How many people are to be expected for the first time on a day, before a catchment thins them out."""
+        edges = self._edges(day)
+        return float(np.diff(edges) @ self.rate(day)(edges[:-1]))
+
+    def _edges(self, day: Day) -> Times:
+        """The times between which the rate of a day does not change, in seconds of the run."""
+        starts = self._starts + day.number * DAY
+        found: Times = np.unique(np.clip([*starts, day.opens, day.last_entry], day.opens, day.last_entry))
+        return found
+
     def first_timers(
         self, day: Day, streams: Streams, party: Party, *, known: int = 0
     ) -> tuple[list[float], list[int]]:
@@ -133,8 +144,7 @@ class Profile:
         """Arrival time on a day of somebody who comes when everybody does; evenly if nobody is expected that day."""
         key = (day.number % 7, day.last_entry - day.opens)
         if key not in self._spread:
-            starts = self._starts + day.number * DAY
-            edges = np.unique(np.clip([*starts, day.opens, day.last_entry], day.opens, day.last_entry))
+            edges = self._edges(day)
             weight = np.diff(edges) * self.rate(day)(edges[:-1])
             if weight.sum() <= 0.0:
                 weight = np.diff(edges)

@@ -53,6 +53,9 @@ class Study(Part):
         0.9, description="chance with which a recommended setting keeps all that it must, those floors and any others"
     )
     maximise: Aim = Field("credits_per_hour", description="what settings are ranked by: the measure to have most of")
+    control_variates: bool = Field(
+        True, description="whether chance in who comes is taken out of what a venue takes; needs 8 replications"
+    )
     switches_off: tuple[Name, ...] = Field((), max_length=100, description="operator switches that are off")
     starts: Date | None = Field(None, description="date of the first day that is counted, a Monday")
     before: Before | None = Field(None, description="none if unsaid: every run then begins with the opening")

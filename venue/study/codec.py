@@ -39,7 +39,7 @@ def key_of(scenario: Scenario, past_key: str = "") -> str:
         Key of what lies behind the venue, if anything does.
     """
     plain = scenario.model_dump(exclude={"about": True, "study": {
-        "replications", "keep_better_side_wins", "keep_return_28d", "keep_surely", "maximise",
+        "replications", "keep_better_side_wins", "keep_return_28d", "keep_surely", "maximise", "control_variates",
     }})  # fmt: skip
     # Which weekdays have hours of their own is not among the values.
     text = json.dumps([fingerprint(), plain, to_raw(scenario)["venue"]["hours"], *([past_key] if past_key else [])])
@@ -49,7 +49,8 @@ def key_of(scenario: Scenario, past_key: str = "") -> str:
 def past_key_of(scenario: Scenario) -> str:
     """Key of what lies behind a venue, which is as `scenario` says; number and day complete it."""
     plain = scenario.model_dump(exclude={"about": True, "study": {
-        "replications", "keep_better_side_wins", "keep_return_28d", "days", "warm_up", "before",
+        "replications", "keep_better_side_wins", "keep_return_28d", "keep_surely", "maximise", "control_variates",
+        "days", "warm_up", "before",
     }})  # fmt: skip
     text = json.dumps(["past", fingerprint(), plain, to_raw(scenario)["venue"]["hours"]])
     return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
@@ -92,6 +93,7 @@ def packed(replication: Replication) -> bytes:
         "returns": curve(measured.returns),
         "cohorts": [[cohort.week, cohort.visitors, curve(cohort.curve)] for cohort in measured.cohorts],
         "weeks": table(measured.weeks),
+        "control": column([measured.control]),
         "accounts": table(replication.accounts),
         "seconds": replication.seconds,
         "floats": len(floats),
@@ -144,6 +146,7 @@ def unpacked(kept: bytes, strength: float, number: int) -> Replication:
         curve(plain["returns"]),
         tuple(Cohort(week, visitors, curve(found)) for week, visitors, found in plain["cohorts"]),
         tuple(Week(*item) for item in table(plain["weeks"])),
+        column(plain["control"])[0],
     )
     accounts = [Account(*account) for account in table(plain["accounts"])]
     return Replication(Task(strength, number), measured, accounts, plain["seconds"])

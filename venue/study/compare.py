@@ -147,6 +147,7 @@ class CompareResult(Displayed):
             "before": study.days_before or 0,
             "days": study.days,
             "warm_up": study.warm_up,
+            "control_variates": study.control_variates,
             "replications": study.replications,
             "precision": [item.to_dict() for item in self.reached],
             "scenarios": [

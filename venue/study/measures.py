@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -13,7 +14,9 @@ from venue.floor.records import REASONS
 from venue.floor.run import Floor
 from venue.scenario.machine import Machine
 from venue.scenario.site import Site
+from venue.streams import Streams
 from venue.study.by_margin import OffersAt, offers_by_margin
+from venue.study.demand import demand
 from venue.study.match_ups import Unaided, once_a_contest, skill_edge
 from venue.study.money import money_per_credit, of_venue, weekly
 from venue.study.retention import NO_CURVE, Cohort, Curve, cohorts, return_curve, returned_within
@@ -47,6 +50,8 @@ class Measured:
         Return of each week's first-time visitors, those of the warm-up too.
     weeks
         The approach to the steady state, warm-up and all.
+    control
+        Visits that chance brought beyond those to be expected; see `venue.study.demand`.
     """
 
     venue: dict[str, float]
@@ -58,9 +63,10 @@ class Measured:
     returns: Curve = NO_CURVE
     cohorts: tuple[Cohort, ...] = ()
     weeks: tuple[Week, ...] = ()
+    control: float = math.nan
 
 
-def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
+def measure(floor: Floor, warm_up: int, unaided: Unaided, streams: Streams | None = None) -> Measured:
     """All measures of a finished run, leaving out what began in the first `warm_up` days."""
     begin, end = floor.begins(), floor.ends()
     plays, visits = floor.ledger.plays.table(), floor.ledger.visits.table()
@@ -123,6 +129,7 @@ def measure(floor: Floor, warm_up: int, unaided: Unaided) -> Measured:
         returns=return_curve(visits["left"], visits["next_visit"], end),
         cohorts=week_cohorts,
         weeks=week_by_week(floor, warm_up, money),
+        control=math.nan if streams is None else demand(floor, streams),
     )
 
 

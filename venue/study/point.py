@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from venue.floor.accounts import Account
 from venue.study import by_margin, retention, weeks
+from venue.study.control import steadied
 from venue.study.intervals import LEVEL, Estimate, estimate, paired
-from venue.study.registry import MACHINE_MEASURES, MEASURES
+from venue.study.registry import FLOWS, MACHINE_MEASURES, MEASURES
 from venue.study.replicate import Replication
 
 Value = float | str
@@ -37,11 +38,14 @@ class Point:
     at
         Where it stands: the keys that differ between the variants of its study, with its values. Empty where only the
         strength does.
+    is_controlled
+        Whether chance in who comes is taken out of what goes with it; see `venue.study.control`.
     """
 
     strength: float
     replications: tuple[Replication, ...]
     at: Place = ()
+    is_controlled: bool = False
 
     @property
     def where(self) -> Place:
@@ -59,8 +63,20 @@ class Point:
         return ", ".join(f"{key} {value_of(value)}" for key, value in self.where)
 
     def values(self, name: str) -> list[float]:
-        """A venue measure in each replication; NaN where it is unknown."""
+        """A venue measure in each replication, controlled where the study is; NaN where it is unknown."""
+        return self._controlled(self.as_run(name), name)
+
+    def as_run(self, name: str) -> list[float]:
+        """A venue measure in each replication as it was run."""
         return [replication.measured.venue[name] for replication in self.replications]
+
+    @property
+    def controls(self) -> list[float]:
+        """What chance brought each replication; see `venue.study.demand`."""
+        return [replication.measured.control for replication in self.replications]
+
+    def _controlled(self, values: list[float], name: str) -> list[float]:
+        return steadied(values, self.controls) if self.is_controlled and name in FLOWS else values
 
     def measures(self) -> dict[str, Estimate]:
         """Venue measures with intervals, those that are known."""
@@ -72,7 +88,7 @@ class Point:
         found = {}
         for name in MACHINE_MEASURES:
             values = [replication.measured.machines[key].get(name, float("nan")) for replication in self.replications]
-            item = estimate(values)
+            item = estimate(self._controlled(values, name))
             if item is not None:
                 found[name] = item
         return found

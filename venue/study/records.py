@@ -169,6 +169,7 @@ class RunRecord(_Record, Setting):
     before: int = 0
     days: int
     warm_up: int
+    control_variates: bool
     precision: tuple[Precision, ...]
     titles: tuple[TitleAt, ...]
     accounts: tuple[Account, ...]
@@ -218,6 +219,7 @@ class SweepRecord(_Record):
     before: int = 0
     days: int
     warm_up: int
+    control_variates: bool
     replications: int
     precision: tuple[Precision, ...]
     requirements: dict[str, float | dict[str, float]]
@@ -276,6 +278,7 @@ class CompareRecord(_Record):
     before: int = 0
     days: int
     warm_up: int
+    control_variates: bool
     replications: int
     precision: tuple[Precision, ...]
     scenarios: tuple[Compared, ...]

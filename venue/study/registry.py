@@ -14,6 +14,11 @@ TAKE, FAIR = "credits_per_hour", "better_side_wins"
 """What settings are ranked by, and what their take is set against."""
 
 
+FLOWS = frozenset((TAKE, "take_per_week", "operator_share_per_week", "site_share_per_week", "profit_per_week",
+                   "visits_per_hour", "utilisation"))  # fmt: skip
+"""Measures of how much there is in an hour or a week, which go with how many people chance brings."""
+
+
 @dataclass(frozen=True)
 class Measure:
     """How one measure is shown.

@@ -133,12 +133,13 @@ class Bench:
             past = self.run_before(as_before(scenario), number, before)
         with one_thread():
             tables, unaided = _solved(scenario)
+            streams = Streams(study.seed, number)
             floor = Floor(
-                scenario, tables, Streams(study.seed, number), before + study.days, keep_offers=self.keep_rows,
+                scenario, tables, streams, before + study.days, keep_offers=self.keep_rows,
                 start=None if past is None else past.snapshot(), solve=_solved_alone,
             )  # fmt: skip
             accounts = floor.run()
-            measured = measure(floor, study.warm_up, unaided)
+            measured = measure(floor, study.warm_up, unaided, streams)
         return Replication(
             Task(study.strength, number),
             measured,

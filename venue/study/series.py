@@ -323,5 +323,6 @@ class Series:
         for variant, replications in zip(self.variants, self._found, strict=True):
             numbers = range(self._first, self._first + len(replications))
             kept = tuple(replications[number] for number in numbers if number in replications)
-            found.append(Point(variant.loaded.scenario.study.strength, kept, variant.at))
+            study = variant.loaded.scenario.study
+            found.append(Point(study.strength, kept, variant.at, study.control_variates))
         return found

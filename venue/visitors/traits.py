@@ -6,6 +6,10 @@ import math
 from collections.abc import Sequence
 from statistics import NormalDist
 
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
 from venue.scenario.people import People
 from venue.streams import Streams
 from venue.visitors.perception import belief_score, weighed
@@ -103,6 +107,12 @@ class Traits:
 def _lognormal(scale: tuple[float, float], uniform: float) -> float:
     median, spread = scale
     return median * math.exp(spread * normal(uniform))
+
+
+def normals(uniforms: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Standard normal quantiles of uniforms, cut as `normal` does."""
+    found: NDArray[np.float64] = special.ndtri(np.clip(uniforms, _LEAST, _MOST))
+    return found
 
 
 def normal(uniform: float) -> float:

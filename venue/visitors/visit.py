@@ -14,6 +14,9 @@ from dataclasses import dataclass, field
 from itertools import chain
 from typing import NamedTuple, Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from venue.streams import Streams
 from venue.visitors.allowance import Allowance
 from venue.visitors.person import Person
@@ -185,6 +188,21 @@ def talk(visits: Sequence[Visit], share: float) -> None:
         mean = sum(visit.suspicion for visit in visits) / len(visits)
         for visit in visits:
             visit.suspicion += share * (mean - visit.suspicion)
+
+
+def first_draws(
+    streams: Streams, persons: Sequence[int], visits: Sequence[int]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Of visits that are over, the uniforms that made the wallet and the time to spend, and the one that decides about
+    coming again."""
+    begin, home = _PLACES["traits"][0], _PLACES["home"][0]
+    places = (begin, begin + 1, home)
+    found = np.empty((len(persons), len(places)))
+    for index, (person, number) in enumerate(zip(persons, visits, strict=True)):
+        row = streams.row("visit", person * VISITS_PER_PERSON + number, _ROW) if number else first_row(streams, person)
+        found[index] = [row[place] for place in places]
+    wallet, stay, whether = found.T
+    return wallet, stay, whether
 
 
 def first_row(streams: Streams, person: int) -> array[float]:
