@@ -162,7 +162,8 @@ def _interrupts_held() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    held = {signal.SIGINT, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])}
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, held)
     try:
         yield
     finally:
