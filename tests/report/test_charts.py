@@ -26,8 +26,8 @@ from venue.report.charts.over_settings import take_chart
 from venue.report.page.reading import study_of
 from venue.report.page.record import Record, made
 from venue.scenario.load import Loaded
-from venue.study.records import ContestRecord
 from venue.study.results import SweepResult
+from venue.study.title_records import ContestRecord
 from venue.study.title_rules import greatest_rules
 
 from .building import Effect, no_effect, renamed, run_result, scenario, sweep_result

@@ -16,11 +16,11 @@ from venue.report.tables import Cell, Column, Said, Table, safe
 from venue.scenario.load import Loaded
 from venue.scenario.machine import Machine
 from venue.study.compare import CompareResult, Comparison, Difference
+from venue.study.floor_records import Comparison as StoredComparison
+from venue.study.floor_records import Difference as StoredDifference
+from venue.study.floor_records import MovedNumber
 from venue.study.intervals import Estimate, estimate_of
 from venue.study.point import Place, Point, value_of
-from venue.study.records import Comparison as StoredComparison
-from venue.study.records import Difference as StoredDifference
-from venue.study.records import MovedNumber
 from venue.study.registry import MACHINE_MEASURES, MEASURES
 from venue.study.results import RunResult, SweepResult
 from venue.study.sensitivity import SensitivityResult

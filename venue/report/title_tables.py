@@ -18,10 +18,10 @@ from venue.report.sentences.titles import move_name
 from venue.report.tables import Cell, Column, Said, Table
 from venue.scenario.title import Title
 from venue.study.line_ups import LineUp
-from venue.study.records import BestPlay
-from venue.study.records import Fault as StoredFault
 from venue.study.registry import TITLE_MEASURES
 from venue.study.title import TitleResult
+from venue.study.title_records import BestPlay
+from venue.study.title_records import Fault as StoredFault
 
 if TYPE_CHECKING:
     from venue.study.tune import Tuned

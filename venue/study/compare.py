@@ -18,12 +18,12 @@ from venue.scenario.load import Loaded
 from venue.study.before import with_time_before
 from venue.study.display import Displayed
 from venue.study.findings import CompareFindings
+from venue.study.floor_records import CompareRecord
 from venue.study.horizons import drift, over_weeks
 from venue.study.intervals import LEVEL, Estimate, estimate, finite_or_none, paired
 from venue.study.judgement import changed, settling_of
 from venue.study.point import Point
 from venue.study.precision import Goal, Reached, gather
-from venue.study.records import CompareRecord
 from venue.study.registry import MEASURES
 from venue.study.results import measures_of
 from venue.study.series import Execution, Series, Variant

@@ -20,10 +20,10 @@ from venue.errors import InputError
 from venue.scenario.load import Loaded
 from venue.study.line_ups import NEWCOMERS, Against
 from venue.study.observer import Observer
-from venue.study.records import DesignFrontRecord
 from venue.study.redesign import Array, Bench, bench_of
 from venue.study.strengths import STRENGTH
 from venue.study.title_figures import Aim
+from venue.study.title_records import DesignFrontRecord
 from venue.study.tunable import lines_of
 
 POINTS = 5

@@ -66,3 +66,11 @@ class Level(Interval):
     """A measure with its unit."""
 
     unit: str
+
+
+class WrittenRecord(Plain):
+    """What every record has."""
+
+    def to_json(self) -> str:
+        """The text of the record."""
+        return self.model_dump_json(exclude_unset=True, indent=2, by_alias=True)

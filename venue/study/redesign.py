@@ -23,10 +23,10 @@ from venue.errors import InputError, ScenarioError
 from venue.scenario.load import Loaded
 from venue.study.line_ups import NEWCOMERS, Against
 from venue.study.observer import Observer
-from venue.study.records import RedesignRecord
 from venue.study.strengths import STRENGTH
 from venue.study.title import the_title
 from venue.study.title_figures import EFFECTIVE, HOLDING_BACK, Aim, Figures, is_share
+from venue.study.title_records import RedesignRecord
 from venue.study.tunable import Tunable, lines_of, set_all
 
 Array = NDArray[np.float64]

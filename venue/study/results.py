@@ -13,6 +13,7 @@ from venue import __version__
 from venue.scenario.load import Loaded, unit_of_key
 from venue.study.display import Displayed
 from venue.study.findings import RunFindings, SweepFindings
+from venue.study.floor_records import RunRecord, SweepRecord
 from venue.study.front import FrontPoint, front
 from venue.study.intervals import Estimate, finite_or_none
 from venue.study.judgement import settling_of, sweep_findings
@@ -20,7 +21,6 @@ from venue.study.point import Point, Value, difference
 from venue.study.precision import Reached
 from venue.study.ranking_selection import Selection
 from venue.study.recommendation import Best
-from venue.study.records import RunRecord, SweepRecord
 from venue.study.registry import MACHINE_MEASURES, MEASURES, Measure
 from venue.study.requirements import Requirement, Requirements
 from venue.study.rows import rows_of

@@ -18,8 +18,8 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import shown
 from venue.study.line_ups import Against
-from venue.study.records import RosterRecord
 from venue.study.title import match_of, the_title
+from venue.study.title_records import RosterRecord
 
 WITHIN = 0.2
 _FARTHEST = 5.0

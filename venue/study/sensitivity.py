@@ -18,10 +18,10 @@ from venue.study.before import with_time_before
 from venue.study.display import Displayed
 from venue.study.factors import Factor, factors_of
 from venue.study.findings import SensitivityFindings
+from venue.study.floor_records import SensitivityRecord
 from venue.study.indices import Array, Effects, Shares, elementary_effects, variance_shares
 from venue.study.intervals import finite_or_none
 from venue.study.judgement import sensitivity_findings
-from venue.study.records import SensitivityRecord
 from venue.study.registry import MEASURES, check_measure
 from venue.study.series import Execution, Series, Variant
 

@@ -14,8 +14,8 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.study.line_ups import NEWCOMERS, Against, design_of
-from venue.study.records import SituationRecord
 from venue.study.title import match_of, the_title
+from venue.study.title_records import SituationRecord
 from venue.units import seconds, show_seconds
 
 _CLOCKED = ("period", "left", "margin", "run", "missed", "side")

@@ -26,8 +26,8 @@ from venue.scenario.words import nearest
 from venue.streams import Streams
 from venue.study.findings import BestPlayFound, ContestFindings, MoveFound
 from venue.study.line_ups import NEWCOMERS, Against, LineUp, design_of, line_ups_of, match_ups_of
-from venue.study.records import ContestRecord
 from venue.study.strengths import check_strengths
+from venue.study.title_records import ContestRecord
 from venue.threads import one_thread
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from typing import Any
 
 from venue.scenario.load import Loaded
 from venue.study.point import value_of
-from venue.study.records import TakenApart
 from venue.study.title import title_result
+from venue.study.title_records import TakenApart
 from venue.units import plain
 
 

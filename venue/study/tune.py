@@ -21,11 +21,11 @@ from venue.scenario.load import Loaded
 from venue.scenario.words import nearest
 from venue.study.findings import TuneFindings
 from venue.study.line_ups import NEWCOMERS, Against, design_of, match_ups_of
-from venue.study.records import TuneRecord
 from venue.study.registry import TITLE_MEASURES
 from venue.study.requirements import Requirement, requirements_of
 from venue.study.strengths import STRENGTH
 from venue.study.title import the_title
+from venue.study.title_records import TuneRecord
 from venue.study.tunable import Tunable
 
 _EXACT = 1e-9

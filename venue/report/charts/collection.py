@@ -25,7 +25,7 @@ from venue.report.drawing import for_page
 from venue.report.heading import note
 from venue.report.page.reading import Study, study_of
 from venue.report.page.record import Record
-from venue.study.records import ContestRecord
+from venue.study.title_records import ContestRecord
 
 Maker = Callable[[Study, Theme], Chart | list[Chart] | None]
 

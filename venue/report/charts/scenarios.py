@@ -24,7 +24,8 @@ from venue.report.page.reading import Study
 from venue.report.sentences import changes, numbers
 from venue.report.sentences.parts import sentence_text
 from venue.scenario.numbers import DEFAULT, NOT_STATED
-from venue.study.records import CompareRecord, Comparison, Record
+from venue.study.floor_records import CompareRecord, Comparison
+from venue.study.records import Record
 from venue.study.registry import MEASURES
 
 # Measures by what is asked first, and how many there is room for.

@@ -33,8 +33,8 @@ from venue.report.quantities import percent
 from venue.report.sentences import titles
 from venue.report.title_tables import unit
 from venue.scenario.title import Title
-from venue.study.records import ContestRecord, TitlePoint
 from venue.study.registry import TITLE_MEASURES
+from venue.study.title_records import ContestRecord, TitlePoint
 from venue.study.title_rules import RULES_JUDGED_BY, does_most, greatest_rules, rule_changes
 
 _MOST_MARGINS = 5

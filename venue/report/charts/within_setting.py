@@ -36,8 +36,8 @@ from venue.report.page.reading import Offer, SettingView, Study
 from venue.report.quantities import percent, shown
 from venue.report.sentences.parts import sentence_text
 from venue.report.sentences.settling import settled_title
+from venue.study.floor_records import Return
 from venue.study.intervals import Estimate
-from venue.study.records import Return
 
 _MOST_LINES = 5
 _MOST_COHORTS = 5

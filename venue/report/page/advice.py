@@ -10,10 +10,11 @@ from venue.report.page.parts import Block, Bullets, Heading, Words, said
 from venue.report.page.reading import SettingView, Study
 from venue.report.sentences import changes, costs, method, next_steps, numbers, runs, settling, sweeps, titles
 from venue.report.sentences.parts import Sentence, capitalised
+from venue.study.floor_records import CompareRecord, MovedNumber, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.intervals import Estimate
 from venue.study.judgement import KNOWN_ORIGINS
-from venue.study.records import CompareRecord, ContestRecord, MovedNumber, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.registry import FAIR
+from venue.study.title_records import ContestRecord
 
 Lists = dict[str, Sequence[Sentence]]
 

@@ -12,9 +12,10 @@ from venue.report.quantities import half, percent, shown, span, written
 from venue.report.sentences import changes, costs, intervals, numbers, runs, settling, sweeps, titles
 from venue.report.sentences.parts import Sentence, capitalised, sentence_text
 from venue.study.findings import Changed
+from venue.study.floor_records import CompareRecord, MovedNumber, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.intervals import Estimate
-from venue.study.records import CompareRecord, ContestRecord, MovedNumber, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.registry import FAIR, MEASURES, TAKE, TITLE_MEASURES
+from venue.study.title_records import ContestRecord
 from venue.study.title_rules import does_most
 
 _PROFIT, _GROSS = "profit_per_week", "take_per_week"

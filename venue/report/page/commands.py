@@ -9,8 +9,9 @@ from venue.report.folder import SCENARIO
 from venue.report.page.reading import Study
 from venue.report.page.record import Record
 from venue.report.sentences.settling import longer as more_days
+from venue.study.floor_records import CompareRecord, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.point import Place, Value, value_of
-from venue.study.records import CompareRecord, ContestRecord, RunRecord, SensitivityRecord, SweepRecord
+from venue.study.title_records import ContestRecord
 from venue.units import plain
 
 Floored = RunRecord | SweepRecord | CompareRecord | SensitivityRecord

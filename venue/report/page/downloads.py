@@ -10,7 +10,7 @@ from venue.report.folder import RESULT, SCENARIO
 from venue.report.page import commands
 from venue.report.page.parts import Block, Code, Download, Downloads, Facts, Name, Prose, Words
 from venue.report.page.reading import Study
-from venue.study.records import ContestRecord
+from venue.study.title_records import ContestRecord
 
 # Characters; packed they take a third more, and a page is to stay under 3 MiB.
 _MOST_CARRIED = 1_200_000

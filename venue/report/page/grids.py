@@ -13,8 +13,9 @@ from venue.report.page.reading import SettingView, Study
 from venue.report.study_tables import OFFERS
 from venue.report.tables import Cell, Column, Table
 from venue.scenario.rules import Rule
-from venue.study.records import Comparison, ContestRecord, Fault, SensitivityRecord, SweepRecord, TakenApart
+from venue.study.floor_records import Comparison, SensitivityRecord, SweepRecord
 from venue.study.registry import MEASURES, TITLE_MEASURES
+from venue.study.title_records import ContestRecord, Fault, TakenApart
 from venue.study.title_rules import RULES_JUDGED_BY, greatest_rules, rule_changes
 
 _FIGURES = ("credits_per_hour", "return_28d", "better_side_wins", "skill_edge", "close_finishes", "buy_in_rate",

@@ -16,11 +16,11 @@ from venue.report.page.record import Record
 from venue.report.sentences.sweeps import Settings
 from venue.scenario.load import unit_of_key
 from venue.study.findings import CompareFindings, RunFindings, Settling, SweepFindings
+from venue.study.floor_records import CompareRecord, RunRecord, Setting, SweepRecord
 from venue.study.intervals import Estimate
 from venue.study.judgement import Weeks
 from venue.study.plain import Interval, Level
 from venue.study.point import Place, value_of
-from venue.study.records import CompareRecord, RunRecord, Setting, SweepRecord
 from venue.study.registry import MEASURES
 
 Estimates = Mapping[str, Estimate]

@@ -16,17 +16,10 @@ from venue.report.manifest import Manifest
 from venue.report.scenario_text import sources
 from venue.scenario.load import Loaded, read_text
 from venue.scenario.toml import LARGEST_FILE
-from venue.study.records import (
-    CompareRecord,
-    ContestRecord,
-    RunRecord,
-    SensitivityRecord,
-    SweepRecord,
-    TuneRecord,
-    read_record,
-    record_of,
-)
+from venue.study.floor_records import CompareRecord, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.records import Record as AnyRecord
+from venue.study.records import read_record, record_of
+from venue.study.title_records import ContestRecord, TuneRecord
 
 if TYPE_CHECKING:
     from venue.report.folder import Tables

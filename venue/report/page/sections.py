@@ -39,8 +39,9 @@ from venue.report.page.parts import (
 from venue.report.page.reading import SettingView, Study
 from venue.report.quantities import difference, shown, span
 from venue.report.sentences import titles
-from venue.study.records import CompareRecord, ContestRecord, RunRecord, SensitivityRecord, SweepRecord
+from venue.study.floor_records import CompareRecord, RunRecord, SensitivityRecord, SweepRecord
 from venue.study.registry import MEASURES
+from venue.study.title_records import ContestRecord
 
 _KINDS = {"sweep": "Sweep", "run": "Run", "compare": "Comparison", "contest": "Title", "sensitivity": "Sensitivity"}
 _FAIR_WORDS = (

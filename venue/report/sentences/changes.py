@@ -11,8 +11,9 @@ from venue.report.sentences.parts import NO_SURE_CHANGE, Name, Quantity, Sentenc
 from venue.study.findings import (
     Changed,
 )
+from venue.study.floor_records import CompareRecord, Difference
 from venue.study.intervals import Estimate
-from venue.study.records import CompareRecord, Difference, Record
+from venue.study.records import Record
 from venue.study.registry import MEASURES, TAKE
 
 _NAME = 64

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from venue.report.heading import RESTRICTED
 from venue.report.sentences.parts import Command, Name, Sentence
-from venue.study.records import MovedNumber
+from venue.study.floor_records import MovedNumber
 
 LAW: Sentence = (f"Look first to local law and to your licence: {RESTRICTED}.",)
 TRY: Sentence = (

@@ -9,7 +9,7 @@ from venue.report.sentences.parts import Name, Sentence
 from venue.study.findings import (
     SensitivityFindings,
 )
-from venue.study.records import MovedNumber
+from venue.study.floor_records import MovedNumber
 
 _NAME = 64
 

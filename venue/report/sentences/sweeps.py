@@ -15,9 +15,9 @@ from venue.study import point as studied
 from venue.study.findings import (
     SweepFindings,
 )
+from venue.study.floor_records import SweepRecord
 from venue.study.intervals import Estimate
 from venue.study.point import Place, value_of
-from venue.study.records import SweepRecord
 from venue.study.registry import FAIR, MEASURES, TAKE
 from venue.study.results import SweepResult
 

@@ -9,8 +9,8 @@ from venue.report.heading import LONGEST_NAME
 from venue.report.quantities import percent, written
 from venue.report.sentences.parts import Name, Quantity, Sentence
 from venue.study.findings import BestPlayFound, ContestFindings
-from venue.study.records import TakenApart
 from venue.study.registry import TITLE_MEASURES
+from venue.study.title_records import TakenApart
 
 _NAME = 22
 
