@@ -244,13 +244,14 @@ def how_sure(view: Settings) -> Sentence:
 def given_up(view: Settings) -> Sentence:
     """What the choice gives up against whichever is truly best, on average over what is not known."""
     lost = view.findings.given_up
-    if lost is None or len(view.at) < 2:
+    chosen = view.findings.recommended
+    if lost is None or chosen is None or len(view.at) < 2:
         return ()
     digits = MEASURES[view.aim].digits
     expected = f"{lost.expected:.{digits + 1}f}"
     return (
-        "Choosing it gives up ", Quantity(expected, lost.expected), f"{view.aim_unit} on average against whichever is "
-        "truly best; with a chance of ", Quantity(percent(lost.chance_within, 0), lost.chance_within),
+        "Choosing ", view.labelled(chosen), " gives up ", Quantity(expected, lost.expected), f"{view.aim_unit} on average "
+        "against the one that is truly best; with a chance of ", Quantity(percent(lost.chance_within, 0), lost.chance_within),
         f" no more than {written(lost.worth, digits)}.",
     )  # fmt: skip
 
