@@ -36,7 +36,7 @@ from .building import point, run_result, scenario, sweep_result
 
 SWEEPS, PARTS = 200, 4  # in parts, so that several cores share them
 CLAIMS = (
-    " cannot be told apart.", " the most{view.aim_named}", "that is truly best; with a chance of ", "can be recommended",
+    " cannot be told apart.", " the most{view.aim_named}", "truly best; with a chance of ", "can be recommended",
     ": nothing to change.", " still moving.", "If fairness is to decide", "surely takes more", "always the same",
     "more replications tell them apart", "is the very best of the", "No score is better with a point less",
     "To measure next",

@@ -250,9 +250,9 @@ def given_up(view: Settings) -> Sentence:
     digits = MEASURES[view.aim].digits
     expected = f"{lost.expected:.{digits + 1}f}"
     return (
-        "Choosing ", view.labelled(chosen), " gives up ", Quantity(expected, lost.expected), f"{view.aim_unit} on average "
-        "against the one that is truly best; with a chance of ", Quantity(percent(lost.chance_within, 0), lost.chance_within),
-        f" no more than {written(lost.worth, digits)}.",
+        "Choosing ", view.labelled(chosen), " gives up ", Quantity(expected, lost.expected),
+        f"{view.aim_unit} on average against the one that is truly best; with a chance of ",
+        Quantity(percent(lost.chance_within, 0), lost.chance_within), f" no more than {written(lost.worth, digits)}.",
     )  # fmt: skip
 
 
