@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from scipy.special import expit
 
-from venue import __version__
 from venue.contest.effects import Array, Mask
 from venue.contest.match import Match
 from venue.contest.roster import Strengths, pairs, same_sides, strengths, wins_of, with_skills
@@ -18,7 +17,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import shown
 from venue.study.line_ups import Against
-from venue.study.title import match_of, the_title
+from venue.study.title import head_of, match_of, the_title
 from venue.study.title_records import RosterRecord
 
 WITHIN = 0.2
@@ -79,12 +78,7 @@ class RosterResult:
     def _plain(self) -> dict[str, Any]:
         return {
             "kind": "roster",
-            "scenario": self.loaded.source,
-            "version": __version__,
-            "title": self.title,
-            "strength": self.match.strength,
-            "gap": self.match.gap,
-            "side_b": self.match.side_b,
+            **head_of(self.loaded, self.title, self.match),
             "teams": list(self.teams),
             "wins": np.round(self.wins, 9).tolist(),
             "strengths": dict(zip(self.teams, np.round(self.strengths.of, 9).tolist(), strict=True)),

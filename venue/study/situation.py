@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from venue import __version__
 from venue.contest.match import Match
 from venue.contest.scoreboard import ScoreBoard
 from venue.contest.situation import ChanceThere, Situation, board_of, chances_at
@@ -14,7 +13,7 @@ from venue.scenario.load import Loaded
 from venue.scenario.title import Title
 from venue.scenario.words import nearest
 from venue.study.line_ups import NEWCOMERS, Against, design_of
-from venue.study.title import match_of, the_title
+from venue.study.title import head_of, match_of, the_title
 from venue.study.title_records import SituationRecord
 from venue.units import seconds, show_seconds
 
@@ -56,12 +55,7 @@ class SituationResult:
         return SituationRecord.model_validate(
             {
                 "kind": "situation",
-                "scenario": self.loaded.source,
-                "version": __version__,
-                "title": self.title,
-                "strength": self.match.strength,
-                "gap": self.match.gap,
-                "side_b": self.match.side_b,
+                **head_of(self.loaded, self.title, self.match),
                 "at": at,
                 "chances": [asdict(item) for item in self.chances],
             }

@@ -384,6 +384,14 @@ def match_of(loaded: Loaded, title: str, against: Against = NEWCOMERS) -> Match:
     return Match(study.strength, match_ups.mean, "visitor", match_ups.side_b, frozenset(study.switches_off))
 
 
+def head_of(loaded: Loaded, title: str, match: Match) -> dict[str, Any]:
+    """What an answer about a title on the spot begins with; see `venue.study.title_records.OnTheSpot`."""
+    return {
+        "scenario": loaded.source, "version": __version__, "title": title, "strength": match.strength,
+        "gap": match.gap, "side_b": match.side_b,
+    }  # fmt: skip
+
+
 def the_title(loaded: Loaded, title: str | None) -> str:
     """The key of the title asked for, or of the only one.
 
