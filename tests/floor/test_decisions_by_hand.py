@@ -236,6 +236,22 @@ def test_what_contests_taught_counts_in_the_choice_of_a_machine() -> None:
         assert floor.choice.choose(visit, 0.0, ()) is chosen
 
 
+def test_suspicion_turns_a_visitor_from_titles_to_machines_without_a_contest() -> None:
+    machine = {"price": 1, "count": 2}
+    floor = floor_of(
+        {"walk": {**machine, "title": "walk"}, "desk": {**machine, "play_time": "1 min"}},
+        {"walk": walk(20)}, {"choice": {"belief": 0.0, "suspicion": 0.8}, "stay": {"median": "1 h"}},
+    )  # fmt: skip
+    contest, desk = floor.rows
+    for level in (0.0, 2.0):
+        share = 1 / (1 + math.exp(0.8 * level))
+        for draw, chosen in ((share - EDGE, contest), (share + EDGE, desk)):
+            visit = floor.context.habits.traits.begin_visit(Person(0), 0.0)
+            visit.suspicion = level
+            visit.choice = iter([draw])
+            assert floor.choice.choose(visit, 0.0, ()) is chosen
+
+
 # -- the coin box --------------------------------------------------------------------------------------------------
 
 
