@@ -252,6 +252,20 @@ def test_suspicion_turns_a_visitor_from_titles_to_machines_without_a_contest() -
             assert floor.choice.choose(visit, 0.0, ()) is chosen
 
 
+def test_leaving_draws_more_as_the_time_to_spend_runs_out() -> None:
+    floor = floor_of(
+        {"desk": {"price": 1, "play_time": "1 min"}}, {},
+        {"choice": {"price": 0.0, "leave": -1.0, "tired": 2.0}, "stay": {"median": "1 h"}},
+    )  # fmt: skip
+    (desk,) = floor.rows
+    for part in (0.0, 0.75):
+        going = 1 / (1 + math.exp(-(-1.0 + 2.0 * part)))
+        for draw, chosen in ((1 - going - EDGE, desk), (1 - going + EDGE, "found nothing")):
+            visit = floor.context.habits.traits.begin_visit(Person(0), 0.0)
+            visit.choice = iter([draw])
+            assert floor.choice.choose(visit, part * visit.stay, ()) == chosen
+
+
 # -- the coin box --------------------------------------------------------------------------------------------------
 
 
