@@ -63,6 +63,10 @@ def refused(raw: dict[str, Any]) -> tuple[Problem, ...]:
     return caught.value.problems
 
 
+# Words that only those who write the program know.
+JARGON = ("Input should", "validation", "pydantic", "dict", "tuple", "NoneType", "errors.", "after valid")
+
+
 def assert_lines(error: ScenarioError, source: str) -> None:
     """Every problem is one printable line that names the source, a key, what is wrong and a fix, for people."""
     lines = str(error).split("\n")
@@ -72,5 +76,5 @@ def assert_lines(error: ScenarioError, source: str) -> None:
         assert line.isprintable()
         assert problem.path.strip() and problem.what.strip() and problem.fix.strip(), line
         assert len(line) - len(source) < 700, line
-        for jargon in ("Input should", "validation", "pydantic", "dict", "tuple", "NoneType", "errors.", "after valid"):
+        for jargon in JARGON:
             assert jargon not in line.replace("dictat", ""), line
